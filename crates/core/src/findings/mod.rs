@@ -1,0 +1,1 @@
+//! What will go wrong on press, one file a finding.

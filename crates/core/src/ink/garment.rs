@@ -1,0 +1,37 @@
+//! The garment under the print.
+
+use serde::{Deserialize, Serialize};
+
+use crate::color::{LinRgb, Rgb8, lab_from_linear};
+
+/// A garment: a name and the colour of its fabric.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Garment {
+    /// As the shop calls it.
+    pub name: String,
+    /// Colour of the fabric.
+    pub color: Rgb8,
+    /// What the fabric is made of, if known ("cotton", "polyester", ...).
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub fabric: Option<String>,
+}
+
+impl Garment {
+    /// A garment named after its colour.
+    pub fn of_color(color: Rgb8) -> Self {
+        Self { name: color.to_string(), color, fabric: None }
+    }
+
+    /// Reflectance of the fabric, linear light.
+    pub fn reflectance(&self) -> LinRgb {
+        self.color.linear()
+    }
+
+    /// Whether art prints on it without an underbase: near-white fabric, L* of 85 or more
+    /// (an assumption of ours; the user decides in the end).
+    pub fn is_white(&self) -> bool {
+        let lab = lab_from_linear(self.reflectance());
+        lab.l >= 85.0 && lab.a.hypot(lab.b) <= 12.0
+    }
+}

@@ -1,0 +1,7 @@
+//! What a shop prints with: inks, the shelf they stand on, and garments.
+
+mod garment;
+mod shelf;
+
+pub use garment::Garment;
+pub use shelf::{Ink, InkRole, Shelf, ShelfError};

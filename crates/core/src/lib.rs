@@ -1,0 +1,22 @@
+//! The computation behind Strikeoff: from a picture to the screens that print it on a garment,
+//! and back to what the shirt will look like. Planes and pictures in, planes and pictures out;
+//! no files, windows, clocks or environment.
+//!
+//! Data flows one way: art -> [`prep`] -> [`separate`] -> [`tune`] -> [`press`] (the proof) and
+//! [`halftone`] (the films). [`job`] holds what the user decided and runs the chain.
+
+pub mod color;
+pub mod findings;
+pub mod halftone;
+pub mod ink;
+pub mod job;
+pub mod prep;
+pub mod press;
+mod progress;
+pub mod raster;
+pub mod separate;
+pub mod tune;
+pub mod units;
+pub mod usage;
+
+pub use progress::{Cancelled, Progress};

@@ -1,0 +1,177 @@
+//! Dot gain: what a coverage on the film prints as. Kept as a monotone table, so that any
+//! source of the curve (edge growth, one number, a measured wedge) is used and inverted alike.
+
+use serde::{Deserialize, Serialize};
+
+use crate::units::{Coverage, Lpi};
+
+/// Where a gain curve comes from.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", tag = "kind", deny_unknown_fields)]
+pub enum DotGain {
+    /// Every dot edge grows by this many micrometres (round dots). Gain follows the ruling.
+    Edge {
+        /// Growth of the edge in micrometres.
+        growth_um: f64,
+    },
+    /// A number of points (percent of area) at the 50 % tone, with the shape of edge growth.
+    AtHalf {
+        /// Points gained at 50 %.
+        points: f64,
+    },
+    /// A measured wedge.
+    Measured {
+        /// Name of the press run or wedge.
+        name: String,
+        /// Film coverage and what it printed as, both 0..=1; 0 and 1 are implied.
+        points: Vec<(Coverage, Coverage)>,
+    },
+}
+
+impl Default for DotGain {
+    /// 28 points at 50 %: inside the trade's 20 to 40, an assumption until measured.
+    fn default() -> Self {
+        Self::AtHalf { points: 28.0 }
+    }
+}
+
+impl DotGain {
+    /// In a few words, for film labels and sheets.
+    pub fn describe(&self) -> String {
+        match self {
+            Self::Edge { growth_um } => format!("edge growth {growth_um:.0} um (assumed)"),
+            Self::AtHalf { points } => format!("+{points:.0} at 50 % (assumed)"),
+            Self::Measured { name, .. } => format!("{name} (measured)"),
+        }
+    }
+
+    /// The curve at a ruling.
+    pub fn curve(&self, ruling: Lpi) -> GainCurve {
+        match self {
+            Self::Edge { growth_um } => {
+                let pitch_um = 25_400.0 / ruling.get();
+                GainCurve::from_edge_growth((growth_um / pitch_um).max(0.0))
+            }
+            Self::AtHalf { points } => {
+                // At one half the edge model gains 2 w sqrt(pi / 2) for a growth of w pitches.
+                let growth = (points / 100.0).max(0.0) / (2.0 * (std::f64::consts::PI / 2.0).sqrt());
+                GainCurve::from_edge_growth(growth)
+            }
+            Self::Measured { points, .. } => GainCurve::from_points(points),
+        }
+    }
+}
+
+/// Film coverage to printed coverage, monotone, with `gain(0) = 0` and `gain(1) = 1`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GainCurve {
+    table: Vec<f32>,
+}
+
+const STEPS: usize = 1024;
+
+impl GainCurve {
+    /// No gain.
+    pub fn identity() -> Self {
+        Self::from_fn(|a| a)
+    }
+
+    /// Round dots whose edge grows by `w` of the dot pitch: positive dots below one half,
+    /// shrinking holes above. The second-order term is faded in from 0 so that no ink stays
+    /// no ink, and through 0 at one half where dots become holes.
+    fn from_edge_growth(w: f64) -> Self {
+        use std::f64::consts::PI;
+        Self::from_fn(|a| {
+            let second = PI * w * w;
+            if a <= 0.5 {
+                a + 2.0 * w * (PI * a).sqrt() + second * 4.0 * a * (1.0 - 2.0 * a)
+            } else {
+                a + 2.0 * w * (PI * (1.0 - a)).sqrt() - second * (2.0 * a - 1.0)
+            }
+        })
+    }
+
+    fn from_points(points: &[(Coverage, Coverage)]) -> Self {
+        let mut known: Vec<(f64, f64)> = points.iter().map(|(f, p)| (f.get(), p.get())).collect();
+        known.retain(|(film, _)| *film > 0.0 && *film < 1.0);
+        known.push((0.0, 0.0));
+        known.push((1.0, 1.0));
+        known.sort_by(|a, b| a.0.total_cmp(&b.0));
+        Self::from_fn(|a| {
+            let right = known.iter().position(|(film, _)| *film >= a).unwrap_or(known.len() - 1).max(1);
+            let ((x0, y0), (x1, y1)) = (known[right - 1], known[right]);
+            if x1 > x0 { y0 + (y1 - y0) * (a - x0) / (x1 - x0) } else { y1 }
+        })
+    }
+
+    /// Samples `f`, then makes it monotone within 0..=1 and fixes the ends.
+    fn from_fn(f: impl Fn(f64) -> f64) -> Self {
+        let mut table: Vec<f32> = (0..=STEPS).map(|i| f(i as f64 / STEPS as f64).clamp(0.0, 1.0) as f32).collect();
+        table[0] = 0.0;
+        for i in 1..=STEPS {
+            table[i] = table[i].max(table[i - 1]);
+        }
+        table[STEPS] = 1.0;
+        Self { table }
+    }
+
+    /// What a film coverage prints as.
+    pub fn print(&self, film: f32) -> f32 {
+        let at = film.clamp(0.0, 1.0) * STEPS as f32;
+        let i = (at as usize).min(STEPS - 1);
+        let f = at - i as f32;
+        self.table[i] + (self.table[i + 1] - self.table[i]) * f
+    }
+
+    /// The least film coverage that prints as `printed`.
+    pub fn film(&self, printed: f32) -> f32 {
+        let printed = printed.clamp(0.0, 1.0);
+        let right = self.table.partition_point(|&v| v < printed).clamp(1, STEPS);
+        let (low, high) = (self.table[right - 1], self.table[right]);
+        let f = if high > low { ((printed - low) / (high - low)).clamp(0.0, 1.0) } else { 0.0 };
+        (right as f32 - 1.0 + f) / STEPS as f32
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_abs_diff_eq;
+
+    fn curves() -> Vec<GainCurve> {
+        let ruling = Lpi::new(45.0).unwrap();
+        vec![
+            GainCurve::identity(),
+            DotGain::default().curve(ruling),
+            DotGain::Edge { growth_um: 60.0 }.curve(ruling),
+            DotGain::Measured {
+                name: "wedge".into(),
+                points: vec![(Coverage::new(0.5).unwrap(), Coverage::new(0.72).unwrap())],
+            }
+            .curve(ruling),
+        ]
+    }
+
+    #[test]
+    fn ends_are_fixed_and_the_inverse_gives_the_nominal_back() {
+        for curve in curves() {
+            assert_eq!(curve.print(0.0), 0.0);
+            assert_eq!(curve.print(1.0), 1.0);
+            for i in 0..=100 {
+                let a = i as f32 / 100.0;
+                assert_abs_diff_eq!(curve.print(curve.film(a)), a, epsilon = 2e-3);
+                assert!(curve.print(a) >= a - 1e-4);
+            }
+        }
+    }
+
+    #[test]
+    fn gain_at_half_is_what_was_asked_and_grows_with_the_ruling() {
+        let at = |g: &DotGain, lpi: f64| g.curve(Lpi::new(lpi).unwrap()).print(0.5);
+        assert_abs_diff_eq!(at(&DotGain::AtHalf { points: 28.0 }, 45.0), 0.78, epsilon = 1e-3);
+        let edge = DotGain::Edge { growth_um: 60.0 };
+        // Trade numbers: 20 to 40 points at 50 % (screen_rules: a supplier assumes 30).
+        assert!(at(&edge, 45.0) > 0.7 && at(&edge, 45.0) < 0.9);
+        assert!(at(&edge, 65.0) > at(&edge, 45.0));
+    }
+}

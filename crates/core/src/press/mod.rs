@@ -1,0 +1,14 @@
+//! The print model: layers of ink on a garment, dot gain, hits, flashes, and the proof that
+//! follows. Proof, separation and findings all read colour from here, so they agree.
+
+mod gain;
+mod layer;
+mod proof;
+mod settings;
+mod stack;
+
+pub use gain::{DotGain, GainCurve};
+pub use layer::Layer;
+pub use proof::{art_on_garment, proof_from_screens};
+pub use settings::{PressSettings, Stop};
+pub use stack::Stack;

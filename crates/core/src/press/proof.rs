@@ -1,0 +1,49 @@
+//! The proof: the screens printed on the garment, by the print model, pixel by pixel.
+
+use rayon::prelude::*;
+
+use super::{PressSettings, Stack};
+use crate::color::{encode_u16, linear_from_u16};
+use crate::ink::Garment;
+use crate::job::Screens;
+use crate::raster::{FULL, Picture, Plane, Rgba16};
+use crate::units::Lpi;
+
+/// The shirt as it will look, opaque, at the screens' resolution. Screens for which `shown`
+/// says no are left out, as if their heads were empty.
+pub fn proof_from_screens(
+    screens: &Screens,
+    garment: &Garment,
+    press: &PressSettings,
+    ruling: Lpi,
+    shown: impl Fn(&str) -> bool,
+) -> Picture {
+    let list: Vec<_> = screens.list.iter().filter(|s| shown(&s.name)).collect();
+    let stack = Stack::of_inks(garment, list.iter().map(|s| (s.name.as_str(), &s.ink, s.hits)), press, ruling);
+    let (width, height) = (screens.width, screens.height);
+    let mut pixels: Plane<Rgba16> = Plane::filled(width, height, [FULL; 4]);
+    pixels.data_mut().par_chunks_mut(width.max(1)).enumerate().for_each(|(y, out)| {
+        let rows: Vec<&[u16]> = list.iter().map(|s| s.coverage.row(y)).collect();
+        let mut a = vec![0.0f32; rows.len()];
+        for (x, pixel) in out.iter_mut().enumerate() {
+            for (a, row) in a.iter_mut().zip(&rows) {
+                *a = f32::from(row[x]) / 65535.0;
+            }
+            let [r, g, b] = encode_u16(stack.reflectance(&a));
+            *pixel = [r, g, b, FULL];
+        }
+    });
+    Picture::new(pixels)
+}
+
+/// The art as it should look on a garment: its colours where it is opaque, the fabric where it is
+/// clear, blended in linear light between.
+pub fn art_on_garment(art: &Picture, garment: &Garment) -> Picture {
+    let under = garment.reflectance();
+    Picture::new(art.pixels().map(|p| {
+        let alpha = f32::from(p[3]) / 65535.0;
+        let over = linear_from_u16(&p);
+        let [r, g, b] = encode_u16(std::array::from_fn(|i| under[i] + alpha * (over[i] - under[i])));
+        [r, g, b, FULL]
+    }))
+}

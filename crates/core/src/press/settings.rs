@@ -1,0 +1,51 @@
+//! How the press runs a job: what stops between screens, gain, and the model's assumptions.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use super::DotGain;
+use crate::units::Coverage;
+
+/// What happens on the press after a screen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Stop {
+    /// A flash cures the surface: the next screen prints on a dry layer.
+    Flash,
+    /// A flash and an empty head to cool down.
+    FlashAndCoolDown,
+}
+
+/// Press settings of a job. Screens are named by their names.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct PressSettings {
+    /// Heads on the press, flashes and cool-downs included. Default 8.
+    pub heads: u8,
+    /// What follows a screen, by screen name. Screens not named are followed by the next one
+    /// wet on wet.
+    pub stops: BTreeMap<String, Stop>,
+    /// Opacity kept by a screen that prints on unflashed ink, 0..=1. Default 0.85, assumed.
+    pub wet_on_wet: Coverage,
+    /// Dot gain from film to shirt. Default 28 points at 50 %, assumed.
+    pub gain: DotGain,
+    /// Whether films carry the inverse of the gain, so that the shirt shows the coverage that
+    /// the screens mean. Default true.
+    pub compensate: bool,
+    /// Yule-Nielsen's n. Default 1: the gain curve carries the optical part.
+    pub yule_nielsen: f64,
+}
+
+impl Default for PressSettings {
+    fn default() -> Self {
+        Self {
+            heads: 8,
+            stops: BTreeMap::new(),
+            wet_on_wet: Coverage::new(0.85).unwrap_or_else(|_| unreachable!()),
+            gain: DotGain::default(),
+            compensate: true,
+            yule_nielsen: 1.0,
+        }
+    }
+}

@@ -1,0 +1,1 @@
+//! Mesh, deposit and grams of ink.

@@ -1,0 +1,7 @@
+//! What comes from disk and goes to disk: client art, job files, ink shelves, films, sheets.
+//! Nothing here opens a window or knows the command line.
+
+mod aside;
+pub mod picture;
+
+pub use aside::{WriteError, write_aside};

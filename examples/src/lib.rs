@@ -1,0 +1,1 @@
+//! Example programs and small jobs; see the `examples` folder of this package.
