@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 /// A number was outside the range of its unit.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[error("{what} must be {min} to {max} {unit}, not {value}")]
+#[error("{what} must be {min} to {max}{}{unit}, not {value}", if unit.is_empty() { "" } else { " " })]
 pub struct UnitError {
     what: &'static str,
     unit: &'static str,
@@ -63,6 +63,10 @@ macro_rules! unit {
 unit!(
     /// Fraction of the area that carries ink: 0 none, 1 solid.
     Coverage, "coverage", "", 0.0, 1.0
+);
+unit!(
+    /// Opacity of an ink: its contrast ratio, luminance over black / luminance over white.
+    Opacity, "opacity", "", 0.0, 1.0
 );
 unit!(
     /// Halftone ruling in lines (dots) per inch.

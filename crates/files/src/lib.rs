@@ -3,5 +3,6 @@
 
 mod aside;
 pub mod picture;
+pub mod shelf;
 
 pub use aside::{WriteError, write_aside};

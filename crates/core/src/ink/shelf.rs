@@ -4,7 +4,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::color::{LinRgb, Rgb8};
-use crate::units::Coverage;
+use crate::units::Opacity;
 
 /// What an ink is for. It only steers defaults; the model treats every ink alike.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -32,7 +32,7 @@ pub struct Ink {
     /// Colour of the solid over a white card.
     pub over_white: Rgb8,
     /// Contrast ratio: luminance over black / luminance over white (definition of ISO 6504-3).
-    pub opacity: Coverage,
+    pub opacity: Opacity,
     /// What it is for.
     #[serde(default)]
     pub role: InkRole,
