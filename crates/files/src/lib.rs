@@ -2,6 +2,7 @@
 //! Nothing here opens a window or knows the command line.
 
 mod aside;
+pub mod demo;
 pub mod picture;
 pub mod shelf;
 

@@ -12,19 +12,27 @@ use crate::{WriteError, write_aside};
 /// Writes a picture as an 8-bit PNG, RGB or RGBA as it needs, marked sRGB and with its
 /// resolution (PNG third edition, chunks sRGB and pHYs).
 pub fn write_png(path: &Path, picture: &Picture, ppi: Ppi) -> Result<(), WriteError> {
+    write_aside(path, |out| encode_picture(out, picture, ppi).map_err(|e| WriteError::io(path, e.into())))
+}
+
+/// The same PNG in memory.
+pub fn png_bytes(picture: &Picture, ppi: Ppi) -> Vec<u8> {
+    let mut out = Vec::new();
+    encode_picture(&mut out, picture, ppi).unwrap_or_else(|error| unreachable!("PNG into memory: {error}"));
+    out
+}
+
+fn encode_picture<W: Write>(out: W, picture: &Picture, ppi: Ppi) -> Result<(), png::EncodingError> {
     let alpha = picture.has_alpha();
     let mut bytes = picture.to_rgba8();
     if !alpha {
         bytes = bytes.chunks_exact(4).flat_map(|p| [p[0], p[1], p[2]]).collect();
     }
-    let color = if alpha { ColorType::Rgba } else { ColorType::Rgb };
-    write_aside(path, |out| {
-        let mut encoder = encoder(out, picture.width(), picture.height(), ppi);
-        encoder.set_color(color);
-        encoder.set_depth(BitDepth::Eight);
-        encoder.set_source_srgb(SrgbRenderingIntent::RelativeColorimetric);
-        finish(path, encoder, &bytes)
-    })
+    let mut encoder = encoder(out, picture.width(), picture.height(), ppi);
+    encoder.set_color(if alpha { ColorType::Rgba } else { ColorType::Rgb });
+    encoder.set_depth(BitDepth::Eight);
+    encoder.set_source_srgb(SrgbRenderingIntent::RelativeColorimetric);
+    finish(encoder, &bytes)
 }
 
 /// Writes a coverage plane as a 16-bit grey PNG in film sense: ink black on white.
@@ -34,7 +42,7 @@ pub fn write_film_png(path: &Path, coverage: &Plane<u16>, ppi: Ppi) -> Result<()
         let mut encoder = encoder(out, coverage.width(), coverage.height(), ppi);
         encoder.set_color(ColorType::Grayscale);
         encoder.set_depth(BitDepth::Sixteen);
-        finish(path, encoder, &bytes)
+        finish(encoder, &bytes).map_err(|e| WriteError::io(path, e.into()))
     })
 }
 
@@ -45,9 +53,8 @@ fn encoder<W: Write>(out: W, width: usize, height: usize, ppi: Ppi) -> Encoder<'
     encoder
 }
 
-fn finish<W: Write>(path: &Path, encoder: Encoder<'_, W>, bytes: &[u8]) -> Result<(), WriteError> {
-    let wrap = |e: png::EncodingError| WriteError::io(path, e.into());
-    let mut writer = encoder.write_header().map_err(wrap)?;
-    writer.write_image_data(bytes).map_err(wrap)?;
-    writer.finish().map_err(wrap)
+fn finish<W: Write>(encoder: Encoder<'_, W>, bytes: &[u8]) -> Result<(), png::EncodingError> {
+    let mut writer = encoder.write_header()?;
+    writer.write_image_data(bytes)?;
+    writer.finish()
 }

@@ -1,16 +1,23 @@
 //! The verbs, a file each: arguments in, a report out.
 
+mod demo;
+
 use clap::Subcommand;
 
 use crate::terminal::{Report, Terminal};
 
 /// One part of the job, done without a window.
 #[derive(Subcommand)]
-pub enum Verb {}
+pub enum Verb {
+    /// Do the whole job on the demo artwork and write everything into a folder
+    Demo(demo::Args),
+}
 
 impl Verb {
     /// Does it.
-    pub fn run(self, _terminal: &Terminal) -> anyhow::Result<Report> {
-        match self {}
+    pub fn run(self, terminal: &Terminal) -> anyhow::Result<Report> {
+        match self {
+            Self::Demo(args) => demo::run(args, terminal),
+        }
     }
 }
