@@ -68,7 +68,7 @@ fn demo_job(garment: &str, inks: &[&str]) -> Job {
         .iter()
         .map(|name| {
             let ink: &Ink = house_shelf().find(name).unwrap_or_else(|error| unreachable!("{error}"));
-            PlannedScreen { name: ink.name.clone(), ink: ink.clone(), hits: 1 }
+            PlannedScreen::of_ink(ink.clone())
         })
         .collect();
     job

@@ -1,10 +1,15 @@
-//! The separation as a whole.
+//! The separation as a whole: costs from the settings, the table, the planes, and the screens that
+//! follow a rule of their own.
 
-use super::SeparationSettings;
-use crate::ink::Garment;
-use crate::job::Screens;
+use super::model::{MAX_SCREENS, PrintModel};
+use super::problem::{Costs, Target};
+use super::table::{self, Touched};
+use super::{ScreenPart, SeparationSettings, lookup};
+use crate::color::{lab_from_linear, oklab_from_linear};
+use crate::ink::{Garment, InkRole};
+use crate::job::{Screen, Screens};
 use crate::prep::Prepared;
-use crate::press::PressSettings;
+use crate::press::{PressSettings, Stack};
 use crate::units::Lpi;
 use crate::{Cancelled, Progress};
 
@@ -17,6 +22,21 @@ pub enum SeparateError {
     /// Two screens share a name.
     #[error("two screens are called \"{0}\"; give each its own name")]
     SameName(String),
+    /// More screens than the solver takes.
+    #[error("{0} screens are more than a separation can have; leave at most {MAX_SCREENS}")]
+    TooMany(usize),
+    /// A setting is out of its range.
+    #[error("{what} must be {min} to {max}, not {value}")]
+    Setting {
+        /// The setting.
+        what: &'static str,
+        /// Least value.
+        min: f64,
+        /// Greatest value.
+        max: f64,
+        /// As given.
+        value: f64,
+    },
     /// Cancelled.
     #[error(transparent)]
     Cancelled(#[from] Cancelled),
@@ -31,10 +51,258 @@ pub fn separate(
     ruling: Lpi,
     progress: &Progress,
 ) -> Result<Screens, SeparateError> {
-    let _ = (prepared, garment, press, ruling);
     progress.step("separate", 0.0)?;
-    if settings.screens.is_empty() {
+    check(settings)?;
+    let picture = &prepared.picture;
+    let plan = Plan::new(garment, settings, press, ruling);
+    let touched = Touched::by(picture, plan.garment);
+    let table = table::solve(&touched, &plan.model, &plan.costs, |color, target| plan.bound(color, target), progress)?;
+    progress.step("separate", 0.8)?;
+    let planes = lookup::planes(&table, plan.garment, picture);
+    progress.step("separate", 1.0)?;
+    let list = settings
+        .screens
+        .iter()
+        .zip(planes)
+        .map(|(s, coverage)| Screen { name: s.name.clone(), ink: s.ink.clone(), hits: s.hits, coverage })
+        .collect();
+    Ok(Screens { width: picture.width(), height: picture.height(), ppi: prepared.ppi, list })
+}
+
+fn check(settings: &SeparationSettings) -> Result<(), SeparateError> {
+    let screens = &settings.screens;
+    if screens.is_empty() {
         return Err(SeparateError::NoInks);
     }
-    Err(SeparateError::NoInks)
+    if screens.len() > MAX_SCREENS {
+        return Err(SeparateError::TooMany(screens.len()));
+    }
+    for (at, screen) in screens.iter().enumerate() {
+        if screens[..at].iter().any(|other| other.name.eq_ignore_ascii_case(&screen.name)) {
+            return Err(SeparateError::SameName(screen.name.clone()));
+        }
+    }
+    let hl = &settings.highlight;
+    let mut ranges = vec![
+        ("black strength", settings.black_strength, 0.0, 1.0),
+        ("cleanliness", settings.cleanliness, 0.0, 1.0),
+        ("the total ink limit", settings.total_ink_limit, 0.1, MAX_SCREENS as f64),
+        ("hue keeping", settings.hue_keeping, 0.0, 1.0),
+        ("the strength of the underbase", settings.underbase.strength, 0.0, 1.0),
+        ("the lightness at which the highlight white starts", hl.starts_at_l, 0.0, 100.0),
+        ("the lightness at which the highlight white is full", hl.full_at_l, 0.0, 100.0),
+        ("the chroma at which the highlight white ends", hl.max_chroma, 0.0, 200.0),
+        ("the hold of the highlight white", hl.hold, 0.0, 1.0),
+    ];
+    ranges.extend(screens.iter().map(|s| ("the willingness of a screen", s.willingness, -1.0, 1.0)));
+    for (what, value, min, max) in ranges {
+        if !(min..=max).contains(&value) {
+            return Err(SeparateError::Setting { what, min, max, value });
+        }
+    }
+    Ok(())
+}
+
+/// All that the solver needs to know of a job, colours aside.
+pub(super) struct Plan {
+    pub model: PrintModel,
+    pub costs: Costs,
+    pub garment: [f32; 3],
+    parts: Vec<ScreenPart>,
+    highlight: super::HighlightSettings,
+    base_off: bool,
+}
+
+impl Plan {
+    /// `settings` are taken as checked.
+    pub fn new(garment: &Garment, settings: &SeparationSettings, press: &PressSettings, ruling: Lpi) -> Self {
+        let inks = settings.screens.iter().map(|s| (s.name.as_str(), &s.ink, s.hits));
+        let stack = Stack::of_inks(garment, inks, press, ruling);
+        let parts = settings.parts(garment.is_white());
+        let mut costs = Costs {
+            linear: [1e-4; MAX_SCREENS],
+            square: [3e-4; MAX_SCREENS],
+            pair: 8e-4 * settings.cleanliness as f32,
+            pairs: [0.0; MAX_SCREENS],
+            hits: [1.0; MAX_SCREENS],
+            limit: settings.total_ink_limit as f32,
+            hue: 8.0 * settings.hue_keeping as f32,
+        };
+        let black = settings.black_strength as f32 - 0.5;
+        for (i, screen) in settings.screens.iter().enumerate() {
+            costs.hits[i] = f32::from(screen.hits.max(1));
+            let eager = -screen.willingness as f32;
+            costs.linear[i] += 2e-3 * eager;
+            match parts[i] {
+                ScreenPart::Underbase => {
+                    costs.linear[i] += 4e-4 * (0.5 - settings.underbase.strength as f32);
+                    costs.square[i] = 1e-4;
+                }
+                _ => costs.pairs[i] = 1.0,
+            }
+            if screen.ink.role == InkRole::Black {
+                costs.linear[i] -= 2e-3 * black;
+            }
+        }
+        Self {
+            model: PrintModel::new(&stack),
+            costs,
+            garment: garment.reflectance(),
+            base_off: garment.is_white() && !settings.underbase.on_white,
+            parts,
+            highlight: settings.highlight.clone(),
+        }
+    }
+
+    /// Bounds of the screens with a rule of their own, by the colour to be printed.
+    pub fn bound(&self, color: [f32; 3], target: &mut Target) {
+        for (i, part) in self.parts.iter().enumerate() {
+            match part {
+                ScreenPart::Underbase if self.base_off => target.high[i] = 0.0,
+                ScreenPart::HighlightWhite => {
+                    let ramp = self.highlight_ramp(color);
+                    target.high[i] = ramp;
+                    target.low[i] = ramp * self.highlight.hold as f32 * self.away_from_fabric(color);
+                }
+                _ => {}
+            }
+        }
+    }
+
+    fn highlight_ramp(&self, color: [f32; 3]) -> f32 {
+        let lab = lab_from_linear(color);
+        let (start, full) = (self.highlight.starts_at_l as f32, self.highlight.full_at_l as f32);
+        let light = ease((lab.l - start) / (full - start).max(1.0));
+        let chroma = lab.a.hypot(lab.b) / (self.highlight.max_chroma as f32).max(1.0);
+        light * (1.0 - ease(chroma))
+    }
+
+    /// 0 where the fabric is the colour already, 1 from a difference that shows.
+    fn away_from_fabric(&self, color: [f32; 3]) -> f32 {
+        let (a, b) = (oklab_from_linear(color), oklab_from_linear(self.garment));
+        let d = ((a.l - b.l).powi(2) + (a.a - b.a).powi(2) + (a.b - b.b).powi(2)).sqrt();
+        ease(d / 0.08)
+    }
+}
+
+/// Smooth from 0 at 0 to 1 at 1.
+fn ease(x: f32) -> f32 {
+    let x = x.clamp(0.0, 1.0);
+    x * x * (3.0 - 2.0 * x)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::PlannedScreen;
+    use super::*;
+    use crate::color::{Rgb8, ciede2000, linear_from_u16};
+    use crate::ink::Ink;
+    use crate::press::{art_on_garment, proof_from_screens};
+    use crate::raster::{Picture, Plane};
+    use crate::units::{Opacity, Ppi};
+
+    fn ink(name: &str, color: &str, opacity: f64, role: InkRole) -> Ink {
+        let (over_white, opacity) = (color.parse().unwrap(), Opacity::new(opacity).unwrap());
+        Ink { name: name.into(), over_white, opacity, role, measured: false }
+    }
+
+    fn garment(color: &str) -> Garment {
+        Garment::of_color(color.parse::<Rgb8>().unwrap())
+    }
+
+    fn prepared(pixels: Plane<[u16; 4]>) -> Prepared {
+        Prepared {
+            picture: Picture::new(pixels),
+            ppi: Ppi::new(100.0).unwrap(),
+            print_size_mm: [25.4, 25.4],
+            true_ppi: 100.0,
+        }
+    }
+
+    fn inks() -> Vec<Ink> {
+        vec![
+            ink("base", "#F4F4F0", 0.9, InkRole::BaseWhite),
+            ink("yellow", "#F6D21F", 0.6, InkRole::Color),
+            ink("red", "#C8202F", 0.65, InkRole::Color),
+            ink("blue", "#1F4FA3", 0.65, InkRole::Color),
+            ink("black", "#161616", 0.95, InkRole::Black),
+            ink("white", "#FAFAFA", 0.8, InkRole::White),
+        ]
+    }
+
+    /// A plane of hues and tones, clear on the left edge and half clear beside it.
+    fn art() -> Plane<[u16; 4]> {
+        Plane::from_fn(64, 48, |x, y| {
+            let (r, g) = ((x * 1024) as u16, (y * 1365) as u16);
+            let alpha = if x < 4 {
+                0
+            } else if x < 8 {
+                30_000
+            } else {
+                65_535
+            };
+            // Warm and muted, within reach of the inks.
+            [r, r / 4 + g / 2, r / 3 + g / 4, alpha]
+        })
+    }
+
+    fn run(on: &str, settings: &SeparationSettings) -> Screens {
+        let press = PressSettings::default();
+        separate(&prepared(art()), &garment(on), settings, &press, Lpi::new(45.0).unwrap(), &Progress::none()).unwrap()
+    }
+
+    fn mean_difference(on: &str, screens: &Screens) -> f32 {
+        let proof =
+            proof_from_screens(screens, &garment(on), &PressSettings::default(), Lpi::new(45.0).unwrap(), |_| true);
+        let art = art_on_garment(&Picture::new(art()), &garment(on));
+        let lab = |p: &[u16; 4]| lab_from_linear(linear_from_u16(p));
+        let pairs = proof.pixels().data().iter().zip(art.pixels().data());
+        pairs.map(|(a, b)| ciede2000(lab(a), lab(b))).sum::<f32>() / (64.0 * 48.0)
+    }
+
+    #[test]
+    fn proofs_come_near_the_art_on_white_and_on_black() {
+        for on in ["#FFFFFF", "#141416"] {
+            let screens = run(on, &SeparationSettings::for_inks(inks()));
+            let mean = mean_difference(on, &screens);
+            assert!(mean < 6.0, "mean CIEDE2000 {mean} on {on}");
+        }
+    }
+
+    #[test]
+    fn clear_pixels_take_no_ink_and_a_white_garment_no_underbase() {
+        let screens = run("#FFFFFF", &SeparationSettings::for_inks(inks()));
+        assert_eq!(screens.list[0].coverage.mean_coverage(), 0.0);
+        let screens = run("#141416", &SeparationSettings::for_inks(inks()));
+        assert!(screens.list[0].coverage.mean_coverage() > 0.1);
+        for screen in &screens.list {
+            assert!((0..48).all(|y| screen.coverage.row(y)[..4].iter().all(|&a| a == 0)), "{}", screen.name);
+        }
+    }
+
+    #[test]
+    fn one_thread_and_many_give_the_same() {
+        let settings = SeparationSettings::for_inks(inks());
+        let pool = |threads| rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        let one = pool(1).install(|| run("#141416", &settings));
+        let many = pool(5).install(|| run("#141416", &settings));
+        assert_eq!(one, many);
+    }
+
+    #[test]
+    fn what_cannot_be_separated_is_refused_with_the_reason() {
+        let try_it = |settings: &SeparationSettings| {
+            let (on, press) = (garment("#FFFFFF"), PressSettings::default());
+            separate(&prepared(art()), &on, settings, &press, Lpi::new(45.0).unwrap(), &Progress::none())
+                .unwrap_err()
+                .to_string()
+        };
+        let mut settings = SeparationSettings::default();
+        assert!(try_it(&settings).contains("no inks"));
+        settings.screens = vec![PlannedScreen::of_ink(inks()[1].clone()); 2];
+        assert!(try_it(&settings).contains("\"yellow\""));
+        settings.screens.pop();
+        settings.cleanliness = f64::NAN;
+        assert!(try_it(&settings).contains("cleanliness must be 0 to 1"));
+    }
 }

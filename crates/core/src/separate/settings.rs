@@ -1,8 +1,27 @@
-//! What the user decided about the separation.
+//! What the user decided about the separation. Lengths in millimetres, strengths as fractions,
+//! so that a proxy and the full size agree.
 
 use serde::{Deserialize, Serialize};
 
-use crate::ink::Ink;
+use crate::ink::{Ink, InkRole};
+use crate::units::Mm;
+
+/// What a screen does in the print, where that is more than its colour.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum ScreenPart {
+    /// From the ink's role and its place: a base white before the colours is an underbase, a
+    /// white after colours is a highlight white if another white lies beneath or the garment is
+    /// white, everything else is a colour.
+    #[default]
+    Auto,
+    /// A colour like any other; the solver uses it freely.
+    Color,
+    /// White under the colours.
+    Underbase,
+    /// White over the colours, on a ramp over light and weakly coloured tones.
+    HighlightWhite,
+}
 
 /// One screen that the separation shall make.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -15,16 +34,138 @@ pub struct PlannedScreen {
     /// Prints of this screen, one on the other. Default 1.
     #[serde(default = "one")]
     pub hits: u8,
+    /// What it does in the print. Default: from the ink's role and place.
+    #[serde(default)]
+    pub part: ScreenPart,
+    /// How willingly the separation uses it, -1 (sparingly) to 1 (eagerly). Default 0.
+    #[serde(default)]
+    pub willingness: f64,
 }
 
 fn one() -> u8 {
     1
 }
 
+impl PlannedScreen {
+    /// A screen named after its ink, one hit, with everything else at its default.
+    pub fn of_ink(ink: Ink) -> Self {
+        Self { name: ink.name.clone(), ink, hits: 1, part: ScreenPart::Auto, willingness: 0.0 }
+    }
+}
+
+/// How a picture is turned into screens.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Method {
+    /// Continuous tones on every screen, halftoned later: photographs and paintings.
+    #[default]
+    SimulatedProcess,
+}
+
+/// The underbase.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct UnderbaseSettings {
+    /// How far the base stays behind the edges of the colours over it. Default 0.2 mm.
+    pub choke_mm: Mm,
+    /// How willingly white goes under tones that could do with less, 0..=1. Default 0.5.
+    pub strength: f64,
+    /// Whether an underbase prints on white garments too. Default false.
+    pub on_white: bool,
+}
+
+impl Default for UnderbaseSettings {
+    fn default() -> Self {
+        Self { choke_mm: Mm::new(0.2).unwrap_or_else(|_| unreachable!()), strength: 0.5, on_white: false }
+    }
+}
+
+/// The ramp of the highlight white.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct HighlightSettings {
+    /// CIELAB L* of the art where it begins. Default 55.
+    pub starts_at_l: f64,
+    /// L* from which it may be solid. Default 90.
+    pub full_at_l: f64,
+    /// CIELAB chroma of the art at which it has faded out. Default 60.
+    pub max_chroma: f64,
+    /// Share of the ramp that is printed even where the solver could do without, so that pastels
+    /// are held by larger dots under white, 0..=1. Default 0.3. Bare fabric is left alone.
+    pub hold: f64,
+}
+
+impl Default for HighlightSettings {
+    fn default() -> Self {
+        Self { starts_at_l: 55.0, full_at_l: 90.0, max_chroma: 60.0, hold: 0.3 }
+    }
+}
+
 /// Settings of the separation.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct SeparationSettings {
     /// In print order, first down first.
     pub screens: Vec<PlannedScreen>,
+    /// How the picture is turned into screens.
+    pub method: Method,
+    /// How far black replaces the other inks: 0 little black, for detail in the shadows only;
+    /// 1 every grey from black. Default 0.5.
+    pub black_strength: f64,
+    /// How few inks may share a spot: 0 as many as serve the colour, 1 as few as possible.
+    /// Default 0.25.
+    pub cleanliness: f64,
+    /// Most ink on a spot, as a sum of coverages (3 is 300 %), hits counted. Default 3.
+    pub total_ink_limit: f64,
+    /// How much more an error of hue costs than one of lightness or chroma: 0 the same, 1 three
+    /// times as much. Default 0.5.
+    pub hue_keeping: f64,
+    /// The underbase, if a screen is one.
+    pub underbase: UnderbaseSettings,
+    /// The highlight white, if a screen is one.
+    pub highlight: HighlightSettings,
+}
+
+impl Default for SeparationSettings {
+    fn default() -> Self {
+        Self {
+            screens: Vec::new(),
+            method: Method::default(),
+            black_strength: 0.5,
+            cleanliness: 0.25,
+            total_ink_limit: 3.0,
+            hue_keeping: 0.5,
+            underbase: UnderbaseSettings::default(),
+            highlight: HighlightSettings::default(),
+        }
+    }
+}
+
+impl SeparationSettings {
+    /// A screen an ink, in print order, everything else at its default.
+    pub fn for_inks(inks: impl IntoIterator<Item = Ink>) -> Self {
+        Self { screens: inks.into_iter().map(PlannedScreen::of_ink).collect(), ..Self::default() }
+    }
+
+    /// What every screen does on a garment, [`ScreenPart::Auto`] resolved.
+    pub fn parts(&self, garment_is_white: bool) -> Vec<ScreenPart> {
+        let white = |s: &PlannedScreen| matches!(s.ink.role, InkRole::White | InkRole::BaseWhite);
+        let first_color = self.screens.iter().position(|s| !white(s) && s.ink.role != InkRole::Black);
+        let part = |(at, screen): (usize, &PlannedScreen)| match screen.part {
+            ScreenPart::Auto if white(screen) => {
+                let before_colors = first_color.is_none_or(|first| at < first);
+                let white_beneath = self.screens[..at].iter().any(white);
+                if before_colors && first_color.is_some() {
+                    ScreenPart::Underbase
+                } else if !before_colors && (white_beneath || garment_is_white) {
+                    ScreenPart::HighlightWhite
+                } else {
+                    ScreenPart::Color
+                }
+            }
+            ScreenPart::Auto => ScreenPart::Color,
+            stated => stated,
+        };
+        self.screens.iter().enumerate().map(part).collect()
+    }
 }

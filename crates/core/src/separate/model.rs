@@ -1,0 +1,231 @@
+//! The print model as the solver needs it: a colour in OKLab and its exact derivative by every
+//! coverage. Same physics as [`Stack`]; a test holds the two together.
+
+#![expect(clippy::needless_range_loop, reason = "small matrices read best by index")]
+
+use crate::press::Stack;
+
+/// Most screens one separation can have.
+pub const MAX_SCREENS: usize = 16;
+
+/// One value a screen; the tail beyond the number of screens is unused.
+pub(super) type PerScreen = [f32; MAX_SCREENS];
+
+/// Linear sRGB (D65) to the cone-like responses of OKLab (Ottosson 2020).
+const CONES: [[f32; 3]; 3] = [
+    [0.412_221_46, 0.536_332_55, 0.051_445_995],
+    [0.211_903_5, 0.680_699_5, 0.107_396_96],
+    [0.088_302_46, 0.281_718_85, 0.629_978_7],
+];
+/// Cube roots of those to OKLab.
+const OPPONENT: [[f32; 3]; 3] = [
+    [0.210_454_26, 0.793_617_8, -0.004_072_047],
+    [1.977_998_5, -2.428_592_2, 0.450_593_7],
+    [0.025_904_037, 0.782_771_77, -0.808_675_77],
+];
+
+/// Light below this share is taken as this: cube roots have no slope at zero.
+const DARKEST: f32 = 1e-5;
+
+/// OKLab of a linear colour.
+pub(super) fn oklab([r, g, b]: [f32; 3]) -> [f32; 3] {
+    let root: [f32; 3] =
+        std::array::from_fn(|i| (CONES[i][0] * r + CONES[i][1] * g + CONES[i][2] * b).max(DARKEST).cbrt());
+    OPPONENT.map(|m| m[0] * root[0] + m[1] * root[1] + m[2] * root[2])
+}
+
+/// OKLab and its derivative by the linear channels: `[axis][channel]`.
+fn oklab_slopes([r, g, b]: [f32; 3]) -> ([f32; 3], [[f32; 3]; 3]) {
+    let mut root = [0.0; 3];
+    let mut slope = [0.0; 3];
+    for i in 0..3 {
+        let x = CONES[i][0] * r + CONES[i][1] * g + CONES[i][2] * b;
+        root[i] = x.max(DARKEST).cbrt();
+        slope[i] = 1.0 / (3.0 * root[i] * root[i]);
+    }
+    let lab = OPPONENT.map(|m| m[0] * root[0] + m[1] * root[1] + m[2] * root[2]);
+    let slopes = OPPONENT.map(|m| std::array::from_fn(|c| (0..3).map(|i| m[i] * slope[i] * CONES[i][c]).sum()));
+    (lab, slopes)
+}
+
+/// Screens on a garment, ready for many evaluations.
+#[derive(Debug, Clone)]
+pub(super) struct PrintModel {
+    pub screens: usize,
+    garment: [f32; 3],
+    scatter: [[f32; 3]; MAX_SCREENS],
+    through: [[f32; 3]; MAX_SCREENS],
+    /// For n other than 1: all overprints in `R^(1/n)`, bit i set where screen i prints.
+    overprints: Vec<[f32; 3]>,
+    yule_nielsen: f32,
+}
+
+impl PrintModel {
+    /// Takes a stack's layers; its gain is left out, since screens hold what is meant on the shirt.
+    pub fn new(stack: &Stack) -> Self {
+        let screens = stack.layers.len();
+        assert!(screens <= MAX_SCREENS, "more screens than the solver takes");
+        let mut model = Self {
+            screens,
+            garment: stack.garment,
+            scatter: [[0.0; 3]; MAX_SCREENS],
+            through: [[1.0; 3]; MAX_SCREENS],
+            overprints: Vec::new(),
+            yule_nielsen: stack.yule_nielsen,
+        };
+        for (i, layer) in stack.layers.iter().enumerate() {
+            model.scatter[i] = layer.scatter;
+            model.through[i] = layer.through;
+        }
+        if stack.yule_nielsen != 1.0 {
+            let root = 1.0 / stack.yule_nielsen;
+            model.overprints = (0..1usize << screens)
+                .map(|set| {
+                    let printed = (0..screens).filter(|i| set >> i & 1 == 1);
+                    printed.fold(stack.garment, |r, i| stack.layers[i].over(r)).map(|x| x.max(0.0).powf(root))
+                })
+                .collect();
+        }
+        model
+    }
+
+    /// Expected reflectance at coverages.
+    pub fn reflectance(&self, a: &PerScreen) -> [f32; 3] {
+        if self.yule_nielsen != 1.0 {
+            return self.overprint_slopes(a).0;
+        }
+        let mut r = self.garment;
+        for i in 0..self.screens {
+            for band in 0..3 {
+                r[band] += a[i] * (self.scatter[i][band] + self.through[i][band] * r[band] - r[band]);
+            }
+        }
+        r
+    }
+
+    /// OKLab at coverages.
+    pub fn oklab(&self, a: &PerScreen) -> [f32; 3] {
+        oklab(self.reflectance(a))
+    }
+
+    /// OKLab at coverages and its derivative by every coverage.
+    pub fn oklab_slopes(&self, a: &PerScreen) -> ([f32; 3], [[f32; 3]; MAX_SCREENS]) {
+        let (r, by_coverage) = if self.yule_nielsen == 1.0 { self.affine_slopes(a) } else { self.overprint_slopes(a) };
+        let (lab, by_light) = oklab_slopes(r);
+        let mut out = [[0.0; 3]; MAX_SCREENS];
+        for i in 0..self.screens {
+            let d = by_coverage[i];
+            out[i] = by_light.map(|m| m[0] * d[0] + m[1] * d[1] + m[2] * d[2]);
+        }
+        (lab, out)
+    }
+
+    /// Each screen adds `a (S + T R - R)`; what follows passes on `1 + a (T - 1)` of it.
+    fn affine_slopes(&self, a: &PerScreen) -> ([f32; 3], [[f32; 3]; MAX_SCREENS]) {
+        let mut r = self.garment;
+        let mut slopes = [[0.0; 3]; MAX_SCREENS];
+        for i in 0..self.screens {
+            for band in 0..3 {
+                let change = self.scatter[i][band] + self.through[i][band] * r[band] - r[band];
+                slopes[i][band] = change;
+                r[band] += a[i] * change;
+            }
+        }
+        let mut passed = [1.0f32; 3];
+        for i in (0..self.screens).rev() {
+            for band in 0..3 {
+                slopes[i][band] *= passed[band];
+                passed[band] *= 1.0 + a[i] * (self.through[i][band] - 1.0);
+            }
+        }
+        (r, slopes)
+    }
+
+    /// The sum over overprints is linear in every single coverage: the slope is the sum with the
+    /// screen solid less the sum without it.
+    fn overprint_slopes(&self, a: &PerScreen) -> ([f32; 3], [[f32; 3]; MAX_SCREENS]) {
+        let n = self.yule_nielsen;
+        let mut sum = [0.0f32; 3];
+        let mut slopes = [[0.0f32; 3]; MAX_SCREENS];
+        for (set, color) in self.overprints.iter().enumerate() {
+            let share = |i: usize| if set >> i & 1 == 1 { a[i] } else { 1.0 - a[i] };
+            let mut after = [1.0f32; MAX_SCREENS + 1];
+            for i in (0..self.screens).rev() {
+                after[i] = after[i + 1] * share(i);
+            }
+            let mut before = 1.0;
+            for i in 0..self.screens {
+                let sign = if set >> i & 1 == 1 { 1.0 } else { -1.0 };
+                for band in 0..3 {
+                    slopes[i][band] += sign * before * after[i + 1] * color[band];
+                }
+                before *= share(i);
+            }
+            for band in 0..3 {
+                sum[band] += after[0] * color[band];
+            }
+        }
+        for slope in &mut slopes[..self.screens] {
+            for band in 0..3 {
+                slope[band] *= n * sum[band].max(1e-6).powf(n - 1.0);
+            }
+        }
+        (sum.map(|x| x.max(0.0).powf(n)), slopes)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::color::oklab_from_linear;
+    use crate::press::Layer;
+    use approx::assert_abs_diff_eq;
+
+    fn stack(yule_nielsen: f32) -> Stack {
+        let layer = |c, o| Layer::from_contrast_ratio(c, o, [1.0; 3]);
+        Stack {
+            garment: [0.03, 0.02, 0.05],
+            layers: vec![
+                layer([0.8, 0.8, 0.8], 0.9),
+                layer([0.6, 0.1, 0.05], 0.6),
+                layer([0.05, 0.2, 0.5], 0.5),
+                layer([0.01; 3], 0.95),
+            ],
+            gain: vec![],
+            yule_nielsen,
+        }
+    }
+
+    #[test]
+    fn oklab_is_that_of_the_color_library() {
+        for color in [[1.0, 1.0, 1.0], [0.2, 0.5, 0.03], [0.001, 0.002, 0.004], [1.0, 0.0, 0.0]] {
+            let library = oklab_from_linear(color);
+            for (got, want) in oklab(color).iter().zip([library.l, library.a, library.b]) {
+                assert_abs_diff_eq!(*got, want, epsilon = 2e-4);
+            }
+        }
+    }
+
+    #[test]
+    fn model_and_slopes_agree_with_the_stack() {
+        for n in [1.0, 1.5] {
+            let stack = stack(n);
+            let model = PrintModel::new(&stack);
+            let mut a = [0.0; MAX_SCREENS];
+            a[..4].copy_from_slice(&[0.7, 0.3, 0.55, 0.2]);
+            for (got, want) in model.reflectance(&a).iter().zip(stack.reflectance(&a[..4])) {
+                assert_abs_diff_eq!(*got, want, epsilon = 1e-5);
+            }
+            let (_, slopes) = model.oklab_slopes(&a);
+            for i in 0..4 {
+                let (mut up, mut down) = (a, a);
+                up[i] += 5e-3;
+                down[i] -= 5e-3;
+                let (up, down) = (model.oklab(&up), model.oklab(&down));
+                for axis in 0..3 {
+                    assert_abs_diff_eq!(slopes[i][axis], (up[axis] - down[axis]) / 1e-2, epsilon = 2e-3);
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,263 @@
+//! The separation of every colour of a picture, as a table over the sRGB cube.
+//!
+//! Only cells that the picture touches are solved. The table is refined from 5 nodes a side over
+//! 9 and 17 to 33: several starts at the coarsest level, where there are few nodes, then every
+//! level starts from the one before, interpolated. At each level a node's own problem is solved
+//! together with a pull towards its neighbours, nodes of even and odd coordinate sum in turn (their
+//! neighbours are all of the other kind, so the order of work does not matter). Solved node by
+//! node instead, films show speckle and hard-edged patches where the best solution jumps.
+
+use rayon::prelude::*;
+
+use super::model::{MAX_SCREENS, PerScreen, PrintModel};
+use super::problem::{Costs, Pull, Target, improve, objective, starts};
+use crate::color::{encode_u16, linear_from_u16, linearize};
+use crate::raster::{Picture, Rgba16};
+use crate::{Cancelled, Progress};
+
+/// Nodes a side of the finest table.
+pub(super) const SIDE: usize = 33;
+const CELLS: usize = SIDE - 1;
+/// Pull towards each neighbour, squared OKLab.
+const PULL: f32 = 2e-3;
+
+/// The colour that a pixel asks for on a garment: its own where opaque, the fabric's where clear,
+/// blended in linear light between, since that is what the eye shall see.
+pub(super) fn wanted(pixel: &Rgba16, garment: [f32; 3]) -> [u16; 3] {
+    if pixel[3] == u16::MAX {
+        return [pixel[0], pixel[1], pixel[2]];
+    }
+    let alpha = f32::from(pixel[3]) / 65535.0;
+    let over = linear_from_u16(pixel);
+    encode_u16(std::array::from_fn(|i| garment[i] + alpha * (over[i] - garment[i])))
+}
+
+/// Which cells of the finest table a picture touches.
+#[derive(Debug, Clone)]
+pub(super) struct Touched {
+    cells: Vec<bool>,
+}
+
+impl Touched {
+    /// Looks at every pixel that is not fully clear.
+    pub fn by(picture: &Picture, garment: [f32; 3]) -> Self {
+        let none = || vec![false; CELLS * CELLS * CELLS];
+        let cells = picture
+            .pixels()
+            .data()
+            .par_chunks(1 << 18)
+            .map(|pixels| {
+                let mut cells = none();
+                for pixel in pixels.iter().filter(|p| p[3] != 0) {
+                    let [r, g, b] = wanted(pixel, garment).map(|v| (v >> 11) as usize);
+                    cells[(r * CELLS + g) * CELLS + b] = true;
+                }
+                cells
+            })
+            .reduce(none, |mut a, b| {
+                a.iter_mut().zip(b).for_each(|(a, b)| *a |= b);
+                a
+            });
+        Self { cells }
+    }
+
+    /// Touched cells of a level with `side` nodes, as coordinates.
+    fn at_level(&self, side: usize) -> Vec<[usize; 3]> {
+        let shift = (CELLS / (side - 1)).trailing_zeros();
+        let cells = side - 1;
+        let mut seen = vec![false; cells * cells * cells];
+        for (at, _) in self.cells.iter().enumerate().filter(|(_, touched)| **touched) {
+            let [r, g, b] = [at / (CELLS * CELLS), at / CELLS % CELLS, at % CELLS].map(|v| v >> shift);
+            seen[(r * cells + g) * cells + b] = true;
+        }
+        let coordinates = |at: usize| [at / (cells * cells), at / cells % cells, at % cells];
+        seen.iter().enumerate().filter(|(_, s)| **s).map(|(at, _)| coordinates(at)).collect()
+    }
+}
+
+const NOWHERE: u32 = u32::MAX;
+
+/// The touched nodes of one level.
+struct Level {
+    side: usize,
+    slot: Vec<u32>,
+    nodes: Vec<[usize; 3]>,
+    neighbours: Vec<[u32; 6]>,
+}
+
+impl Level {
+    fn new(touched: &Touched, side: usize) -> Self {
+        let mut slot = vec![NOWHERE; side * side * side];
+        for [r, g, b] in touched.at_level(side) {
+            for corner in 0..8 {
+                let [r, g, b] = [r + (corner & 1), g + (corner >> 1 & 1), b + (corner >> 2)];
+                slot[(r * side + g) * side + b] = 0;
+            }
+        }
+        let mut nodes = Vec::new();
+        for (at, slot) in slot.iter_mut().enumerate().filter(|(_, s)| **s == 0) {
+            *slot = nodes.len() as u32;
+            nodes.push([at / (side * side), at / side % side, at % side]);
+        }
+        let mut level = Self { side, slot, nodes, neighbours: Vec::new() };
+        level.neighbours = level.nodes.iter().map(|&node| level.around(node)).collect();
+        level
+    }
+
+    fn slot(&self, [r, g, b]: [usize; 3]) -> u32 {
+        self.slot[(r * self.side + g) * self.side + b]
+    }
+
+    fn around(&self, node: [usize; 3]) -> [u32; 6] {
+        std::array::from_fn(|k| {
+            let mut at = node;
+            let axis = k / 2;
+            if k % 2 == 0 {
+                if at[axis] == 0 {
+                    return NOWHERE;
+                }
+                at[axis] -= 1;
+            } else {
+                at[axis] += 1;
+                if at[axis] == self.side {
+                    return NOWHERE;
+                }
+            }
+            self.slot(at)
+        })
+    }
+
+    /// The linear colour of a node.
+    fn color(&self, node: [usize; 3]) -> [f32; 3] {
+        node.map(|v| linearize(v as f32 / (self.side - 1) as f32))
+    }
+
+    /// Values from the level before, interpolated.
+    fn interpolate(&self, coarser: &Level, values: &[PerScreen]) -> Vec<PerScreen> {
+        let corners = |node: [usize; 3]| {
+            let mut sum = [0.0f32; MAX_SCREENS];
+            let mut count = 0.0;
+            for corner in 0..8usize {
+                // Odd coordinates lie between two coarse nodes; even ones on one.
+                if (0..3).any(|k| corner >> k & 1 == 1 && node[k].is_multiple_of(2)) {
+                    continue;
+                }
+                let slot = coarser.slot(std::array::from_fn(|k| node[k] / 2 + (corner >> k & 1)));
+                if slot != NOWHERE {
+                    sum.iter_mut().zip(values[slot as usize]).for_each(|(s, v)| *s += v);
+                    count += 1.0;
+                }
+            }
+            sum.map(|s| s / count)
+        };
+        self.nodes.iter().map(|&node| corners(node)).collect()
+    }
+
+    fn pull(&self, node: usize, values: &[PerScreen], weight: f32) -> Pull {
+        let mut pull = Pull { weight, ..Pull::NONE };
+        for &slot in self.neighbours[node].iter().filter(|s| **s != NOWHERE) {
+            pull.count += 1.0;
+            pull.sum.iter_mut().zip(values[slot as usize]).for_each(|(s, v)| *s += v);
+        }
+        pull
+    }
+
+    /// Runs `f(node, values)` for all nodes of one kind, then all of the other.
+    fn in_turn(&self, values: &mut [PerScreen], f: impl Fn(usize, &[PerScreen]) -> PerScreen + Sync) {
+        for kind in 0..2 {
+            let of_kind: Vec<usize> =
+                (0..self.nodes.len()).filter(|&u| self.nodes[u].iter().sum::<usize>() % 2 == kind).collect();
+            let current: &[PerScreen] = values;
+            let changed: Vec<PerScreen> = of_kind.par_iter().with_min_len(16).map(|&u| f(u, current)).collect();
+            for (u, value) in of_kind.into_iter().zip(changed) {
+                values[u] = value;
+            }
+        }
+    }
+}
+
+/// The solved table.
+#[derive(Debug, Clone)]
+pub(super) struct Table {
+    /// Coverages of every node of the cube, 0..=65535; `lanes` values a node, zero where untouched.
+    pub data: Vec<u16>,
+    /// Values a node: the number of screens rounded up to a multiple of 8.
+    pub lanes: usize,
+    /// Screens in use.
+    pub screens: usize,
+}
+
+/// Solves all colours that a picture touches. `bounds` narrows a target's box by its colour.
+pub(super) fn solve(
+    touched: &Touched,
+    model: &PrintModel,
+    costs: &Costs,
+    bounds: impl Fn([f32; 3], &mut Target) + Sync,
+    progress: &Progress,
+) -> Result<Table, Cancelled> {
+    let n = model.screens;
+    let target_of = |color: [f32; 3]| {
+        let mut target = Target::new(color, costs);
+        bounds(color, &mut target);
+        target
+    };
+    let mut coarser: Option<(Level, Vec<PerScreen>)> = None;
+    for (step, side) in [5, 9, 17, SIDE].into_iter().enumerate() {
+        progress.step("solve colours", step as f32 / 4.0)?;
+        let level = Level::new(touched, side);
+        let targets: Vec<Target> = level.nodes.iter().map(|&node| target_of(level.color(node))).collect();
+        let mut values = match &coarser {
+            Some((before, values)) => level.interpolate(before, values),
+            None => first_values(&level, model, costs, &targets),
+        };
+        let rounds = if side == 5 { 12 } else { 6 };
+        for _ in 0..rounds {
+            progress.step("solve colours", step as f32 / 4.0)?;
+            level.in_turn(&mut values, |u, values| {
+                let mut a = values[u];
+                improve(model, costs, &targets[u], &level.pull(u, values, PULL), &mut a, 3);
+                a
+            });
+        }
+        coarser = Some((level, values));
+    }
+    let lanes = n.div_ceil(8) * 8;
+    let mut data = vec![0u16; SIDE * SIDE * SIDE * lanes];
+    if let Some((level, values)) = coarser {
+        for (node, value) in level.nodes.iter().zip(values) {
+            let at = ((node[0] * SIDE + node[1]) * SIDE + node[2]) * lanes;
+            for (out, a) in data[at..at + n].iter_mut().zip(value) {
+                *out = (a * 65535.0).round() as u16;
+            }
+        }
+    }
+    Ok(Table { data, lanes, screens: n })
+}
+
+/// At the coarsest level every node keeps what its several starts led to; then each takes, of
+/// those, the one that is best with its neighbours' pull.
+fn first_values(level: &Level, model: &PrintModel, costs: &Costs, targets: &[Target]) -> Vec<PerScreen> {
+    let found: Vec<Vec<(f32, PerScreen)>> = targets
+        .par_iter()
+        .map(|target| {
+            let mut found: Vec<(f32, PerScreen)> = starts(model.screens, target, 0)
+                .into_iter()
+                .map(|mut a| {
+                    improve(model, costs, target, &Pull::NONE, &mut a, 40);
+                    (objective(model, costs, target, &a), a)
+                })
+                .collect();
+            found.sort_by(|a, b| a.0.total_cmp(&b.0));
+            found
+        })
+        .collect();
+    let mut values: Vec<PerScreen> = found.iter().map(|f| f[0].1).collect();
+    for _ in 0..6 {
+        level.in_turn(&mut values, |u, values| {
+            let pull = level.pull(u, values, PULL);
+            let cost = |(own, a): &(f32, PerScreen)| own + pull.value(a, model.screens);
+            found[u].iter().min_by(|a, b| cost(a).total_cmp(&cost(b))).map_or(values[u], |best| best.1)
+        });
+    }
+    values
+}
