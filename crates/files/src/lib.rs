@@ -1,6 +1,7 @@
 //! What comes from disk and goes to disk: client art, job files, ink shelves, films, sheets.
 //! Nothing here opens a window or knows the command line.
 
+pub mod art;
 mod aside;
 pub mod demo;
 pub mod picture;

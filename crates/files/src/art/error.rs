@@ -1,0 +1,110 @@
+//! Why a client's file cannot be used, in words that can be passed on to the client.
+
+use std::io;
+use std::path::PathBuf;
+
+use super::MAX_ART_PIXELS;
+
+/// Art could not be read.
+#[derive(Debug, thiserror::Error)]
+pub enum ArtError {
+    /// The system refused.
+    #[error("cannot read {}: {source}", path.display())]
+    Io {
+        /// The file that was wanted.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// Not a format we know.
+    #[error("{name} is not a picture that can be opened; ask for PNG, JPEG or TIFF")]
+    UnknownFormat {
+        /// The file.
+        name: String,
+    },
+    /// The file is broken.
+    #[error("{name} is damaged or cut short ({reason}); ask for the {format} file again")]
+    Damaged {
+        /// The file.
+        name: String,
+        /// Its format.
+        format: &'static str,
+        /// What the decoder met.
+        reason: String,
+    },
+    /// A sound file of a kind we cannot decode.
+    #[error("{name} is a kind of {format} that cannot be opened ({what}); ask for an RGB or CMYK {format}")]
+    Unsupported {
+        /// The file.
+        name: String,
+        /// Its format.
+        format: &'static str,
+        /// What is special about it.
+        what: String,
+    },
+    /// Width or height is zero.
+    #[error("{name} is {width} x {height} pixels: there is no picture in it")]
+    Empty {
+        /// The file.
+        name: String,
+        /// Pixels across.
+        width: u64,
+        /// Pixels down.
+        height: u64,
+    },
+    /// More pixels than the limit.
+    #[error(
+        "{name} says it is {width} x {height} pixels; artwork may have at most {} million pixels (about 1 GB in memory), so have it scaled down first",
+        MAX_ART_PIXELS / 1_000_000
+    )]
+    TooLarge {
+        /// The file.
+        name: String,
+        /// Pixels across.
+        width: u64,
+        /// Pixels down.
+        height: u64,
+    },
+    /// The embedded colour profile cannot be used.
+    #[error("{name} carries a colour profile that cannot be used ({reason}); have it converted to sRGB first")]
+    Profile {
+        /// The file.
+        name: String,
+        /// Why.
+        reason: String,
+    },
+}
+
+/// What went wrong inside one decoder; [`Fault::named`] adds the file's name and format.
+#[derive(Debug)]
+pub(super) enum Fault {
+    Damaged(String),
+    Unsupported(String),
+    Empty(u64, u64),
+    TooLarge(u64, u64),
+    Profile(String),
+}
+
+impl Fault {
+    pub(super) fn named(self, name: &str, format: &'static str) -> ArtError {
+        let name = name.to_owned();
+        match self {
+            Self::Damaged(reason) => ArtError::Damaged { name, format, reason },
+            Self::Unsupported(what) => ArtError::Unsupported { name, format, what },
+            Self::Empty(width, height) => ArtError::Empty { name, width, height },
+            Self::TooLarge(width, height) => ArtError::TooLarge { name, width, height },
+            Self::Profile(reason) => ArtError::Profile { name, reason },
+        }
+    }
+}
+
+/// Refuses sizes without pixels or beyond the limit, before anything of that size is allocated.
+pub(super) fn check_size(width: u64, height: u64) -> Result<(usize, usize), Fault> {
+    if width == 0 || height == 0 {
+        return Err(Fault::Empty(width, height));
+    }
+    match width.checked_mul(height) {
+        Some(pixels) if pixels <= MAX_ART_PIXELS as u64 => Ok((width as usize, height as usize)),
+        _ => Err(Fault::TooLarge(width, height)),
+    }
+}

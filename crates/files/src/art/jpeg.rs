@@ -1,0 +1,105 @@
+//! JPEG, baseline and progressive: grey, RGB, and four-ink files with Adobe's inverted samples.
+
+use std::io::Cursor;
+
+use zune_core::colorspace::ColorSpace;
+use zune_core::options::DecoderOptions;
+use zune_jpeg::JpegDecoder;
+
+use super::error::{Fault, check_size};
+use super::raw::{Alpha, Model, Raw, Samples};
+use super::resolution::{from_per_metre, sensible};
+
+pub(super) fn decode(bytes: &[u8]) -> Result<Raw, Fault> {
+    let marks = Marks::read(bytes)?;
+    let (width, height) = marks.size;
+    check_size(width, height)?;
+    let options = DecoderOptions::new_fast().set_max_width(65535).set_max_height(65535);
+    let mut decoder = JpegDecoder::new_with_options(Cursor::new(bytes), options);
+    decoder.decode_headers().map_err(|e| Fault::Damaged(e.to_string()))?;
+    let input = decoder.input_colorspace().unwrap_or(ColorSpace::YCbCr);
+    let (output, model) = match input {
+        ColorSpace::Luma => (ColorSpace::Luma, Model::Grey),
+        ColorSpace::CMYK | ColorSpace::YCCK => (input, Model::Cmyk),
+        _ => (ColorSpace::RGB, Model::Rgb),
+    };
+    decoder.set_options(options.jpeg_set_out_colorspace(output));
+    let mut pixels = decoder.decode().map_err(|e| Fault::Damaged(e.to_string()))?;
+    if input == ColorSpace::YCCK {
+        pixels.chunks_exact_mut(4).for_each(cmy_from_ycc);
+    }
+    if model == Model::Cmyk && marks.adobe {
+        pixels.iter_mut().for_each(|v| *v = 255 - *v);
+    }
+    let icc = decoder.icc_profile();
+    Ok(Raw { width, height, samples: Samples::U8(pixels), model, alpha: Alpha::None, icc, ppi: marks.ppi })
+}
+
+/// ITU-T T.871's YCbCr to RGB on the first three samples (Adobe's YCCK keeps "RGB" there, which
+/// the inversion that follows turns into inks).
+fn cmy_from_ycc(pixel: &mut [u8]) {
+    let [y, cb, cr] = [f32::from(pixel[0]), f32::from(pixel[1]) - 128.0, f32::from(pixel[2]) - 128.0];
+    let rgb = [y + 1.402 * cr, y - 0.344_136 * cb - 0.714_136 * cr, y + 1.772 * cb];
+    for (to, from) in pixel.iter_mut().zip(rgb) {
+        *to = from.round().clamp(0.0, 255.0) as u8;
+    }
+}
+
+/// What the marker segments say.
+struct Marks {
+    size: (u64, u64),
+    ppi: Option<strikeoff_core::units::Ppi>,
+    adobe: bool,
+}
+
+impl Marks {
+    /// Walks the segments (ITU-T T.81, B.1) and looks for the end marker, so that a file cut
+    /// short is refused and not shown half grey.
+    fn read(bytes: &[u8]) -> Result<Self, Fault> {
+        let cut = || Fault::Damaged("it ends before the picture does".into());
+        let mut marks = Self { size: (0, 0), ppi: None, adobe: false };
+        let mut sized = false;
+        let mut at = 2;
+        loop {
+            let &[mark, code] = bytes.get(at..at + 2).ok_or_else(cut)? else { return Err(cut()) };
+            if mark != 0xff {
+                return Err(Fault::Damaged("its segments do not join".into()));
+            }
+            at += 1;
+            match code {
+                0xff => continue,
+                0x01 | 0xd0..=0xd8 => {
+                    at += 1;
+                    continue;
+                }
+                0xd9 => return Err(cut()),
+                _ => at += 1,
+            }
+            let length = bytes.get(at..at + 2).map(|b| usize::from(b[0]) << 8 | usize::from(b[1])).ok_or_else(cut)?;
+            let body = bytes.get(at + 2..at + length.max(2)).ok_or_else(cut)?;
+            at += length.max(2);
+            match code {
+                0xc0..=0xc3 | 0xc5..=0xc7 | 0xc9..=0xcb | 0xcd..=0xcf if body.len() >= 5 => {
+                    let word = |i: usize| u64::from(body[i]) << 8 | u64::from(body[i + 1]);
+                    marks.size = (word(3), word(1));
+                    sized = true;
+                }
+                0xe0 if body.starts_with(b"JFIF\0") && body.len() >= 12 => {
+                    let density = f64::from(u16::from_be_bytes([body[8], body[9]]));
+                    marks.ppi = match body[7] {
+                        1 => sensible(density),
+                        2 => from_per_metre(density * 100.0),
+                        _ => None,
+                    };
+                }
+                0xee if body.starts_with(b"Adobe") => marks.adobe = true,
+                0xda => break,
+                _ => {}
+            }
+        }
+        if !sized {
+            return Err(Fault::Damaged("it has no picture header".into()));
+        }
+        if bytes[at..].windows(2).any(|pair| pair == [0xff, 0xd9]) { Ok(marks) } else { Err(cut()) }
+    }
+}

@@ -1,0 +1,137 @@
+//! The one door for art: looks at the first bytes, not at the file's name, and hands over to the
+//! decoder of the format.
+
+use std::fs;
+use std::path::Path;
+
+use strikeoff_core::job::Art;
+
+use super::error::{ArtError, Fault};
+use super::raw::Raw;
+use super::{jpeg, png, tiff};
+
+/// Most pixels art may have: at 8 bytes a pixel the decoded picture stays under 1 GB, and the
+/// decoder's own buffer under as much again.
+pub const MAX_ART_PIXELS: usize = 120_000_000;
+
+/// Reads a client's picture from disk.
+pub fn read_art(path: &Path) -> Result<Art, ArtError> {
+    let bytes = fs::read(path).map_err(|source| ArtError::Io { path: path.to_owned(), source })?;
+    let name = path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
+    decode_art(&name, &bytes)
+}
+
+/// Decodes a client's picture from the bytes of its file; `name` is only for messages.
+pub fn decode_art(name: &str, bytes: &[u8]) -> Result<Art, ArtError> {
+    let Some((format, decode)) = decoder(bytes) else {
+        return Err(ArtError::UnknownFormat { name: name.to_owned() });
+    };
+    let art = decode(bytes).and_then(Raw::into_art);
+    art.map_err(|fault| fault.named(name, format))
+}
+
+type Decode = fn(&[u8]) -> Result<Raw, Fault>;
+
+fn decoder(bytes: &[u8]) -> Option<(&'static str, Decode)> {
+    let starts = |magic: &[u8]| bytes.starts_with(magic);
+    if starts(b"\x89PNG\r\n\x1a\n") {
+        Some(("PNG", png::decode))
+    } else if starts(b"\xff\xd8\xff") {
+        Some(("JPEG", jpeg::decode))
+    } else if starts(b"II*\0") || starts(b"MM\0*") || starts(b"II+\0") || starts(b"MM\0+") {
+        Some(("TIFF", tiff::decode))
+    } else {
+        None
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::io::Cursor;
+
+    use image::{DynamicImage, ImageFormat, Rgb, RgbImage, Rgba, RgbaImage};
+
+    use super::*;
+
+    fn bytes(image: &DynamicImage, format: ImageFormat) -> Vec<u8> {
+        let mut out = Cursor::new(Vec::new());
+        image.write_to(&mut out, format).unwrap();
+        out.into_inner()
+    }
+
+    fn sample() -> DynamicImage {
+        RgbImage::from_fn(37, 23, |x, y| Rgb([(x * 6) as u8, (y * 10) as u8, (x + y) as u8])).into()
+    }
+
+    #[test]
+    fn lossless_formats_keep_every_value() {
+        let rgba: DynamicImage =
+            RgbaImage::from_fn(9, 7, |x, y| Rgba([x as u8 * 20, y as u8 * 30, 200, 255 - x as u8])).into();
+        for image in [sample(), rgba, DynamicImage::from(sample().to_luma8()), DynamicImage::from(sample().to_rgb16())]
+        {
+            for format in [ImageFormat::Png, ImageFormat::Tiff] {
+                let art = decode_art("a", &bytes(&image, format)).unwrap();
+                let want: Vec<[u16; 4]> = image.to_rgba16().pixels().map(|p| p.0).collect();
+                assert_eq!(art.picture.pixels().data(), want, "{format:?} {:?}", image.color());
+                assert_eq!(art.ppi.get(), 96.0);
+            }
+        }
+    }
+
+    #[test]
+    fn jpeg_is_near() {
+        let art = decode_art("a.jpg", &bytes(&sample(), ImageFormat::Jpeg)).unwrap();
+        let want = sample().to_rgba16();
+        let worst = art.picture.pixels().data().iter().zip(want.pixels()).map(|(a, b)| a[1].abs_diff(b[1])).max();
+        assert!(worst.unwrap() < 20 * 257);
+    }
+
+    #[test]
+    fn one_pixel_works() {
+        let image: DynamicImage = RgbImage::from_pixel(1, 1, Rgb([10, 20, 30])).into();
+        for format in [ImageFormat::Png, ImageFormat::Tiff, ImageFormat::Jpeg] {
+            let art = decode_art("a", &bytes(&image, format)).unwrap();
+            assert_eq!((art.picture.width(), art.picture.height()), (1, 1));
+        }
+    }
+
+    #[test]
+    fn a_file_cut_short_is_refused_in_one_sentence() {
+        for format in [ImageFormat::Png, ImageFormat::Tiff, ImageFormat::Jpeg] {
+            let whole = bytes(&sample(), format);
+            for quarter in 0..4 {
+                let error = decode_art("shirt.x", &whole[..whole.len() * quarter / 4]).unwrap_err().to_string();
+                assert!(error.contains("shirt.x") && error.contains("ask for") && !error.contains('\n'), "{error}");
+            }
+        }
+    }
+
+    #[test]
+    fn sizes_are_checked_before_memory_is_taken() {
+        // Only the header says 60000 x 60000; PNG's own check sum is made right again.
+        let mut png = bytes(&sample(), ImageFormat::Png);
+        png[16..24].copy_from_slice(&[0, 0, 0xea, 0x60, 0, 0, 0xea, 0x60]);
+        let mut crc = flate2::Crc::new();
+        crc.update(&png[12..29]);
+        png[29..33].copy_from_slice(&crc.sum().to_be_bytes());
+        let error = decode_art("big.png", &png).unwrap_err().to_string();
+        assert!(error.contains("60000 x 60000") && error.contains("120 million"), "{error}");
+
+        let mut jpeg = bytes(&sample(), ImageFormat::Jpeg);
+        let frame = jpeg.windows(2).position(|w| w == [0xff, 0xc0]).unwrap();
+        jpeg[frame + 5..frame + 9].copy_from_slice(&[0xea, 0x60, 0xea, 0x60]);
+        assert!(matches!(decode_art("big.jpg", &jpeg), Err(ArtError::TooLarge { .. })));
+        jpeg[frame + 5..frame + 9].copy_from_slice(&[0, 0, 0, 9]);
+        let error = decode_art("none.jpg", &jpeg).unwrap_err().to_string();
+        assert!(error.contains("9 x 0 pixels"), "{error}");
+    }
+
+    #[test]
+    fn other_files_are_named_as_unknown() {
+        for bytes in [&b""[..], b"hello", b"PK\x03\x04 not a picture"] {
+            assert!(matches!(decode_art("notes.txt", bytes), Err(ArtError::UnknownFormat { .. })));
+        }
+        let error = read_art(Path::new("/no/such/art.png")).unwrap_err().to_string();
+        assert!(error.contains("/no/such/art.png"), "{error}");
+    }
+}
