@@ -109,6 +109,58 @@ impl Mm {
     }
 }
 
+/// A quantity as written that could not be read.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum ParseUnitError {
+    /// Not a number with a unit that fits.
+    #[error("\"{text}\" is not a {what}; write it like {example}")]
+    Form {
+        /// As written.
+        text: String,
+        /// What was wanted.
+        what: &'static str,
+        /// How to write it.
+        example: &'static str,
+    },
+    /// Out of range.
+    #[error(transparent)]
+    Range(#[from] UnitError),
+}
+
+/// Splits a number from the unit behind it, which may be absent and is matched without case.
+fn number_with_unit(text: &str) -> Option<(f64, String)> {
+    let text = text.trim();
+    let end = text.find(|c: char| !(c.is_ascii_digit() || matches!(c, '.' | '-' | '+'))).unwrap_or(text.len());
+    let number: f64 = text[..end].parse().ok()?;
+    number.is_finite().then(|| (number, text[end..].trim().to_lowercase()))
+}
+
+macro_rules! parse_unit {
+    ($name:ident, $what:literal, $example:literal, { $($unit:pat => $factor:expr),+ $(,)? }) => {
+        impl std::str::FromStr for $name {
+            type Err = ParseUnitError;
+
+            fn from_str(text: &str) -> Result<Self, ParseUnitError> {
+                let bad = || ParseUnitError::Form { text: text.to_owned(), what: $what, example: $example };
+                let (number, unit) = number_with_unit(text).ok_or_else(bad)?;
+                let factor: f64 = match unit.as_str() {
+                    $($unit => $factor,)+
+                    _ => return Err(bad()),
+                };
+                Ok(Self::new(number * factor)?)
+            }
+        }
+    };
+}
+
+// A length must say its unit: a bare 18 could be either.
+parse_unit!(Mm, "length", "18in or 457mm", { "mm" => 1.0, "cm" => 10.0, "in" | "inch" | "\"" => MM_PER_INCH });
+parse_unit!(Lpi, "ruling", "45lpi", { "" | "lpi" => 1.0, "/cm" => 2.54 });
+parse_unit!(Degrees, "angle", "22.5", { "" | "deg" | "\u{b0}" => 1.0 });
+parse_unit!(Ppi, "resolution", "300ppi", { "" | "ppi" => 1.0 });
+parse_unit!(Dpi, "film resolution", "720dpi", { "" | "dpi" => 1.0 });
+parse_unit!(Coverage, "coverage", "0.1 or 10%", { "" => 1.0, "%" => 0.01 });
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -127,5 +179,19 @@ mod tests {
         // International inch of 1959: 25.4 mm exactly.
         assert_eq!(Mm::from_inches(18.0).unwrap().get(), 457.2);
         assert_eq!(Mm::from_inches(18.0).unwrap().px(300.0), 5400.0);
+    }
+
+    #[test]
+    fn quantities_are_read_as_people_write_them() {
+        assert_eq!("18in".parse::<Mm>().unwrap().get(), 457.2);
+        assert_eq!("18 in".parse::<Mm>().unwrap(), "457.2mm".parse::<Mm>().unwrap());
+        assert_eq!("45 LPI".parse::<Lpi>().unwrap().get(), 45.0);
+        assert_eq!("-22.5".parse::<Degrees>().unwrap().get(), -22.5);
+        assert_eq!("10%".parse::<Coverage>().unwrap().get(), 0.1);
+        for bad in ["18", "in", "18ft", "", "1e999mm", "NaNmm", "\u{e9}mm"] {
+            let error = bad.parse::<Mm>().unwrap_err().to_string();
+            assert!(error.contains("18in or 457mm"), "{bad}: {error}");
+        }
+        assert!("0lpi".parse::<Lpi>().unwrap_err().to_string().contains("5 to 300 lpi"));
     }
 }
