@@ -13,6 +13,10 @@ use crate::separate::{SeparateError, SeparationSettings, separate};
 use crate::tune::{EditEntry, TuneError, apply_edits};
 use crate::units::Ppi;
 
+/// Version of the computation from art to screens. It goes up whenever the same job and art would
+/// give other screens, so that a job file can say so and keep the screens that were printed.
+pub const ALGORITHM_VERSION: u32 = 1;
+
 /// The client's picture, decoded to the working space.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Art {
