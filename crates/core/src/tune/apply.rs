@@ -138,9 +138,8 @@ mod tests {
                 coverage: Plane::from_fn(4, 3, |x, _| data[x]),
             })
             .collect();
-        let picture = Picture::new(Plane::from_fn(4, 3, |x, y| {
-            if (x, y) == (2, 1) { [0, 0, 0, FULL] } else { [FULL; 4] }
-        }));
+        let picture =
+            Picture::new(Plane::from_fn(4, 3, |x, y| if (x, y) == (2, 1) { [0, 0, 0, FULL] } else { [FULL; 4] }));
         let prepared = Prepared { picture, ppi, print_size_mm: [1.0, 0.75], true_ppi: 100.0 };
         (Screens { width: 4, height: 3, ppi, list }, prepared)
     }

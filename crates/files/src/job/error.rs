@@ -1,0 +1,66 @@
+//! What can be wrong with a job file.
+
+use std::io;
+use std::path::PathBuf;
+
+use crate::WriteError;
+
+/// A job file could not be opened or saved. On a failed save the old file is untouched.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum JobFileError {
+    /// The system refused to read it.
+    #[error("cannot read the job {}: {source}", path.display())]
+    Read {
+        /// The job file.
+        path: PathBuf,
+        /// What the system said.
+        source: io::Error,
+    },
+    /// Not a job file at all.
+    #[error("not a Strikeoff job (a job is a zip container with job.json in it): {}", path.display())]
+    NotAJob {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The container or a member that cannot be done without is damaged.
+    #[error("the job is damaged: {what}; its previous version or the recovery folder may have it whole: {}", path.display())]
+    Damaged {
+        /// The job file.
+        path: PathBuf,
+        /// Which part, and how.
+        what: String,
+    },
+    /// The manifest is JSON, but not what it should be.
+    #[error("the job's settings are not as they should be: {what}: {}", path.display())]
+    Settings {
+        /// The job file.
+        path: PathBuf,
+        /// Where and what.
+        what: String,
+    },
+    /// Written by a later program.
+    #[error(
+        "the job was written by a later version of Strikeoff (job format {found}, this program reads up to {known}); \
+         open it with that version: {}", path.display()
+    )]
+    Future {
+        /// The job file.
+        path: PathBuf,
+        /// Format version in the file.
+        found: u64,
+        /// Latest version known here.
+        known: u32,
+    },
+    /// A member that no honest job has: too large, or named to escape a folder.
+    #[error("the job is refused: {what}: {}", path.display())]
+    Unsafe {
+        /// The job file.
+        path: PathBuf,
+        /// Which member, and why.
+        what: String,
+    },
+    /// Writing failed.
+    #[error(transparent)]
+    Write(#[from] WriteError),
+}

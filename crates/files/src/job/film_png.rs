@@ -1,0 +1,54 @@
+//! A coverage plane as a 16-bit grey PNG in memory, film sense (ink black on white), and back
+//! without loss.
+
+use std::io::Cursor;
+
+use png::{BitDepth, ColorType, Compression, Decoder, Encoder, Limits};
+use strikeoff_core::raster::{FULL, Plane};
+
+/// Fast rather than small: a cache that is written at every save.
+pub(super) fn encode(coverage: &Plane<u16>) -> Result<Vec<u8>, png::EncodingError> {
+    let bytes: Vec<u8> = coverage.data().iter().flat_map(|&v| (FULL - v).to_be_bytes()).collect();
+    let mut out = Vec::with_capacity(bytes.len() / 2);
+    let mut encoder = Encoder::new(&mut out, coverage.width() as u32, coverage.height() as u32);
+    encoder.set_color(ColorType::Grayscale);
+    encoder.set_depth(BitDepth::Sixteen);
+    encoder.set_compression(Compression::Fast);
+    let mut writer = encoder.write_header()?;
+    writer.write_image_data(&bytes)?;
+    writer.finish()?;
+    Ok(out)
+}
+
+/// Refuses any other size than the one expected before it makes room for pixels.
+pub(super) fn decode(bytes: &[u8], width: usize, height: usize) -> Result<Plane<u16>, String> {
+    let limits = Limits { bytes: width.saturating_mul(height).saturating_mul(3).max(1 << 20) };
+    let decoder = Decoder::new_with_limits(Cursor::new(bytes), limits);
+    let mut reader = decoder.read_info().map_err(|e| e.to_string())?;
+    let info = reader.info();
+    if (info.width as usize, info.height as usize) != (width, height) {
+        return Err(format!("it is {} x {} pixels, not {width} x {height}", info.width, info.height));
+    }
+    if (info.color_type, info.bit_depth) != (ColorType::Grayscale, BitDepth::Sixteen) {
+        return Err("it is not a 16-bit grey PNG".to_owned());
+    }
+    let mut raw = vec![0; width * height * 2];
+    reader.next_frame(&mut raw).map_err(|e| e.to_string())?;
+    reader.finish().map_err(|e| e.to_string())?;
+    let data = raw.chunks_exact(2).map(|b| FULL - u16::from_be_bytes([b[0], b[1]])).collect();
+    Ok(Plane::from_vec(width, height, data))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_value_survives_and_wrong_sizes_are_refused() {
+        let plane = Plane::from_fn(256, 256, |x, y| (y * 256 + x) as u16);
+        let bytes = encode(&plane).unwrap();
+        assert_eq!(decode(&bytes, 256, 256).unwrap(), plane);
+        assert!(decode(&bytes, 255, 256).unwrap_err().contains("256 x 256"));
+        assert!(decode(&bytes[..bytes.len() / 2], 256, 256).is_err());
+    }
+}

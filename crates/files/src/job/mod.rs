@@ -1,0 +1,21 @@
+//! The job file: one zip container with a JSON manifest, the art as received, and caches (the
+//! screens as 16-bit PNG, a thumbnail) that may be missing. It opens as it was saved or says why
+//! not; saving replaces the old file at once and keeps it as the previous version.
+
+mod container;
+mod error;
+mod evaluated;
+mod file;
+mod film_png;
+mod manifest;
+mod open;
+mod save;
+
+pub use error::JobFileError;
+pub use file::{JobFile, KeptScreens, ScreensFrom};
+pub use manifest::SCHEMA_VERSION;
+pub use open::open_job;
+pub use save::{previous_path, save_job};
+
+/// Extension of job files, without the dot.
+pub const JOB_EXTENSION: &str = "strikeoff";

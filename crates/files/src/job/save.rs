@@ -1,0 +1,202 @@
+//! Saving: the whole container is written aside, flushed and renamed over the old file, which
+//! stays beside it as the previous version.
+
+use std::fs;
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+use rayon::prelude::*;
+use strikeoff_core::job::ALGORITHM_VERSION;
+use zip::write::SimpleFileOptions;
+use zip::{CompressionMethod, ZipWriter};
+
+use super::container::plain_name;
+use super::manifest::{
+    ArtEntry, FORMAT, MANIFEST, Manifest, SCHEMA_VERSION, ScreenEntry, ScreensEntry, THUMBNAIL, sha256,
+};
+use super::{JobFile, JobFileError, film_png};
+use crate::{WriteError, write_aside};
+
+/// Where the version before the last save is kept: `heron.strikeoff` has
+/// `heron.previous.strikeoff`.
+pub fn previous_path(path: &Path) -> PathBuf {
+    let extension = path.extension().map_or_else(|| super::JOB_EXTENSION.into(), |e| e.to_string_lossy());
+    path.with_extension(format!("previous.{extension}"))
+}
+
+/// Saves a job. The file at `path` is the old one or the new one at every moment; an old one is
+/// kept at [`previous_path`]. Screens that no longer fit the job are left out.
+pub fn save_job(path: &Path, file: &JobFile) -> Result<(), JobFileError> {
+    let art_member = format!("art/{}", plain_name(&file.art_name));
+    let kept = file.fitting_screens();
+    let pngs = match kept {
+        None => Vec::new(),
+        Some(kept) => (kept.screens.list.par_iter().map(|s| film_png::encode(&s.coverage)))
+            .collect::<Result<Vec<_>, _>>()
+            .map_err(|e| WriteError::io(path, io::Error::other(e)))?,
+    };
+    let screens = kept.map(|kept| ScreensEntry {
+        width_px: kept.screens.width,
+        height_px: kept.screens.height,
+        ppi: kept.screens.ppi,
+        algorithm_version: kept.algorithm_version,
+        made_from: kept.made_from.clone(),
+        list: (kept.screens.list.iter().enumerate())
+            .map(|(at, screen)| ScreenEntry {
+                name: screen.name.clone(),
+                ink: screen.ink.clone(),
+                hits: screen.hits,
+                file: format!("screens/{:02}.png", at + 1),
+            })
+            .collect(),
+    });
+    let manifest = Manifest {
+        format: FORMAT.to_owned(),
+        schema_version: SCHEMA_VERSION,
+        written_by: concat!("strikeoff ", env!("CARGO_PKG_VERSION")).to_owned(),
+        algorithm_version: ALGORITHM_VERSION,
+        art: ArtEntry { name: file.art_name.clone(), file: art_member.clone(), sha256: sha256(&file.art_bytes) },
+        job: file.job.clone(),
+        screens,
+        thumbnail: file.thumbnail.as_ref().map(|_| THUMBNAIL.to_owned()),
+    };
+    let json = serde_json::to_vec_pretty(&manifest).map_err(|e| WriteError::io(path, e.into()))?;
+    write_aside(path, |out| {
+        let mut zip = ZipWriter::new(out);
+        // Everything but the manifest is compressed already; stored, it can be found again even
+        // in a damaged file. A fixed date keeps equal jobs equal byte for byte.
+        let stored = SimpleFileOptions::default().compression_method(CompressionMethod::Stored);
+        let deflated = SimpleFileOptions::default().compression_method(CompressionMethod::Deflated);
+        let mut put = |name: &str, options: SimpleFileOptions, bytes: &[u8]| -> Result<(), WriteError> {
+            let large = options.large_file(bytes.len() as u64 >= u64::from(u32::MAX));
+            zip.start_file(name, large).map_err(|e| WriteError::io(path, e.into()))?;
+            zip.write_all(bytes).map_err(|e| WriteError::io(path, e))
+        };
+        put(MANIFEST, deflated, &json)?;
+        put(&art_member, stored, &file.art_bytes)?;
+        if let Some(thumbnail) = &file.thumbnail {
+            put(THUMBNAIL, stored, thumbnail)?;
+        }
+        if let Some(entry) = &manifest.screens {
+            for (screen, png) in entry.list.iter().zip(&pngs) {
+                put(&screen.file, stored, png)?;
+            }
+        }
+        let out = zip.finish().map_err(|e| WriteError::io(path, e.into()))?;
+        // Only when the new version is on the disk may it push the old one back.
+        out.flush().and_then(|()| out.get_ref().sync_all()).map_err(|e| WriteError::io(path, e))?;
+        keep_previous(path)
+    })
+}
+
+/// Gives the present file a second name, so that replacing it does not lose it. A link costs
+/// nothing; where the file system has none, it is copied aside.
+fn keep_previous(path: &Path) -> Result<(), JobFileError> {
+    if !path.is_file() {
+        return Ok(());
+    }
+    let previous = previous_path(path);
+    let wrap = |source| WriteError::io(&previous, source);
+    let folder = path.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let aside = tempfile::Builder::new().prefix(".strikeoff-").tempdir_in(folder).map_err(wrap)?;
+    let link = aside.path().join("previous");
+    if fs::hard_link(path, &link).is_err() {
+        fs::copy(path, &link).map_err(wrap)?;
+    }
+    fs::rename(&link, &previous).map_err(wrap)?;
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use strikeoff_core::color::Rgb8;
+    use strikeoff_core::ink::{Garment, Ink, InkRole};
+    use strikeoff_core::job::{Job, Screen, Screens};
+    use strikeoff_core::raster::Plane;
+    use strikeoff_core::tune::{Edit, EditEntry};
+    use strikeoff_core::units::{Coverage, Ppi};
+
+    use super::*;
+    use crate::job::{ScreensFrom, open_job};
+
+    fn sample() -> JobFile {
+        let ink = Ink {
+            name: "Marsh green".into(),
+            over_white: "#3E6B4F".parse::<Rgb8>().unwrap(),
+            opacity: Coverage::new(0.7).unwrap(),
+            role: InkRole::Color,
+            measured: false,
+        };
+        let mut job = Job::new(Garment::of_color("#FFFFFF".parse().unwrap()));
+        job.edits.push(EditEntry { on: true, edit: Edit::Drop { screen: "Old rose".into() } });
+        let coverage = Plane::from_fn(64, 48, |x, y| (x * 997 + y * 13) as u16);
+        let list = vec![Screen { name: "Marsh green".into(), ink, hits: 2, coverage }];
+        let mut file = JobFile::new(job, "../heron.png", b"not really a picture".to_vec());
+        file.keep_screens(Screens { width: 64, height: 48, ppi: Ppi::new(300.0).unwrap(), list });
+        file.thumbnail = Some(b"thumb".to_vec());
+        file
+    }
+
+    #[test]
+    fn a_job_comes_back_as_it_was_saved() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("heron.strikeoff");
+        let file = sample();
+        save_job(&path, &file).unwrap();
+        let back = open_job(&path).unwrap();
+        assert_eq!(back, file);
+        assert_eq!(back.screens_from(), ScreensFrom::Stored);
+        // The same job makes the same bytes.
+        let first = fs::read(&path).unwrap();
+        save_job(&path, &back).unwrap();
+        assert_eq!(fs::read(&path).unwrap(), first);
+    }
+
+    #[test]
+    fn the_version_before_is_kept_and_screens_that_do_not_fit_are_left_out() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("heron.strikeoff");
+        let mut file = sample();
+        save_job(&path, &file).unwrap();
+        file.job.info.title = "Lantern fair".into();
+        assert_eq!(file.screens_from(), ScreensFrom::Stored, "a title reaches no screen");
+        file.job.edits.clear();
+        assert_eq!(file.screens_from(), ScreensFrom::Made);
+        save_job(&path, &file).unwrap();
+        assert_eq!(open_job(&path).unwrap().screens, None);
+        assert_eq!(open_job(&previous_path(&path)).unwrap(), sample());
+        assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 2, "nothing else is left behind");
+    }
+
+    #[test]
+    fn screens_of_another_algorithm_are_kept_and_named() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("heron.strikeoff");
+        let mut file = sample();
+        file.screens.as_mut().unwrap().algorithm_version = ALGORITHM_VERSION + 3;
+        save_job(&path, &file).unwrap();
+        let back = open_job(&path).unwrap();
+        let from = back.screens_from();
+        assert_eq!(from, ScreensFrom::StoredByOther { stored: ALGORITHM_VERSION + 3, program: ALGORITHM_VERSION });
+        assert!(from.note().unwrap().contains("kept"));
+        assert_eq!(back.fitting_screens(), file.fitting_screens());
+    }
+
+    #[test]
+    fn art_names_cannot_lead_out_and_come_back_as_received() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("a.strikeoff");
+        save_job(&path, &sample()).unwrap();
+        let zip = zip::ZipArchive::new(fs::File::open(&path).unwrap()).unwrap();
+        let names: Vec<_> = zip.file_names().map(|n| n.unwrap().into_owned()).collect();
+        assert_eq!(names, ["job.json", "art/heron.png", "thumbnail.png", "screens/01.png"]);
+        assert_eq!(open_job(&path).unwrap().art_name, "../heron.png");
+    }
+
+    #[test]
+    fn a_save_that_cannot_be_keeps_the_old_file_and_its_previous() {
+        let path = Path::new("/no/such/folder/a.strikeoff");
+        let error = save_job(path, &sample()).unwrap_err().to_string();
+        assert!(error.contains("cannot write /no/such/folder/a.strikeoff"), "{error}");
+    }
+}
