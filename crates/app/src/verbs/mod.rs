@@ -1,6 +1,7 @@
 //! The verbs, a file each: arguments in, a report out.
 
 mod demo;
+mod edit;
 
 use clap::Subcommand;
 
@@ -11,6 +12,8 @@ use crate::terminal::{Report, Terminal};
 pub enum Verb {
     /// Do the whole job on the demo artwork and write everything into a folder
     Demo(demo::Args),
+    /// Change the screens of a job: merge, re-ink, drop, order, trim
+    Edit(edit::Args),
 }
 
 impl Verb {
@@ -18,6 +21,7 @@ impl Verb {
     pub fn run(self, terminal: &Terminal) -> anyhow::Result<Report> {
         match self {
             Self::Demo(args) => demo::run(args, terminal),
+            Self::Edit(args) => edit::run(args, terminal),
         }
     }
 }

@@ -2,13 +2,35 @@
 
 use strikeoff_core::Progress;
 use strikeoff_core::job::{Art, Detail, Evaluated, JobError, Screens, evaluate};
-use strikeoff_core::prep::prepare;
+use strikeoff_core::prep::{PrepError, prepare};
 
 use super::JobFile;
+use crate::art::{ArtError, decode_art};
+
+/// Why a job file gives no screens.
+#[derive(Debug, thiserror::Error)]
+pub enum EvaluateError {
+    /// Its art cannot be decoded.
+    #[error(transparent)]
+    Art(#[from] ArtError),
+    /// The chain cannot be run.
+    #[error(transparent)]
+    Job(#[from] JobError),
+}
 
 impl JobFile {
-    /// The art at print size and the screens at the full working resolution, `art` being the
-    /// decoded art of this file. Stored screens are taken if they fit ([`JobFile::screens_from`]).
+    /// Decodes the art.
+    pub fn art(&self) -> Result<Art, ArtError> {
+        decode_art(&self.art_name, &self.art_bytes)
+    }
+
+    /// The art at print size and the screens at the full working resolution. Stored screens are
+    /// taken if they fit ([`JobFile::screens_from`]).
+    pub fn evaluated(&self, progress: &Progress) -> Result<Evaluated, EvaluateError> {
+        Ok(self.evaluated_on(&self.art()?, progress)?)
+    }
+
+    /// Like [`JobFile::evaluated`], for a caller that has decoded the art of this file already.
     pub fn evaluated_on(&self, art: &Art, progress: &Progress) -> Result<Evaluated, JobError> {
         let Some(kept) = self.fitting_screens() else {
             return evaluate(&self.job, art, Detail::Full, progress);

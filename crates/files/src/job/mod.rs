@@ -12,6 +12,7 @@ mod open;
 mod save;
 
 pub use error::JobFileError;
+pub use evaluated::EvaluateError;
 pub use file::{JobFile, KeptScreens, ScreensFrom};
 pub use manifest::SCHEMA_VERSION;
 pub use open::open_job;
