@@ -112,13 +112,13 @@ mod tests {
     use crate::ink::{Ink, InkRole};
     use crate::job::Screen;
     use crate::raster::{Picture, Plane};
-    use crate::units::{Coverage, Ppi};
+    use crate::units::{Coverage, Opacity, Ppi};
 
     fn ink(name: &str) -> Ink {
         Ink {
             name: name.into(),
             over_white: "#406080".parse::<Rgb8>().unwrap(),
-            opacity: Coverage::new(0.5).unwrap(),
+            opacity: Opacity::new(0.5).unwrap(),
             role: InkRole::Color,
             measured: false,
         }

@@ -114,7 +114,7 @@ mod tests {
     use strikeoff_core::job::{Job, Screen, Screens};
     use strikeoff_core::raster::Plane;
     use strikeoff_core::tune::{Edit, EditEntry};
-    use strikeoff_core::units::{Coverage, Ppi};
+    use strikeoff_core::units::{Opacity, Ppi};
 
     use super::*;
     use crate::job::{ScreensFrom, open_job};
@@ -123,7 +123,7 @@ mod tests {
         let ink = Ink {
             name: "Marsh green".into(),
             over_white: "#3E6B4F".parse::<Rgb8>().unwrap(),
-            opacity: Coverage::new(0.7).unwrap(),
+            opacity: Opacity::new(0.7).unwrap(),
             role: InkRole::Color,
             measured: false,
         };
