@@ -2,7 +2,7 @@
 
 use strikeoff_core::Progress;
 use strikeoff_core::job::{Art, Detail, Evaluated, JobError, Screens, evaluate};
-use strikeoff_core::prep::{PrepError, prepare};
+use strikeoff_core::prep::prepare;
 
 use super::JobFile;
 use crate::art::{ArtError, decode_art};
