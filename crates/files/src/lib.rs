@@ -4,6 +4,7 @@
 pub mod art;
 mod aside;
 pub mod demo;
+pub mod film;
 pub mod job;
 pub mod picture;
 pub mod shelf;

@@ -1,0 +1,133 @@
+//! A rotated grid of dots on the device grid. The phase of every 16th pixel of every row is
+//! computed anew in fixed point from the exact ruling and angle, so nothing drifts over the
+//! film; the 16 thresholds that follow come from a bank of short runs, one for each start in a
+//! 128 x 128 raster of the cell. A start is thus off by at most 1/256 of a cell, the same as
+//! with a 128 x 128 threshold table, at the price of one cache line for 16 pixels.
+
+use super::{Cell, DotShape};
+use crate::units::{Degrees, Dpi, Lpi};
+
+/// Pixels of one run in the bank.
+pub(super) const RUN: usize = 16;
+/// Starts a side.
+const STARTS: usize = 128;
+const SHIFT: u32 = 32 - STARTS.trailing_zeros();
+
+/// Resolution of a film printer, across and down.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DeviceGrid {
+    /// Pixels an inch across.
+    pub x_dpi: Dpi,
+    /// Pixels an inch down.
+    pub y_dpi: Dpi,
+}
+
+impl DeviceGrid {
+    /// The same both ways.
+    pub fn square(dpi: Dpi) -> Self {
+        Self { x_dpi: dpi, y_dpi: dpi }
+    }
+}
+
+/// Thresholds for every device pixel.
+#[derive(Debug, Clone)]
+pub struct DotGrid {
+    /// `STARTS * STARTS` runs of signed thresholds (threshold - 32768).
+    bank: Vec<i16>,
+    /// Cell fractions (2^32 = one cell) that one pixel across moves along u and v.
+    across: [u64; 2],
+    /// The same one row down.
+    down: [u64; 2],
+}
+
+impl DotGrid {
+    /// Prepares a screen. `angle` is counter-clockwise on the film seen right-reading.
+    pub fn new(device: DeviceGrid, ruling: Lpi, angle: Degrees, dot: &DotShape) -> Self {
+        Self::of_cell(device, ruling, angle, &Cell::new(dot))
+    }
+
+    /// The same from a threshold table.
+    pub fn of_cell(device: DeviceGrid, ruling: Lpi, angle: Degrees, cell: &Cell) -> Self {
+        let (sin, cos) = exact_sin_cos(angle.get());
+        let (x, y) = (ruling.get() / device.x_dpi.get(), ruling.get() / device.y_dpi.get());
+        // Rows run down while angles turn the mathematical way.
+        let across = [fraction(x * cos), fraction(x * sin)];
+        let down = [fraction(-y * sin), fraction(y * cos)];
+        let mut bank = Vec::with_capacity(STARTS * STARTS * RUN);
+        let middle = 1u32 << (SHIFT - 1);
+        for start in 0..STARTS * STARTS {
+            let mut u = ((start % STARTS) as u32) << SHIFT | middle;
+            let mut v = ((start / STARTS) as u32) << SHIFT | middle;
+            for _ in 0..RUN {
+                bank.push((i32::from(cell.at(u, v)) - 32_768) as i16);
+                u = u.wrapping_add((across[0] >> 32) as u32);
+                v = v.wrapping_add((across[1] >> 32) as u32);
+            }
+        }
+        Self { bank, across, down }
+    }
+
+    /// Phase at the first pixel of a row, and the step from run to run.
+    pub(super) fn row_phase(&self, y: usize) -> RowPhase {
+        RowPhase {
+            at: self.down.map(|d| d.wrapping_mul(y as u64)),
+            step: self.across.map(|d| d.wrapping_mul(RUN as u64)),
+        }
+    }
+
+    /// The bank and its runs: see [`RowPhase::next_run`].
+    pub(super) fn bank(&self) -> &[i16] {
+        &self.bank
+    }
+
+    /// Threshold of one pixel, 0..=65534; the plain definition of the grid.
+    pub fn threshold(&self, x: usize, y: usize) -> u16 {
+        let mut phase = self.row_phase(y);
+        phase.skip(x / RUN);
+        let run = phase.next_run();
+        (i32::from(self.bank[run + x % RUN]) + 32_768) as u16
+    }
+}
+
+/// Walks along a row in steps of one run.
+pub(super) struct RowPhase {
+    at: [u64; 2],
+    step: [u64; 2],
+}
+
+impl RowPhase {
+    /// Passes over some runs.
+    pub(super) fn skip(&mut self, runs: usize) {
+        for (at, step) in self.at.iter_mut().zip(self.step) {
+            *at = at.wrapping_add(step.wrapping_mul(runs as u64));
+        }
+    }
+
+    /// Where the next run begins in the bank.
+    #[inline(always)]
+    pub(super) fn next_run(&mut self) -> usize {
+        const WIDE: u32 = SHIFT + 32;
+        let run = ((self.at[1] >> WIDE) as usize * STARTS + (self.at[0] >> WIDE) as usize) * RUN;
+        self.at[0] = self.at[0].wrapping_add(self.step[0]);
+        self.at[1] = self.at[1].wrapping_add(self.step[1]);
+        run
+    }
+}
+
+/// A number of cells as a 64-bit fraction of one cell; whole cells fall away.
+fn fraction(cells: f64) -> u64 {
+    let part = cells.rem_euclid(1.0);
+    // 2^64 as f64; a part that rounds up to a whole cell becomes 0.
+    (part * 18_446_744_073_709_551_616.0) as u128 as u64
+}
+
+/// Sine and cosine that are exact at the multiples of 90 degrees.
+fn exact_sin_cos(degrees: f64) -> (f64, f64) {
+    match degrees.rem_euclid(360.0) {
+        0.0 => (0.0, 1.0),
+        90.0 => (1.0, 0.0),
+        180.0 => (0.0, -1.0),
+        270.0 => (-1.0, 0.0),
+        turned => turned.to_radians().sin_cos(),
+    }
+}

@@ -1,0 +1,12 @@
+//! Films: from screens to 1-bit TIFF and PDF files that any film printer takes.
+
+mod g4;
+mod names;
+mod page;
+mod pdf;
+mod rows;
+mod tiff;
+mod write;
+
+pub use names::safe_name;
+pub use write::{FilmError, FilmFile, FilmOptions, FilmSet, write_films};

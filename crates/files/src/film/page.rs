@@ -1,0 +1,51 @@
+//! One film as device pixels: screened fields and what stands around them, row by row.
+
+use strikeoff_core::halftone::{Field, FieldCursor, or_at, words_for};
+
+/// A field and where its top left corner lies.
+pub struct Placed<'a> {
+    /// What is screened.
+    pub field: Field<'a>,
+    /// Device pixels from the left edge of the film.
+    pub x_px: usize,
+    /// Device pixels from the top edge of the film.
+    pub y_px: usize,
+}
+
+/// A film before it is written. Rows may be asked for in any order, from several threads.
+pub struct FilmPage<'a> {
+    /// Device pixels across.
+    pub width_px: usize,
+    /// Device pixels down.
+    pub height_px: usize,
+    /// Screened rectangles.
+    pub fields: Vec<Placed<'a>>,
+}
+
+/// Working memory for rows, one a thread.
+#[derive(Default)]
+pub struct PageCursor {
+    fields: Vec<FieldCursor>,
+    part: Vec<u64>,
+}
+
+impl FilmPage<'_> {
+    /// Words of one row.
+    pub fn words(&self) -> usize {
+        words_for(self.width_px)
+    }
+
+    /// Computes row `y` into `out`, which has [`FilmPage::words`] words.
+    pub fn row(&self, y: usize, cursor: &mut PageCursor, out: &mut [u64]) {
+        out.fill(0);
+        cursor.fields.resize_with(self.fields.len(), FieldCursor::default);
+        for (placed, walker) in self.fields.iter().zip(&mut cursor.fields) {
+            let field = &placed.field;
+            if (placed.y_px..placed.y_px + field.height_px()).contains(&y) {
+                cursor.part.resize(field.words(), 0);
+                field.row(y - placed.y_px, walker, &mut cursor.part[..field.words()]);
+                or_at(out, placed.x_px, &cursor.part[..field.words()], field.width_px());
+            }
+        }
+    }
+}

@@ -1,0 +1,274 @@
+//! The film set of a job: a TIFF a screen and a PDF with a page a screen, all or nothing.
+
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+
+use serde::Serialize;
+use strikeoff_core::halftone::{DeviceGrid, DotGrid, Field, ToneTable};
+use strikeoff_core::job::{Job, Screen, Screens};
+use strikeoff_core::units::{MM_PER_INCH, Mm};
+use strikeoff_core::{Cancelled, Progress};
+
+use super::g4::BitString;
+use super::names::numbered_name;
+use super::page::{FilmPage, Placed};
+use super::pdf::PdfFile;
+use super::rows::{BAND_ROWS, encode_bands, part_of};
+use super::tiff::{TiffInfo, TiffWriter};
+use crate::{WriteError, write_aside};
+
+/// What is written.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FilmOptions {
+    /// Empty film around the print on every side. Default 12.7 mm (half an inch).
+    pub margin: Mm,
+    /// Whether a 1-bit TIFF a screen is written. Default true.
+    pub tiff: bool,
+    /// Whether a PDF with a page a screen is written. Default true.
+    pub pdf: bool,
+}
+
+impl Default for FilmOptions {
+    fn default() -> Self {
+        Self { margin: Mm::new(12.7).unwrap_or_else(|_| unreachable!()), tiff: true, pdf: true }
+    }
+}
+
+/// One film that was written.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FilmFile {
+    /// Name of the screen.
+    pub screen: String,
+    /// Name of its ink.
+    pub ink: String,
+    /// The TIFF, if one was asked for.
+    pub tiff: Option<PathBuf>,
+    /// Device pixels across.
+    pub width_px: usize,
+    /// Device pixels down.
+    pub height_px: usize,
+    /// Size of the film in millimetres.
+    pub size_mm: [f64; 2],
+}
+
+/// What was written.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct FilmSet {
+    /// In print order.
+    pub films: Vec<FilmFile>,
+    /// The PDF, if one was asked for.
+    pub pdf: Option<PathBuf>,
+}
+
+/// Why films could not be made. Nothing of the set is left behind.
+#[derive(Debug, thiserror::Error)]
+pub enum FilmError {
+    /// The job has no screens.
+    #[error("the job has no screens, so there are no films to make; separate the art first")]
+    NoScreens,
+    /// A file could not be written.
+    #[error(transparent)]
+    Write(#[from] WriteError),
+    /// Cancelled.
+    #[error(transparent)]
+    Cancelled(#[from] Cancelled),
+}
+
+/// Makes the films of a job's screens in `folder`, which is made if it is missing.
+pub fn write_films(
+    job: &Job,
+    screens: &Screens,
+    folder: &Path,
+    options: &FilmOptions,
+    progress: &Progress,
+) -> Result<FilmSet, FilmError> {
+    if screens.list.is_empty() || screens.width == 0 || screens.height == 0 {
+        return Err(FilmError::NoScreens);
+    }
+    let made_folder = !folder.exists();
+    fs::create_dir_all(folder).map_err(|e| WriteError::io(folder, e))?;
+    // All files grow in a folder beside their places and are moved when the last one is whole.
+    let aside = tempfile::Builder::new()
+        .prefix(".strikeoff-films-")
+        .tempdir_in(folder)
+        .map_err(|e| WriteError::io(folder, e))?;
+    let result = write_all(job, screens, aside.path(), options, progress).and_then(|mut set| {
+        for path in set.films.iter_mut().filter_map(|f| f.tiff.as_mut()).chain(set.pdf.as_mut()) {
+            let target = folder.join(path.file_name().unwrap_or_default());
+            fs::rename(&*path, &target).map_err(|e| WriteError::io(&target, e))?;
+            *path = target;
+        }
+        Ok(set)
+    });
+    drop(aside);
+    if result.is_err() && made_folder {
+        // Only goes if it is empty.
+        let _ = fs::remove_dir(folder);
+    }
+    result
+}
+
+fn write_all(
+    job: &Job,
+    screens: &Screens,
+    folder: &Path,
+    options: &FilmOptions,
+    progress: &Progress,
+) -> Result<FilmSet, FilmError> {
+    let film = &job.film;
+    let device = DeviceGrid::square(film.dpi);
+    let grid = DotGrid::new(device, film.ruling, film.angle, &film.dot);
+    let tone = if job.press.compensate {
+        ToneTable::compensating(&job.press.gain.curve(film.ruling))
+    } else {
+        ToneTable::identity()
+    };
+    let pixels = |source: usize| (source as f64 / screens.ppi.get() * film.dpi.get()).round().max(1.0) as usize;
+    let margin = options.margin.px(film.dpi.get()).round() as usize;
+    let (print_w, print_h) = (pixels(screens.width), pixels(screens.height));
+
+    let mut films = Vec::new();
+    let count = screens.list.len();
+    let mut each = |pdf: &mut Option<PdfFile<&mut dyn io::Write>>, pdf_path: &Path| -> Result<(), FilmError> {
+        for (index, screen) in screens.list.iter().enumerate() {
+            let page = FilmPage {
+                width_px: print_w + 2 * margin,
+                height_px: print_h + 2 * margin,
+                fields: vec![Placed {
+                    field: Field::new(&screen.coverage, &tone, &grid, print_w, print_h),
+                    x_px: margin,
+                    y_px: margin,
+                }],
+            };
+            let to_mm = |px: usize| px as f64 / film.dpi.get() * MM_PER_INCH;
+            let mut made = FilmFile {
+                screen: screen.name.clone(),
+                ink: screen.ink.name.clone(),
+                tiff: None,
+                width_px: page.width_px,
+                height_px: page.height_px,
+                size_mm: [to_mm(page.width_px), to_mm(page.height_px)],
+            };
+            let part = part_of(progress, "films", index as f32 / count as f32, (index + 1) as f32 / count as f32);
+            let info = tiff_info(job, screen, index, count, &page);
+            if options.tiff {
+                let path = folder.join(format!("{}.tif", numbered_name(index + 1, &screen.name)));
+                write_aside(&path, |out| {
+                    let wrap = |e| WriteError::io(&path, e);
+                    let mut tiff = TiffWriter::new(out).map_err(wrap)?;
+                    write_film(&page, &info, Some(&mut tiff), pdf.as_mut(), (&path, pdf_path), part)?;
+                    tiff.finish(&info).map_err(wrap).map_err(FilmError::from)
+                })?;
+                made.tiff = Some(path);
+            } else {
+                write_film::<io::Cursor<Vec<u8>>>(&page, &info, None, pdf.as_mut(), (pdf_path, pdf_path), part)?;
+            }
+            films.push(made);
+        }
+        Ok(())
+    };
+    let mut pdf_path = None;
+    if options.pdf {
+        let path = folder.join("films.pdf");
+        write_aside(&path, |out| {
+            let wrap = |e| WriteError::io(&path, e);
+            let mut pdf = Some(PdfFile::new(out as &mut dyn io::Write).map_err(wrap)?);
+            each(&mut pdf, &path)?;
+            if let Some(pdf) = pdf {
+                pdf.finish(&document_name(job)).map_err(wrap)?;
+            }
+            Ok::<(), FilmError>(())
+        })?;
+        pdf_path = Some(path);
+    } else {
+        each(&mut None, folder)?;
+    }
+    progress.step("films", 1.0)?;
+    Ok(FilmSet { films, pdf: pdf_path })
+}
+
+fn document_name(job: &Job) -> String {
+    let info = &job.info;
+    [info.title.as_str(), info.client.as_str(), info.version.as_str()]
+        .into_iter()
+        .filter(|part| !part.is_empty())
+        .collect::<Vec<_>>()
+        .join(", ")
+}
+
+fn tiff_info(job: &Job, screen: &Screen, index: usize, count: usize, page: &FilmPage<'_>) -> TiffInfo {
+    let film = &job.film;
+    let gain = if job.press.compensate {
+        format!("compensated for gain {}", job.press.gain.describe())
+    } else {
+        "not compensated for gain".into()
+    };
+    TiffInfo {
+        width_px: page.width_px,
+        height_px: page.height_px,
+        x_dpi: film.dpi.get(),
+        y_dpi: film.dpi.get(),
+        rows_per_strip: BAND_ROWS,
+        document: document_name(job),
+        description: format!(
+            "film {} of {}: {}; garment {}; {} lpi at {} degrees; {gain}",
+            index + 1,
+            count,
+            screen.name,
+            job.garment.name,
+            film.ruling,
+            film.angle
+        ),
+        page_name: screen.ink.name.clone(),
+        page: (index as u16, count as u16),
+    }
+}
+
+/// Screens and codes one film into the files that are wanted.
+fn write_film<W: io::Write + io::Seek>(
+    page: &FilmPage<'_>,
+    info: &TiffInfo,
+    mut tiff: Option<&mut TiffWriter<W>>,
+    mut pdf: Option<&mut PdfFile<&mut dyn io::Write>>,
+    (tiff_path, pdf_path): (&Path, &Path),
+    progress: impl Fn(f32) -> Result<(), Cancelled>,
+) -> Result<(), FilmError> {
+    let tiff_wrap = |e| WriteError::io(tiff_path, e);
+    let pdf_wrap = |e| WriteError::io(pdf_path, e);
+    let mut open_stream = None;
+    if let Some(pdf) = pdf.as_mut() {
+        let picture = pdf.new_ref();
+        // Ink is T.6 black; in DeviceGray sample 0 is black, which is what BlackIs1 false gives
+        // (7.4.6, table 11), so the film prints positive.
+        let dictionary = format!(
+            "/Type /XObject /Subtype /Image /Width {w} /Height {h} /BitsPerComponent 1 /ColorSpace /DeviceGray \
+             /Filter /CCITTFaxDecode /DecodeParms <</K -1 /Columns {w} /Rows {h} /BlackIs1 false>>",
+            w = page.width_px,
+            h = page.height_px
+        );
+        open_stream = Some((picture, pdf.begin_stream(picture, &dictionary).map_err(pdf_wrap)?));
+    }
+    let mut joined = BitString::default();
+    encode_bands::<FilmError>(page, progress, |band| {
+        if let Some(tiff) = tiff.as_mut() {
+            let mut strip = band.first_alone.clone();
+            strip.append(&band.rest);
+            tiff.strip(&strip.finish_block()).map_err(tiff_wrap)?;
+        }
+        if let Some(pdf) = pdf.as_mut() {
+            joined.append(&band.first_joined);
+            joined.append(&band.rest);
+            pdf.stream_bytes(&joined.drain_bytes()).map_err(pdf_wrap)?;
+        }
+        Ok(())
+    })?;
+    if let (Some(pdf), Some((picture, stream))) = (pdf, open_stream) {
+        pdf.stream_bytes(&joined.finish_block()).map_err(pdf_wrap)?;
+        pdf.end_stream(stream).map_err(pdf_wrap)?;
+        let points = |px: usize, dpi: f64| px as f64 / dpi * 72.0;
+        pdf.picture_page(points(page.width_px, info.x_dpi), points(page.height_px, info.y_dpi), picture)
+            .map_err(pdf_wrap)?;
+    }
+    Ok(())
+}
