@@ -2,6 +2,8 @@
 
 mod demo;
 mod edit;
+mod films;
+mod screens;
 
 use clap::Subcommand;
 
@@ -14,6 +16,10 @@ pub enum Verb {
     Demo(demo::Args),
     /// Change the screens of a job: merge, re-ink, drop, order, trim
     Edit(edit::Args),
+    /// Make films: a 1-bit TIFF a screen and a PDF with a page a screen
+    Films(films::Args),
+    /// Write each screen as a 16-bit grey PNG, ink black on white
+    Screens(screens::Args),
 }
 
 impl Verb {
@@ -22,6 +28,8 @@ impl Verb {
         match self {
             Self::Demo(args) => demo::run(args, terminal),
             Self::Edit(args) => edit::run(args, terminal),
+            Self::Films(args) => films::run(args, terminal),
+            Self::Screens(args) => screens::run(args, terminal),
         }
     }
 }

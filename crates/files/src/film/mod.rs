@@ -5,8 +5,11 @@ mod names;
 mod page;
 mod pdf;
 mod rows;
+mod screens;
+mod set_aside;
 mod tiff;
 mod write;
 
 pub use names::safe_name;
+pub use screens::write_screen_pictures;
 pub use write::{FilmError, FilmFile, FilmOptions, FilmSet, write_films};

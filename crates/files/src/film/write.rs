@@ -1,6 +1,5 @@
 //! The film set of a job: a TIFF a screen and a PDF with a page a screen, all or nothing.
 
-use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -15,6 +14,7 @@ use super::names::numbered_name;
 use super::page::{FilmPage, Placed};
 use super::pdf::PdfFile;
 use super::rows::{BAND_ROWS, encode_bands, part_of};
+use super::set_aside::SetAside;
 use super::tiff::{TiffInfo, TiffWriter};
 use crate::{WriteError, write_aside};
 
@@ -75,6 +75,8 @@ pub enum FilmError {
     Cancelled(#[from] Cancelled),
 }
 
+const PDF_NAME: &str = "films.pdf";
+
 /// Makes the films of a job's screens in `folder`, which is made if it is missing.
 pub fn write_films(
     job: &Job,
@@ -86,36 +88,22 @@ pub fn write_films(
     if screens.list.is_empty() || screens.width == 0 || screens.height == 0 {
         return Err(FilmError::NoScreens);
     }
-    let made_folder = !folder.exists();
-    fs::create_dir_all(folder).map_err(|e| WriteError::io(folder, e))?;
-    // All files grow in a folder beside their places and are moved when the last one is whole.
-    let aside = tempfile::Builder::new()
-        .prefix(".strikeoff-films-")
-        .tempdir_in(folder)
-        .map_err(|e| WriteError::io(folder, e))?;
-    let result = write_all(job, screens, aside.path(), options, progress).and_then(|mut set| {
-        for path in set.films.iter_mut().filter_map(|f| f.tiff.as_mut()).chain(set.pdf.as_mut()) {
-            let target = folder.join(path.file_name().unwrap_or_default());
-            fs::rename(&*path, &target).map_err(|e| WriteError::io(&target, e))?;
-            *path = target;
-        }
-        Ok(set)
-    });
-    drop(aside);
-    if result.is_err() && made_folder {
-        // Only goes if it is empty.
-        let _ = fs::remove_dir(folder);
+    let set_aside = SetAside::new(folder)?;
+    let (mut set, names) = write_all(job, screens, &set_aside, options, progress)?;
+    set_aside.place(&names)?;
+    for path in set.films.iter_mut().filter_map(|f| f.tiff.as_mut()).chain(set.pdf.as_mut()) {
+        *path = folder.join(&*path);
     }
-    result
+    Ok(set)
 }
 
 fn write_all(
     job: &Job,
     screens: &Screens,
-    folder: &Path,
+    folder: &SetAside,
     options: &FilmOptions,
     progress: &Progress,
-) -> Result<FilmSet, FilmError> {
+) -> Result<(FilmSet, Vec<String>), FilmError> {
     let film = &job.film;
     let device = DeviceGrid::square(film.dpi);
     let grid = DotGrid::new(device, film.ruling, film.angle, &film.dot);
@@ -129,6 +117,7 @@ fn write_all(
     let (print_w, print_h) = (pixels(screens.width), pixels(screens.height));
 
     let mut films = Vec::new();
+    let mut names = Vec::new();
     let count = screens.list.len();
     let mut each = |pdf: &mut Option<PdfFile<&mut dyn io::Write>>, pdf_path: &Path| -> Result<(), FilmError> {
         for (index, screen) in screens.list.iter().enumerate() {
@@ -153,14 +142,16 @@ fn write_all(
             let part = part_of(progress, "films", index as f32 / count as f32, (index + 1) as f32 / count as f32);
             let info = tiff_info(job, screen, index, count, &page);
             if options.tiff {
-                let path = folder.join(format!("{}.tif", numbered_name(index + 1, &screen.name)));
+                let name = format!("{}.tif", numbered_name(index + 1, &screen.name));
+                let path = folder.path(&name);
                 write_aside(&path, |out| {
                     let wrap = |e| WriteError::io(&path, e);
                     let mut tiff = TiffWriter::new(out).map_err(wrap)?;
                     write_film(&page, &info, Some(&mut tiff), pdf.as_mut(), (&path, pdf_path), part)?;
                     tiff.finish(&info).map_err(wrap).map_err(FilmError::from)
                 })?;
-                made.tiff = Some(path);
+                made.tiff = Some(name.clone().into());
+                names.push(name);
             } else {
                 write_film::<io::Cursor<Vec<u8>>>(&page, &info, None, pdf.as_mut(), (pdf_path, pdf_path), part)?;
             }
@@ -170,7 +161,7 @@ fn write_all(
     };
     let mut pdf_path = None;
     if options.pdf {
-        let path = folder.join("films.pdf");
+        let path = folder.path(PDF_NAME);
         write_aside(&path, |out| {
             let wrap = |e| WriteError::io(&path, e);
             let mut pdf = Some(PdfFile::new(out as &mut dyn io::Write).map_err(wrap)?);
@@ -180,12 +171,13 @@ fn write_all(
             }
             Ok::<(), FilmError>(())
         })?;
-        pdf_path = Some(path);
+        pdf_path = Some(PathBuf::from(PDF_NAME));
     } else {
-        each(&mut None, folder)?;
+        each(&mut None, Path::new(PDF_NAME))?;
     }
     progress.step("films", 1.0)?;
-    Ok(FilmSet { films, pdf: pdf_path })
+    names.extend(pdf_path.is_some().then(|| PDF_NAME.to_owned()));
+    Ok((FilmSet { films, pdf: pdf_path }, names))
 }
 
 fn document_name(job: &Job) -> String {

@@ -1,0 +1,150 @@
+//! `strikeoff films`: the job's screens as 1-bit films at true scale, a TIFF each and one PDF.
+
+use std::path::PathBuf;
+
+use anyhow::{Context, bail};
+use serde_json::json;
+use strikeoff_core::press::DotGain;
+use strikeoff_core::units::{Coverage, Degrees, Dpi, Lpi, Mm};
+use strikeoff_files::film::{FilmOptions, write_films};
+use strikeoff_files::job::open_job;
+
+use super::screens::screens_of;
+use crate::terminal::{Report, Terminal};
+
+/// Make films: a 1-bit TIFF a screen and a PDF with a page a screen
+#[derive(clap::Args)]
+pub struct Args {
+    /// The job file
+    job: PathBuf,
+    /// Folder for the films; made if it is missing
+    #[arg(long, value_name = "DIR")]
+    out: PathBuf,
+    /// Resolution of the film printer, dots per inch; without it the job's
+    #[arg(long)]
+    dpi: Option<f64>,
+    /// Halftone ruling, such as 45lpi; without it the job's
+    #[arg(long)]
+    ruling: Option<String>,
+    /// Halftone angle in degrees, counter-clockwise; without it the job's
+    #[arg(long, allow_negative_numbers = true)]
+    angle: Option<f64>,
+    /// Dot shape; without it the job's
+    #[arg(long)]
+    dot: Option<String>,
+    /// Gain that the films undo: "off", "job", points at 50 % such as 28, edge growth such as
+    /// 60um, or a wedge file with a line "film,printed" in percent for each step
+    #[arg(long, value_name = "CURVE")]
+    compensate: Option<String>,
+    /// Film around the print on each side, such as 0.5in or 12mm
+    #[arg(long)]
+    margin: Option<String>,
+    /// Write no PDF
+    #[arg(long)]
+    no_pdf: bool,
+    /// Write no TIFF
+    #[arg(long, conflicts_with = "no_pdf")]
+    no_tiff: bool,
+}
+
+/// Opens the job, makes the films and lists them.
+pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
+    let mut options = FilmOptions { pdf: !args.no_pdf, tiff: !args.no_tiff, ..FilmOptions::default() };
+    if let Some(margin) = &args.margin {
+        options.margin = length(margin).context("--margin")?;
+    }
+    let mut file = open_job(&args.job)?;
+    let progress = terminal.progress();
+    let screens = screens_of(&file, &progress)?;
+    // What the line asks for holds for these films; the job file keeps its own settings.
+    let job = &mut file.job;
+    if let Some(dpi) = args.dpi {
+        job.film.dpi = Dpi::new(dpi).context("--dpi")?;
+    }
+    if let Some(ruling) = &args.ruling {
+        let number = ruling.trim().trim_end_matches("lpi").trim();
+        let number = number.parse().with_context(|| format!("--ruling {ruling}: write it as 45lpi"))?;
+        job.film.ruling = Lpi::new(number).context("--ruling")?;
+    }
+    if let Some(angle) = args.angle {
+        job.film.angle = Degrees::new(angle).context("--angle")?;
+    }
+    if let Some(dot) = &args.dot {
+        job.film.dot = serde_json::from_value(json!(dot))
+            .map_err(|e| anyhow::anyhow!("--dot {dot}: there is no such dot shape ({e})"))?;
+    }
+    if let Some(curve) = &args.compensate {
+        match curve.as_str() {
+            "off" => job.press.compensate = false,
+            "job" => job.press.compensate = true,
+            other => {
+                job.press.compensate = true;
+                job.press.gain = gain(other)?;
+            }
+        }
+    }
+    let set = write_films(job, &screens, &args.out, &options, &progress)?;
+    let mut text = String::new();
+    for film in &set.films {
+        let [w, h] = film.size_mm;
+        let name = film.tiff.as_ref().map_or_else(|| film.screen.clone(), |path| path.display().to_string());
+        text += &format!("{name}  {w:.1} x {h:.1} mm  {}\n", film.ink);
+    }
+    if let Some(pdf) = &set.pdf {
+        text += &format!("{}  {} pages\n", pdf.display(), set.films.len());
+    }
+    let gain = if job.press.compensate { job.press.gain.describe() } else { "off".into() };
+    text +=
+        &format!("{} lpi at {} degrees, {} dpi, compensation: {gain}\n", job.film.ruling, job.film.angle, job.film.dpi);
+    let json = json!({
+        "films": set.films, "pdf": set.pdf, "dpi": job.film.dpi, "ruling_lpi": job.film.ruling,
+        "angle_degrees": job.film.angle, "compensation": gain,
+    });
+    Ok(Report { json, text })
+}
+
+/// A length with its unit: `0.5in` or `12mm`; a bare number is millimetres.
+fn length(text: &str) -> anyhow::Result<Mm> {
+    let text = text.trim();
+    let number = |part: &str| part.trim().parse::<f64>().with_context(|| format!("\"{text}\": write 0.5in or 12mm"));
+    Ok(match text.strip_suffix("in") {
+        Some(part) => Mm::from_inches(number(part)?)?,
+        None => Mm::new(number(text.strip_suffix("mm").unwrap_or(text))?)?,
+    })
+}
+
+/// A gain from the command line: points, edge growth or a wedge file.
+fn gain(text: &str) -> anyhow::Result<DotGain> {
+    if let Ok(points) = text.parse::<f64>() {
+        if !(0.0..=50.0).contains(&points) {
+            bail!("--compensate {text}: points gained at 50 % must be 0 to 50");
+        }
+        return Ok(DotGain::AtHalf { points });
+    }
+    if let Some(growth) = text.strip_suffix("um").and_then(|n| n.trim().parse::<f64>().ok()) {
+        if !(0.0..=500.0).contains(&growth) {
+            bail!("--compensate {text}: edge growth must be 0 to 500 um");
+        }
+        return Ok(DotGain::Edge { growth_um: growth });
+    }
+    let path = PathBuf::from(text);
+    let wedge = std::fs::read_to_string(&path).with_context(|| {
+        format!("--compensate {text}: not off, job, points, micrometres (60um) or a readable wedge file")
+    })?;
+    let mut points = Vec::new();
+    for (at, line) in wedge.lines().enumerate().filter(|(_, l)| !l.trim().is_empty() && !l.starts_with('#')) {
+        let step = line.split_once(',').and_then(|(film, printed)| {
+            let share = |n: &str| n.trim().parse::<f64>().ok().and_then(|n| Coverage::new(n / 100.0).ok());
+            Some((share(film)?, share(printed)?))
+        });
+        let step = step.with_context(|| {
+            format!("{}, line {}: each step is \"film,printed\" in percent, such as 50,72", path.display(), at + 1)
+        })?;
+        points.push(step);
+    }
+    if points.len() < 2 {
+        bail!("{}: a wedge needs at least two steps", path.display());
+    }
+    let name = path.file_stem().map_or_else(|| text.to_owned(), |n| n.to_string_lossy().into_owned());
+    Ok(DotGain::Measured { name, points })
+}

@@ -1,0 +1,45 @@
+//! `strikeoff screens`: each screen as a 16-bit grey PNG in film sense, ink black on white.
+
+use std::path::PathBuf;
+
+use serde_json::json;
+use strikeoff_core::Progress;
+use strikeoff_core::job::Screens;
+use strikeoff_files::film::write_screen_pictures;
+use strikeoff_files::job::{JobFile, open_job};
+
+use crate::terminal::{Report, Terminal};
+
+/// Write each screen as a 16-bit grey PNG, ink black on white
+#[derive(clap::Args)]
+pub struct Args {
+    /// The job file
+    job: PathBuf,
+    /// Folder for the pictures; made if it is missing
+    #[arg(long, value_name = "DIR")]
+    out: PathBuf,
+}
+
+/// Opens the job and writes its screens.
+pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
+    let file = open_job(&args.job)?;
+    let progress = terminal.progress();
+    let screens = screens_of(&file, &progress)?;
+    let files = write_screen_pictures(&screens, &args.out, &progress)?;
+    let mut text = String::new();
+    let mut list = Vec::new();
+    for (screen, path) in screens.list.iter().zip(&files) {
+        let mean = screen.coverage.mean_coverage();
+        text += &format!("{}  {:.1} %  {}\n", path.display(), mean * 100.0, screen.ink.name);
+        list.push(json!({ "name": screen.name, "ink": screen.ink.name, "mean_coverage": mean, "file": path }));
+    }
+    Ok(Report { json: json!({ "screens": list, "ppi": screens.ppi }), text })
+}
+
+/// The job's screens: the stored ones where they fit, made anew where not.
+pub fn screens_of(file: &JobFile, progress: &Progress) -> anyhow::Result<Screens> {
+    Ok(match file.fitting_screens() {
+        Some(kept) => kept.screens.clone(),
+        None => file.evaluated(progress)?.screens,
+    })
+}
