@@ -4,7 +4,8 @@
 //! the rows it needs, so strips join without a seam.
 
 use fast_image_resize::images::{Image, ImageRef};
-use fast_image_resize::{FilterType, PixelType, ResizeAlg, ResizeOptions, Resizer};
+use fast_image_resize::pixels::{F32x3, F32x4};
+use fast_image_resize::{FilterType, PixelTrait, PixelType, ResizeAlg, ResizeOptions, Resizer};
 use rayon::prelude::*;
 
 use super::prepare::PrepError;
@@ -63,12 +64,37 @@ pub(super) fn resample(
                 .resize_alg(ResizeAlg::Convolution(FilterType::Lanczos3))
                 .crop(part.left, top - first as f64, part.width, bottom - top)
                 .use_alpha(false);
-            resizer.resize(&source, &mut made, &options).map_err(|e| PrepError::Resample(e.to_string()))?;
+            convolve(resizer, &source, &mut made, &options)?;
             encode_rows(made.buffer(), alpha, out);
             Ok::<(), PrepError>(())
         },
     )?;
     Ok(Picture::new(Plane::from_vec(width, height, data)))
+}
+
+/// Resizes through the typed entry: the untyped one would compile the kernels of every pixel type
+/// into this crate, minutes of it.
+fn convolve(
+    resizer: &mut Resizer,
+    source: &ImageRef,
+    made: &mut Image,
+    options: &ResizeOptions,
+) -> Result<(), PrepError> {
+    fn typed<P: PixelTrait>(
+        resizer: &mut Resizer,
+        source: &ImageRef,
+        made: &mut Image,
+        options: &ResizeOptions,
+    ) -> Result<(), String> {
+        let source = source.typed_image::<P>().ok_or("pixel type of the source")?;
+        let mut made = made.typed_image_mut::<P>().ok_or("pixel type of the result")?;
+        resizer.resize_typed(&source, &mut made, options).map_err(|e| e.to_string())
+    }
+    match source.pixel_type() {
+        PixelType::F32x4 => typed::<F32x4>(resizer, source, made, options),
+        _ => typed::<F32x3>(resizer, source, made, options),
+    }
+    .map_err(PrepError::Resample)
 }
 
 /// Same pixels, only cropped: nothing to compute, nothing to lose.
