@@ -2,7 +2,9 @@
 
 mod terminal;
 mod verbs;
+mod window;
 
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::Parser;
@@ -12,11 +14,21 @@ use verbs::Verb;
 
 /// Turns a client's picture into the screens that print it on a garment.
 #[derive(Parser)]
-#[command(name = "strikeoff", version, about, after_help = "Without a verb the workbench opens.")]
+#[command(
+    name = "strikeoff",
+    version,
+    about,
+    after_help = "Without a verb the workbench opens, on FILE if one is given.",
+    args_conflicts_with_subcommands = true
+)]
 struct CommandLine {
     /// Print a JSON report on standard output.
     #[arg(long, global = true)]
     json: bool,
+
+    /// A picture or a job to open in the workbench.
+    #[arg(value_name = "FILE")]
+    file: Option<PathBuf>,
 
     #[command(subcommand)]
     verb: Option<Verb>,
@@ -26,13 +38,11 @@ fn main() -> ExitCode {
     // Wrong use ends here with exit code 2 and a message.
     let line = CommandLine::parse();
     let terminal = Terminal::new(line.json);
-    let done = match line.verb {
-        Some(verb) => verb.run(&terminal),
-        None => todo_window(),
-    };
-    terminal.finish(done)
-}
-
-fn todo_window() -> anyhow::Result<terminal::Report> {
-    anyhow::bail!("the workbench is not built yet")
+    match line.verb {
+        Some(verb) => terminal.finish(verb.run(&terminal)),
+        None => match window::open(line.file) {
+            Ok(()) => ExitCode::SUCCESS,
+            Err(error) => terminal.finish(Err(error)),
+        },
+    }
 }

@@ -1,1 +1,28 @@
-//! The workbench: views, commands and background work on `egui`. It opens no window itself.
+//! The workbench: views, commands and background work on `egui`. It opens no window itself, so
+//! that tests can drive it without one; the program gives it a `Ui` a frame.
+//!
+//! Views draw the state and send [`Command`]s; only [`Workbench`] applies them. Anything that
+//! may take longer than a few milliseconds runs on a [`work`] lane.
+
+mod apply;
+mod chain;
+mod command;
+mod document;
+mod format;
+mod history;
+mod looking;
+mod render;
+mod shirt;
+mod shop;
+mod theme;
+mod tiles;
+mod views;
+mod widgets;
+mod work;
+mod workbench;
+
+pub use command::Command;
+pub use document::Document;
+pub use looking::View;
+pub use shop::Shop;
+pub use workbench::{Opening, Workbench};

@@ -1,0 +1,187 @@
+//! What each command does to the bench. The only place where the job changes.
+
+use egui::{Theme, Vec2};
+use strikeoff_core::ink::Garment;
+use strikeoff_core::job::Job;
+use strikeoff_core::press::Stop;
+use strikeoff_core::tune::{Edit, EditEntry};
+
+use crate::workbench::Note;
+use crate::{Command, Workbench};
+
+impl Workbench {
+    /// Applies a command.
+    pub(crate) fn apply(&mut self, command: Command) {
+        let what = command.label();
+        match command {
+            Command::Undo => self.step(true),
+            Command::Redo => self.step(false),
+            Command::Look(view) => self.looking.view = view,
+            Command::Compare(view) => self.looking.against = view,
+            Command::ToggleShown(name) => {
+                if !self.looking.hidden.remove(&name) {
+                    self.looking.hidden.insert(name);
+                }
+            }
+            Command::OnlyThis(name) => self.only_this(&name),
+            Command::ShowAll => self.looking.hidden.clear(),
+            Command::Select(name) => self.looking.selected = name,
+            Command::SelectStep(by) => self.select_step(by),
+            Command::Move { screen, to } => self.move_screen(&screen, to, &what),
+            Command::MoveStep(by) => {
+                if let Some(name) = self.looking.selected.clone()
+                    && let Some(at) = self.screen_names().iter().position(|n| *n == name)
+                {
+                    let to = (at as i32 + by).clamp(0, self.screen_names().len() as i32 - 1) as usize;
+                    self.move_screen(&name, to, &format!("Move {name}"));
+                }
+            }
+            Command::CycleStop(name) => self.edit_job(&what, |job| {
+                match job.press.stops.get(&name) {
+                    None => job.press.stops.insert(name, Stop::Flash),
+                    Some(Stop::Flash) => job.press.stops.insert(name, Stop::FlashAndCoolDown),
+                    Some(Stop::FlashAndCoolDown) => job.press.stops.remove(&name),
+                };
+            }),
+            Command::Drop(screen) => self.edit_job(&what, |job| push(job, Edit::Drop { screen })),
+            Command::ReInk { screen, ink } => self.edit_job(&what, |job| push(job, Edit::ReInk { screen, ink })),
+            Command::Merge { from, into } => {
+                self.looking.selected = Some(into.clone());
+                self.edit_job(&what, |job| push(job, Edit::Merge { from, into }));
+            }
+            Command::LookOn(at) => self.looking.garment = at,
+            Command::AddGarment(garment) => self.add_garment(garment),
+            Command::AddGarmentColor(color) => self.add_garment(Garment::of_color(color)),
+            Command::RemoveGarment(at) => self.remove_garment(at),
+            Command::SeparateForThis => {
+                let at = self.looking.garment;
+                if let Some(garment) = self.doc.as_ref().and_then(|d| d.garments.get(at)).cloned() {
+                    self.edit_job(&format!("Separate for {}", garment.name), |job| job.garment = garment);
+                }
+            }
+            Command::Change { job, what, gesture } => self.change(*job, &what, gesture.as_deref()),
+            Command::ZoomIn => self.zoom(1.25),
+            Command::ZoomOut => self.zoom(0.8),
+            Command::ZoomFit => self.looking.camera.fit = true,
+            Command::ZoomPrint | Command::ActualSize => self.looking.goal = Some(command),
+            Command::ToggleFabric => self.looking.fabric = !self.looking.fabric,
+            Command::ToggleLoupe => self.looking.loupe = !self.looking.loupe,
+            Command::ToggleTimes => self.looking.times = !self.looking.times,
+            Command::ToggleTheme => {
+                let other = if self.ctx.theme() == Theme::Dark { Theme::Light } else { Theme::Dark };
+                self.ctx.set_theme(other);
+            }
+            Command::Cancel => self.cancel(),
+            Command::Sheet(sheet) => self.looking.sheet = sheet,
+            Command::OpenDemo => match self.demo.clone() {
+                Some(demo) => self.put(*demo),
+                None => self.tell("the demo job is not there; open a picture instead"),
+            },
+            Command::Open | Command::OpenPath(_) | Command::MakeFilms(_) => {}
+        }
+    }
+
+    /// Tells the user that something did not work.
+    pub(crate) fn tell(&mut self, text: impl Into<String>) {
+        self.note = Some(Note { text: text.into(), failed: true });
+    }
+
+    /// The screens' names in print order, as far as they are known.
+    pub(crate) fn screen_names(&self) -> Vec<String> {
+        match &self.proxy {
+            Some(proxy) => proxy.pyramid.levels[0].screens.list.iter().map(|s| s.name.clone()).collect(),
+            None => Vec::new(),
+        }
+    }
+
+    /// Changes the job as one undo step.
+    fn edit_job(&mut self, what: &str, edit: impl FnOnce(&mut Job)) {
+        let Some(doc) = &self.doc else { return };
+        let mut job = doc.job.clone();
+        edit(&mut job);
+        self.change(job, what, None);
+    }
+
+    fn change(&mut self, job: Job, what: &str, gesture: Option<&str>) {
+        let Some(doc) = &mut self.doc else { return };
+        if doc.job == job {
+            return;
+        }
+        self.history.remember(&doc.job, what, gesture);
+        doc.job = job;
+        self.changed();
+    }
+
+    fn step(&mut self, back: bool) {
+        let Some(doc) = &mut self.doc else { return };
+        let done = if back { self.history.undo(&mut doc.job) } else { self.history.redo(&mut doc.job) };
+        if let Some(what) = done {
+            let verb = if back { "Undone" } else { "Done again" };
+            let at = doc.add_garment(doc.job.garment.clone());
+            self.looking.garment = at;
+            self.note = Some(Note { text: format!("{verb}: {what}"), failed: false });
+            self.changed();
+        }
+    }
+
+    fn only_this(&mut self, name: &str) {
+        let others: std::collections::BTreeSet<_> = self.screen_names().into_iter().filter(|n| n != name).collect();
+        if self.looking.hidden == others { self.looking.hidden.clear() } else { self.looking.hidden = others }
+    }
+
+    fn select_step(&mut self, by: i32) {
+        let names = self.screen_names();
+        if names.is_empty() {
+            return;
+        }
+        let at = self.looking.selected.as_ref().and_then(|n| names.iter().position(|m| m == n));
+        let next = at.map_or(0, |at| (at as i32 + by).rem_euclid(names.len() as i32) as usize);
+        self.looking.selected = Some(names[next].clone());
+    }
+
+    /// Moves a screen. A job ends in at most one order: a second move replaces the first.
+    fn move_screen(&mut self, screen: &str, to: usize, what: &str) {
+        let mut names = self.screen_names();
+        let Some(from) = names.iter().position(|n| n == screen) else { return };
+        let name = names.remove(from);
+        names.insert(to.min(names.len()), name);
+        if from == to.min(names.len() - 1) {
+            return;
+        }
+        self.edit_job(what, |job| {
+            if matches!(job.edits.last(), Some(EditEntry { on: true, edit: Edit::Order { .. } })) {
+                job.edits.pop();
+            }
+            push(job, Edit::Order { screens: names });
+        });
+    }
+
+    fn add_garment(&mut self, garment: Garment) {
+        if let Some(doc) = &mut self.doc {
+            self.looking.garment = doc.add_garment(garment);
+        }
+    }
+
+    fn remove_garment(&mut self, at: usize) {
+        let Some(doc) = &mut self.doc else { return };
+        if doc.garments.get(at) == Some(&doc.job.garment) {
+            return self.tell("the job is separated for this garment; separate for another one first");
+        }
+        if at < doc.garments.len() {
+            doc.garments.remove(at);
+            let last = doc.garments.len() - 1;
+            let now = self.looking.garment;
+            self.looking.garment = if now > at { now - 1 } else { now }.min(last);
+        }
+    }
+
+    fn zoom(&mut self, factor: f32) {
+        let camera = &mut self.looking.camera;
+        let canvas = egui::Rect::from_center_size(egui::Pos2::ZERO, Vec2::splat(100.0));
+        camera.zoom_at(canvas, egui::Pos2::ZERO, factor);
+    }
+}
+
+fn push(job: &mut Job, edit: Edit) {
+    job.edits.push(EditEntry { on: true, edit });
+}

@@ -1,0 +1,97 @@
+//! The chain from art to screens with its stages kept: only what a change touches is done again.
+//! Gives the same as `job::evaluate`, which a test holds it to; a new look (garment, show, hide)
+//! does not come here at all, and an edit starts from the separated screens.
+
+use std::sync::Arc;
+
+use strikeoff_core::Progress;
+use strikeoff_core::ink::Garment;
+use strikeoff_core::job::{Art, Detail, Job, JobError, Screens};
+use strikeoff_core::prep::{PrepSettings, Prepared, prepare};
+use strikeoff_core::press::PressSettings;
+use strikeoff_core::separate::{SeparationSettings, separate};
+use strikeoff_core::tune::apply_edits;
+use strikeoff_core::units::Lpi;
+
+/// Art and screens at one resolution: what every view is drawn from.
+#[derive(Debug, Clone)]
+pub struct Level {
+    /// The art at print size.
+    pub prepared: Arc<Prepared>,
+    /// The screens in print order.
+    pub screens: Arc<Screens>,
+}
+
+impl Level {
+    /// Pixels across and down.
+    pub fn size_px(&self) -> [usize; 2] {
+        [self.screens.width, self.screens.height]
+    }
+}
+
+/// What the preparation hangs on.
+#[derive(PartialEq)]
+struct PrepKey {
+    art: usize,
+    settings: PrepSettings,
+    detail: Detail,
+}
+
+/// What the separation hangs on, besides the prepared picture.
+#[derive(PartialEq)]
+struct SeparationKey {
+    garment: Garment,
+    settings: SeparationSettings,
+    press: PressSettings,
+    ruling: Lpi,
+}
+
+/// Remembers the last outcome of each stage.
+#[derive(Default)]
+pub struct Chain {
+    art: Option<Arc<Art>>,
+    prepared: Option<(PrepKey, Arc<Prepared>)>,
+    separated: Option<(SeparationKey, Arc<Screens>)>,
+}
+
+impl Chain {
+    /// Art to screens, doing again only what changed since the last call.
+    pub fn evaluate(&mut self, job: &Job, art: &Arc<Art>, detail: Detail, go: &Progress) -> Result<Level, JobError> {
+        // The art is held, so its address stays its own as long as the key is compared.
+        let key = PrepKey { art: Arc::as_ptr(art) as usize, settings: job.prep.clone(), detail };
+        let prepared = match &self.prepared {
+            Some((old, prepared)) if *old == key => prepared.clone(),
+            _ => {
+                self.separated = None;
+                let prepared = Arc::new(prepare(art, &job.prep, detail, go)?);
+                self.art = Some(art.clone());
+                self.prepared = Some((key, prepared.clone()));
+                prepared
+            }
+        };
+        let key = SeparationKey {
+            garment: job.garment.clone(),
+            settings: job.separation.clone(),
+            press: press_for_separation(&job.press),
+            ruling: job.film.ruling,
+        };
+        let separated = match &self.separated {
+            Some((old, screens)) if *old == key => screens.clone(),
+            _ => {
+                let screens =
+                    separate(&prepared, &job.garment, &job.separation, &job.press, job.film.ruling, go)?;
+                let screens = Arc::new(screens);
+                self.separated = Some((key, screens.clone()));
+                screens
+            }
+        };
+        let mut screens = Screens::clone(&separated);
+        apply_edits(&mut screens, &prepared, &job.edits, go)?;
+        Ok(Level { prepared, screens: Arc::new(screens) })
+    }
+}
+
+/// The press settings that the separation reads; the number of heads is not among them.
+fn press_for_separation(press: &PressSettings) -> PressSettings {
+    PressSettings { heads: 0, ..press.clone() }
+}

@@ -1,0 +1,237 @@
+//! Everything the user can make the bench do, as data: views send commands, only the bench
+//! applies them. A command knows its words, its keys and whether undo takes it back.
+
+use std::path::PathBuf;
+
+use egui::{Key, KeyboardShortcut, Modifiers};
+use strikeoff_core::color::Rgb8;
+use strikeoff_core::ink::{Garment, Ink};
+use strikeoff_core::job::Job;
+
+use crate::looking::{Sheet, View};
+
+/// One thing to do.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Command {
+    /// Choose a picture or a job with a file dialog.
+    Open,
+    /// Open the file at a path: a picture starts a new job.
+    OpenPath(PathBuf),
+    /// Go back to the demo job.
+    OpenDemo,
+    /// One step back.
+    Undo,
+    /// One step forward.
+    Redo,
+    /// Show a view on the table.
+    Look(View),
+    /// Compare with a second view, or stop comparing.
+    Compare(Option<View>),
+    /// Show or hide a screen.
+    ToggleShown(String),
+    /// Show only this screen, or all again if it is the only one.
+    OnlyThis(String),
+    /// Show every screen.
+    ShowAll,
+    /// Choose a screen.
+    Select(Option<String>),
+    /// Choose the screen so many places further in the print order.
+    SelectStep(i32),
+    /// Move a screen to a place in the print order, from 0.
+    Move {
+        /// The screen.
+        screen: String,
+        /// Its new place.
+        to: usize,
+    },
+    /// Move the chosen screen so many places.
+    MoveStep(i32),
+    /// Put a flash, a flash with cool-down, or nothing after a screen.
+    CycleStop(String),
+    /// Take a screen out.
+    Drop(String),
+    /// Print a screen with another ink.
+    ReInk {
+        /// The screen.
+        screen: String,
+        /// Its new ink.
+        ink: Ink,
+    },
+    /// Multiply one screen into another.
+    Merge {
+        /// The screen that goes.
+        from: String,
+        /// The screen that stays.
+        into: String,
+    },
+    /// Look at the proof on another garment of the job.
+    LookOn(usize),
+    /// Add a garment to look at.
+    AddGarment(Garment),
+    /// Add a garment of a colour.
+    AddGarmentColor(Rgb8),
+    /// Take a garment off the row.
+    RemoveGarment(usize),
+    /// Separate anew for the garment looked at.
+    SeparateForThis,
+    /// A changed job with the name of the change; changes of one `gesture` are one undo step.
+    Change {
+        /// The job as it shall be.
+        job: Box<Job>,
+        /// What was done, for undo.
+        what: String,
+        /// A name for the drag this belongs to, if it is one.
+        gesture: Option<String>,
+    },
+    /// Zoom in about the middle of the table.
+    ZoomIn,
+    /// Zoom out.
+    ZoomOut,
+    /// The whole shirt in sight.
+    ZoomFit,
+    /// The print fills the table.
+    ZoomPrint,
+    /// Actual size on this display.
+    ActualSize,
+    /// Folds and grain on or off.
+    ToggleFabric,
+    /// Loupe on or off.
+    ToggleLoupe,
+    /// Light or dark.
+    ToggleTheme,
+    /// Frame and job times on or off.
+    ToggleTimes,
+    /// Stop the long work that runs.
+    Cancel,
+    /// Open a sheet, or close the open one.
+    Sheet(Option<Sheet>),
+    /// Make films into a folder.
+    MakeFilms(PathBuf),
+}
+
+impl Command {
+    /// The commands of the keyboard map, in its order.
+    pub fn with_keys() -> Vec<Self> {
+        let mut list = vec![Self::Open, Self::Sheet(Some(Sheet::Export)), Self::Undo, Self::Redo];
+        list.extend(View::ALL.map(Self::Look));
+        list.extend([
+            Self::SelectStep(-1),
+            Self::SelectStep(1),
+            Self::MoveStep(-1),
+            Self::MoveStep(1),
+            Self::ShowAll,
+            Self::ZoomIn,
+            Self::ZoomOut,
+            Self::ZoomFit,
+            Self::ZoomPrint,
+            Self::ActualSize,
+            Self::ToggleFabric,
+            Self::ToggleLoupe,
+            Self::ToggleTheme,
+            Self::ToggleTimes,
+            Self::Cancel,
+            Self::Sheet(Some(Sheet::Keys)),
+        ]);
+        list
+    }
+
+    /// In the words of the window.
+    pub fn label(&self) -> String {
+        match self {
+            Self::Open => "Open a picture or a job".into(),
+            Self::OpenPath(_) => "Open".into(),
+            Self::OpenDemo => "Demo job".into(),
+            Self::Undo => "Undo".into(),
+            Self::Redo => "Redo".into(),
+            Self::Look(view) => view.label().into(),
+            Self::Compare(Some(view)) => format!("Compare with {}", view.label()),
+            Self::Compare(None) => "Stop comparing".into(),
+            Self::ToggleShown(name) => format!("Show or hide {name}"),
+            Self::OnlyThis(name) => format!("Show only {name}"),
+            Self::ShowAll => "Show all screens".into(),
+            Self::Select(Some(name)) => format!("Choose {name}"),
+            Self::Select(None) => "Choose no screen".into(),
+            Self::SelectStep(by) if *by < 0 => "Choose the screen before".into(),
+            Self::SelectStep(_) => "Choose the next screen".into(),
+            Self::Move { screen, .. } => format!("Move {screen}"),
+            Self::MoveStep(by) if *by < 0 => "Print the chosen screen earlier".into(),
+            Self::MoveStep(_) => "Print the chosen screen later".into(),
+            Self::CycleStop(name) => format!("Flash after {name}"),
+            Self::Drop(name) => format!("Drop {name}"),
+            Self::ReInk { screen, ink } => format!("Print {screen} with {}", ink.name),
+            Self::Merge { from, into } => format!("Merge {from} into {into}"),
+            Self::LookOn(_) => "Look on this garment".into(),
+            Self::AddGarment(garment) => format!("Add garment {}", garment.name),
+            Self::AddGarmentColor(color) => format!("Add garment {color}"),
+            Self::RemoveGarment(_) => "Take this garment off".into(),
+            Self::SeparateForThis => "Separate for this garment".into(),
+            Self::Change { what, .. } => what.clone(),
+            Self::ZoomIn => "Zoom in".into(),
+            Self::ZoomOut => "Zoom out".into(),
+            Self::ZoomFit => "Whole garment".into(),
+            Self::ZoomPrint => "Whole print".into(),
+            Self::ActualSize => "Actual size".into(),
+            Self::ToggleFabric => "Folds and grain on or off".into(),
+            Self::ToggleLoupe => "Loupe on or off".into(),
+            Self::ToggleTheme => "Light or dark".into(),
+            Self::ToggleTimes => "Frame and job times".into(),
+            Self::Cancel => "Stop the work that runs".into(),
+            Self::Sheet(Some(Sheet::Export)) => "Make films".into(),
+            Self::Sheet(Some(Sheet::Keys)) => "Keys".into(),
+            Self::Sheet(Some(Sheet::About)) => "About".into(),
+            Self::Sheet(Some(Sheet::Start)) => "Start".into(),
+            Self::Sheet(None) => "Close".into(),
+            Self::MakeFilms(_) => "Make films".into(),
+        }
+    }
+
+    /// Its keys, if it has any.
+    pub fn keys(&self) -> Option<KeyboardShortcut> {
+        const CTRL: Modifiers = Modifiers::COMMAND;
+        const NONE: Modifiers = Modifiers::NONE;
+        const SHIFT: Modifiers = Modifiers::SHIFT;
+        let (modifiers, key) = match self {
+            Self::Open => (CTRL, Key::O),
+            Self::Sheet(Some(Sheet::Export)) => (CTRL, Key::E),
+            Self::Undo => (CTRL, Key::Z),
+            Self::Redo => (CTRL.plus(SHIFT), Key::Z),
+            Self::Look(View::Print) => (NONE, Key::Num1),
+            Self::Look(View::Art) => (NONE, Key::Num2),
+            Self::Look(View::Screen) => (NONE, Key::Num3),
+            Self::Look(View::Miss) => (NONE, Key::Num5),
+            Self::Look(View::BuildUp) => (NONE, Key::Num6),
+            Self::SelectStep(by) => (NONE, if *by < 0 { Key::Comma } else { Key::Period }),
+            Self::MoveStep(by) => (CTRL, if *by < 0 { Key::Comma } else { Key::Period }),
+            Self::ShowAll => (NONE, Key::A),
+            Self::ZoomIn => (CTRL, Key::Equals),
+            Self::ZoomOut => (CTRL, Key::Minus),
+            Self::ZoomFit => (CTRL, Key::Num9),
+            Self::ZoomPrint => (CTRL, Key::Num8),
+            Self::ActualSize => (CTRL, Key::Num7),
+            Self::ToggleFabric => (NONE, Key::G),
+            Self::ToggleLoupe => (NONE, Key::L),
+            Self::ToggleTheme => (NONE, Key::F9),
+            Self::ToggleTimes => (NONE, Key::F8),
+            Self::Cancel => (NONE, Key::Escape),
+            Self::Sheet(Some(Sheet::Keys)) => (NONE, Key::F1),
+            _ => return None,
+        };
+        Some(KeyboardShortcut::new(modifiers, key))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_two_commands_share_their_keys() {
+        let all = Command::with_keys();
+        for (at, a) in all.iter().enumerate() {
+            assert!(a.keys().is_some(), "{} is in the keyboard map without keys", a.label());
+            for b in &all[..at] {
+                assert_ne!(a.keys(), b.keys(), "{} and {}", a.label(), b.label());
+            }
+        }
+    }
+}

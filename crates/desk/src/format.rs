@@ -1,0 +1,49 @@
+//! Numbers as the window writes them.
+
+use strikeoff_core::units::MM_PER_INCH;
+
+/// A size in inches: `13.5 x 18 in`.
+pub fn size_in(mm: [f64; 2]) -> String {
+    format!("{} x {} in", trim(mm[0] / MM_PER_INCH, 2), trim(mm[1] / MM_PER_INCH, 2))
+}
+
+/// A number with at most `places` decimals and no trailing zeros.
+pub fn trim(value: f64, places: usize) -> String {
+    let text = format!("{value:.places$}");
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+}
+
+/// A fraction as whole percent; what is there but rounds to none reads `<1 %`.
+pub fn percent(fraction: f64) -> String {
+    if fraction > 0.0 && fraction < 0.005 { "<1 %".to_owned() } else { format!("{:.0} %", fraction * 100.0) }
+}
+
+/// A duration in seconds.
+pub fn seconds(time: std::time::Duration) -> String {
+    let s = time.as_secs_f64();
+    if s < 0.095 { format!("{:.0} ms", s * 1000.0) } else { format!("{s:.1} s") }
+}
+
+/// Bytes in the unit that reads best (powers of ten).
+pub fn bytes(count: u64) -> String {
+    match count as f64 {
+        n if n >= 1e9 => format!("{:.1} GB", n / 1e9),
+        n if n >= 1e6 => format!("{:.1} MB", n / 1e6),
+        n => format!("{:.0} kB", (n / 1e3).ceil()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_read_as_people_write_them() {
+        assert_eq!(size_in([342.9, 457.2]), "13.5 x 18 in");
+        assert_eq!(trim(230.0, 2), "230");
+        assert_eq!(percent(0.004), "<1 %");
+        assert_eq!(percent(0.0), "0 %");
+        assert_eq!(bytes(2_600_000), "2.6 MB");
+        assert_eq!(seconds(std::time::Duration::from_millis(230)), "0.2 s");
+    }
+}

@@ -1,0 +1,192 @@
+//! What is passing: how the user looks at the job. None of it is saved in the job or undone.
+
+use std::collections::BTreeSet;
+
+use egui::{Pos2, Rect, Vec2, pos2, vec2};
+
+/// What the table shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum View {
+    /// The proof: what the shirt will look like.
+    Print,
+    /// The client's picture at print size, as it should look on the garment.
+    Art,
+    /// One film as it will be.
+    Screen,
+    /// How far proof and art differ, CIEDE2000.
+    Miss,
+    /// Total ink.
+    BuildUp,
+}
+
+impl View {
+    /// All of them, in the order of the bar.
+    pub const ALL: [Self; 5] = [Self::Print, Self::Art, Self::Screen, Self::Miss, Self::BuildUp];
+
+    /// As the bar names it.
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::Print => "Print",
+            Self::Art => "Art",
+            Self::Screen => "Screen",
+            Self::Miss => "Miss",
+            Self::BuildUp => "Build-up",
+        }
+    }
+
+    /// What it shows, in a sentence.
+    pub fn hint(self) -> &'static str {
+        match self {
+            Self::Print => "The proof: the shown screens printed on the garment",
+            Self::Art => "The artwork at print size on the garment, as it should look",
+            Self::Screen => "The chosen screen as a film: black where ink will print",
+            Self::Miss => "How far the proof is from the artwork, CIEDE2000",
+            Self::BuildUp => "How much ink lies at each spot, all shown screens together",
+        }
+    }
+
+    /// Whether it lies on the shirt; the others lie on the bare table.
+    pub fn on_shirt(self) -> bool {
+        matches!(self, Self::Print | Self::Art)
+    }
+}
+
+/// Which part of the table is seen. Lengths on the table are millimetres on the shirt, from the
+/// middle of the collar, x to the right, y down.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Camera {
+    /// What lies in the middle of the canvas.
+    pub centre_mm: Pos2,
+    /// Points of the window a millimetre.
+    pub points_per_mm: f32,
+    /// Keeps the whole shirt in sight when the window changes, until the user zooms or pans.
+    pub fit: bool,
+}
+
+impl Camera {
+    /// From the table to the canvas.
+    pub fn to_canvas(self, canvas: Rect, mm: Pos2) -> Pos2 {
+        canvas.center() + (mm - self.centre_mm) * self.points_per_mm
+    }
+
+    /// From the canvas to the table.
+    pub fn to_table(self, canvas: Rect, at: Pos2) -> Pos2 {
+        self.centre_mm + (at - canvas.center()) / self.points_per_mm
+    }
+
+    /// A rectangle on the table as seen on the canvas.
+    pub fn rect(self, canvas: Rect, mm: Rect) -> Rect {
+        Rect::from_min_max(self.to_canvas(canvas, mm.min), self.to_canvas(canvas, mm.max))
+    }
+
+    /// Zooms so that the spot under `at` stays where it is.
+    pub fn zoom_at(&mut self, canvas: Rect, at: Pos2, factor: f32) {
+        let under = self.to_table(canvas, at);
+        self.points_per_mm = (self.points_per_mm * factor).clamp(0.1, 400.0);
+        self.centre_mm = under - (at - canvas.center()) / self.points_per_mm;
+        self.fit = false;
+    }
+
+    /// Moves the table with the pointer.
+    pub fn pan(&mut self, by: Vec2) {
+        self.centre_mm -= by / self.points_per_mm;
+        self.fit = false;
+    }
+
+    /// Brings a rectangle of the table fully into sight, with a margin.
+    pub fn show(&mut self, canvas: Rect, mm: Rect) {
+        let room = (canvas.size() - vec2(24.0, 24.0)).max(vec2(10.0, 10.0));
+        self.points_per_mm = (room / mm.size()).min_elem().clamp(0.1, 400.0);
+        self.centre_mm = mm.center();
+    }
+}
+
+/// A sheet lies over the window and wants an answer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Sheet {
+    /// Open, new, recent.
+    Start,
+    /// What will be written, and where.
+    Export,
+    /// Keys and commands.
+    Keys,
+    /// What this program is.
+    About,
+}
+
+/// How the user looks at the job now.
+#[derive(Debug, Clone)]
+pub struct Looking {
+    /// The view on the table.
+    pub view: View,
+    /// A second view right of the divider.
+    pub against: Option<View>,
+    /// Where the divider stands across the print, 0 left to 1 right.
+    pub divider: f32,
+    /// The chosen screen, by name.
+    pub selected: Option<String>,
+    /// Screens that are not shown, by name.
+    pub hidden: BTreeSet<String>,
+    /// Which garment the proof lies on, as a place in the document's list.
+    pub garment: usize,
+    /// Whether the shirt has folds and grain; off to judge colour.
+    pub fabric: bool,
+    /// The artwork is shown as long as this is held.
+    pub peek: bool,
+    /// Whether the loupe follows the pointer.
+    pub loupe: bool,
+    /// Whether frame and job times are shown.
+    pub times: bool,
+    /// The part of the table in sight.
+    pub camera: Camera,
+    /// A zoom that waits for the canvas's size.
+    pub goal: Option<crate::Command>,
+    /// The open sheet.
+    pub sheet: Option<Sheet>,
+}
+
+impl Default for Looking {
+    fn default() -> Self {
+        Self {
+            view: View::Print,
+            against: None,
+            divider: 0.5,
+            selected: None,
+            hidden: BTreeSet::new(),
+            garment: 0,
+            fabric: true,
+            peek: false,
+            loupe: true,
+            times: false,
+            camera: Camera { centre_mm: pos2(0.0, 340.0), points_per_mm: 1.0, fit: true },
+            goal: None,
+            sheet: None,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn zoom_keeps_the_spot_under_the_pointer() {
+        let canvas = Rect::from_min_size(pos2(200.0, 50.0), vec2(900.0, 700.0));
+        let mut camera = Looking::default().camera;
+        let pointer = pos2(333.0, 444.0);
+        let before = camera.to_table(canvas, pointer);
+        camera.zoom_at(canvas, pointer, 3.7);
+        let after = camera.to_table(canvas, pointer);
+        assert!((before - after).length() < 1e-3, "{before:?} {after:?}");
+        assert!((camera.to_canvas(canvas, before) - pointer).length() < 1e-2);
+    }
+
+    #[test]
+    fn show_brings_all_of_it_into_sight() {
+        let canvas = Rect::from_min_size(pos2(0.0, 0.0), vec2(500.0, 400.0));
+        let mut camera = Looking::default().camera;
+        let mm = Rect::from_min_size(pos2(-300.0, -10.0), vec2(600.0, 750.0));
+        camera.show(canvas, mm);
+        assert!(canvas.contains_rect(camera.rect(canvas, mm)));
+    }
+}

@@ -1,0 +1,141 @@
+//! The proof, fast: rows of coverage to pixels for the screen. The plain form is
+//! `Stack::reflectance` and `encode_u16`, pixel by pixel; this one works row by row and keeps
+//! each band as `r <- r + a (S + (T - 1) r)` in single precision, then looks the 8-bit code up.
+//! Stacks with Yule-Nielsen's n other than 1 take the plain form: their sum does not factor.
+
+use egui::Color32;
+use strikeoff_core::color::encode_u16;
+use strikeoff_core::press::Stack;
+
+/// A stack made ready for rows of pixels.
+pub struct Composite<'a> {
+    stack: &'a Stack,
+    /// Per layer: gain from coverage codes to printed coverage, 0..=1; empty for none.
+    gain: Vec<Vec<f32>>,
+    codes: Vec<u8>,
+}
+
+/// Steps of the square root of linear light in the table of 8-bit codes.
+const STEPS: f32 = 4095.0;
+
+impl<'a> Composite<'a> {
+    /// Prepares the tables of a stack.
+    pub fn new(stack: &'a Stack) -> Self {
+        let table = |curve: &strikeoff_core::press::GainCurve| {
+            (0..=255u16).map(|i| curve.print(f32::from(i) / 255.0)).collect()
+        };
+        let codes = (0..=STEPS as usize)
+            .map(|i| {
+                let root = i as f32 / STEPS;
+                let [code, ..] = encode_u16([root * root; 3]);
+                ((u32::from(code) + 128) / 257) as u8
+            })
+            .collect();
+        Self { stack, gain: stack.gain.iter().map(table).collect(), codes }
+    }
+
+    /// One row: `rows` holds a slice of coverage for each layer, all as long as `out`.
+    pub fn row(&self, rows: &[&[u16]], out: &mut [Color32]) {
+        if self.stack.yule_nielsen != 1.0 {
+            return self.row_plain(rows, out);
+        }
+        const BLOCK: usize = 256;
+        let mut bands = [[0.0f32; BLOCK]; 3];
+        for start in (0..out.len()).step_by(BLOCK) {
+            let n = BLOCK.min(out.len() - start);
+            for (band, fabric) in bands.iter_mut().zip(self.stack.garment) {
+                band[..n].fill(fabric);
+            }
+            let mut a = [0.0f32; BLOCK];
+            for (layer, row) in rows.iter().enumerate() {
+                let row = &row[start..start + n];
+                match self.gain.get(layer) {
+                    None => a.iter_mut().zip(row).for_each(|(a, &v)| *a = f32::from(v) * (1.0 / 65535.0)),
+                    Some(gain) => a.iter_mut().zip(row).for_each(|(a, &v)| *a = between(gain, v)),
+                }
+                let solid = &self.stack.layers[layer];
+                for (band, values) in bands.iter_mut().enumerate() {
+                    let (s, t) = (solid.scatter[band], solid.through[band] - 1.0);
+                    for (r, a) in values[..n].iter_mut().zip(&a[..n]) {
+                        *r += a * (s + t * *r);
+                    }
+                }
+            }
+            for (x, out) in out[start..start + n].iter_mut().enumerate() {
+                let [r, g, b] = [0, 1, 2].map(|band| self.code(bands[band][x]));
+                *out = Color32::from_rgb(r, g, b);
+            }
+        }
+    }
+
+    /// The plain form, any stack.
+    pub fn row_plain(&self, rows: &[&[u16]], out: &mut [Color32]) {
+        let mut a = vec![0.0f32; rows.len()];
+        for (x, out) in out.iter_mut().enumerate() {
+            for (a, row) in a.iter_mut().zip(rows) {
+                *a = f32::from(row[x]) / 65535.0;
+            }
+            let [r, g, b] = self.stack.reflectance(&a).map(|r| self.code(r));
+            *out = Color32::from_rgb(r, g, b);
+        }
+    }
+
+    fn code(&self, linear: f32) -> u8 {
+        self.codes[(linear.clamp(0.0, 1.0).sqrt() * STEPS + 0.5) as usize]
+    }
+}
+
+/// A table of 256 steps read between its steps.
+fn between(table: &[f32], code: u16) -> f32 {
+    let at = f32::from(code) * (255.0 / 65535.0);
+    let low = (at as usize).min(254);
+    table[low] + (table[low + 1] - table[low]) * (at - low as f32)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use strikeoff_core::color::Rgb8;
+    use strikeoff_core::ink::{Garment, Ink, InkRole};
+    use strikeoff_core::press::PressSettings;
+    use strikeoff_core::units::{Coverage, Lpi};
+
+    fn ink(name: &str, rgb: [u8; 3], opacity: f64) -> Ink {
+        let opacity = Coverage::new(opacity).unwrap();
+        Ink { name: name.into(), over_white: Rgb8(rgb), opacity, role: InkRole::Color, measured: false }
+    }
+
+    /// The fast row is never more than one code off the plain one, with and without gain, at
+    /// lengths that do not fill a block.
+    #[test]
+    fn fast_rows_equal_plain_rows() {
+        let inks = [
+            ink("a", [20, 20, 24], 0.9),
+            ink("b", [200, 40, 50], 0.7),
+            ink("c", [250, 220, 70], 0.5),
+            ink("d", [240, 240, 236], 0.8),
+        ];
+        for compensate in [true, false] {
+            let press = PressSettings { compensate, ..PressSettings::default() };
+            for fabric in [[255; 3], [12, 12, 14], [30, 60, 120]] {
+                let garment = Garment::of_color(Rgb8(fabric));
+                let list = inks.iter().map(|i| (i.name.as_str(), i, 1));
+                let stack = Stack::of_inks(&garment, list, &press, Lpi::new(45.0).unwrap());
+                let composite = Composite::new(&stack);
+                let width = 777;
+                let planes: Vec<Vec<u16>> = (0..inks.len())
+                    .map(|i| (0..width).map(|x| ((x * (7919 * i + 104_729)) % 65_536) as u16).collect())
+                    .collect();
+                let rows: Vec<&[u16]> = planes.iter().map(Vec::as_slice).collect();
+                let (mut fast, mut plain) = (vec![Color32::RED; width], vec![Color32::BLUE; width]);
+                composite.row(&rows, &mut fast);
+                composite.row_plain(&rows, &mut plain);
+                for (f, p) in fast.iter().zip(&plain) {
+                    for (f, p) in f.to_array().iter().zip(p.to_array()) {
+                        assert!(f.abs_diff(p) <= 1, "{f} {p}");
+                    }
+                }
+            }
+        }
+    }
+}

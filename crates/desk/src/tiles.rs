@@ -1,0 +1,219 @@
+//! Pictures of a look on the table: one at proxy size that is always there, and tiles of the full
+//! size where the canvas shows more than the proxy holds. Both are drawn on lanes; what is on the
+//! screen stays until its successor is ready.
+
+use std::collections::{HashMap, HashSet};
+use std::sync::Arc;
+use std::time::Duration;
+
+use egui::{ColorImage, Context, Painter, Rect, TextureHandle, TextureOptions, pos2};
+
+use crate::chain::Level;
+use crate::render::{Look, Pyramid, PxRect, draw};
+use crate::work::{Lane, Manner};
+
+/// Pixels of a tile's side.
+const TILE: usize = 512;
+/// Most tiles kept on the graphics card for one pane: 64 MB.
+const KEPT: usize = 64;
+
+/// A place in the pyramid.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+struct Spot {
+    level: usize,
+    x: usize,
+    y: usize,
+}
+
+struct BaseRequest {
+    level: Arc<Level>,
+    look: Look,
+    stamp: u64,
+}
+
+struct TileRequest {
+    pyramid: Arc<Pyramid>,
+    look: Look,
+    stamp: u64,
+    spots: Vec<Spot>,
+}
+
+/// One look on the table.
+pub struct Pane {
+    name: &'static str,
+    base_lane: Lane<BaseRequest, (u64, ColorImage)>,
+    tile_lane: Lane<TileRequest, (u64, Vec<(Spot, ColorImage)>)>,
+    base: Option<TextureHandle>,
+    /// What the base shows, and what was last asked for.
+    shown: u64,
+    asked: Option<(Arc<Level>, Look)>,
+    stamp: u64,
+    tiles: HashMap<Spot, TextureHandle>,
+    order: Vec<Spot>,
+    tiles_of: Option<(Arc<Pyramid>, Look)>,
+    tile_stamp: u64,
+    waiting: bool,
+    /// Time the last base picture took.
+    pub took: Duration,
+}
+
+impl Pane {
+    /// Starts the two lanes.
+    pub fn new(ctx: &Context, name: &'static str) -> Self {
+        let base_lane = Lane::new(&format!("{name} picture"), ctx, Manner::FinishFirst, |r: BaseRequest, _| {
+            let [width, height] = r.level.size_px();
+            Some((r.stamp, draw(&r.level, &r.look, PxRect { x: 0, y: 0, width, height })))
+        });
+        let tile_lane = Lane::new(&format!("{name} tiles"), ctx, Manner::FinishFirst, |r: TileRequest, _| {
+            let tile = |&spot: &Spot| {
+                let level = r.pyramid.levels.get(spot.level)?;
+                Some((spot, draw(level, &r.look, tile_px(level, spot)?)))
+            };
+            Some((r.stamp, r.spots.iter().filter_map(tile).collect()))
+        });
+        Self {
+            name,
+            base_lane,
+            tile_lane,
+            base: None,
+            shown: 0,
+            asked: None,
+            stamp: 0,
+            tiles: HashMap::new(),
+            order: Vec::new(),
+            tiles_of: None,
+            tile_stamp: 0,
+            waiting: false,
+            took: Duration::ZERO,
+        }
+    }
+
+    /// Wants this look, drawn from the proxy's level that holds about `canvas_px` pixels across;
+    /// takes in what the lanes have ready.
+    pub fn update(&mut self, ctx: &Context, proxy: &Pyramid, look: &Look, canvas_px: f32) {
+        let level = proxy.for_width(canvas_px);
+        let same = self.asked.as_ref().is_some_and(|(l, k)| Arc::ptr_eq(l, level) && k == look);
+        if !same {
+            self.stamp += 1;
+            self.asked = Some((level.clone(), look.clone()));
+            self.base_lane.request(BaseRequest { level: level.clone(), look: look.clone(), stamp: self.stamp });
+        }
+        if let Some(answer) = self.base_lane.poll() {
+            let (stamp, image) = answer.value;
+            self.shown = stamp;
+            self.took = answer.took;
+            self.base = Some(ctx.load_texture(format!("{} base", self.name), image, smooth()));
+        }
+        for answer in self.tile_lane.drain() {
+            self.waiting = false;
+            let (stamp, tiles) = answer.value;
+            if stamp != self.tile_stamp {
+                continue;
+            }
+            for (spot, image) in tiles {
+                self.tiles.insert(spot, ctx.load_texture(format!("{} tile", self.name), image, smooth()));
+                self.order.push(spot);
+            }
+        }
+        while self.order.len() > KEPT {
+            let oldest = self.order.remove(0);
+            self.tiles.remove(&oldest);
+        }
+    }
+
+    /// Whether the picture shown is the one last asked for.
+    pub fn is_current(&self) -> bool {
+        self.base.is_some() && self.shown == self.stamp
+    }
+
+    /// The picture at proxy size.
+    pub fn base(&self) -> Option<&TextureHandle> {
+        self.base.as_ref()
+    }
+
+    /// Draws the look into `rect`, which holds the whole print, clipped to `clip`. `full` gives
+    /// sharper pixels where they help.
+    pub fn paint(&mut self, painter: &Painter, rect: Rect, clip: Rect, full: Option<&Arc<Pyramid>>) {
+        let painter = painter.with_clip_rect(painter.clip_rect().intersect(clip));
+        let white = egui::Color32::WHITE;
+        if let Some(base) = &self.base {
+            painter.image(base.id(), rect, Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0)), white);
+        }
+        let (Some(pyramid), Some((proxy, look))) = (full, self.asked.clone()) else {
+            return;
+        };
+        if !self.is_current() {
+            return;
+        }
+        let on_canvas_px = rect.width() * painter.pixels_per_point();
+        if on_canvas_px <= proxy.screens.width as f32 * 1.05 {
+            return;
+        }
+        self.paint_tiles(&painter, rect, pyramid, &look, on_canvas_px);
+    }
+
+    fn paint_tiles(&mut self, painter: &Painter, rect: Rect, pyramid: &Arc<Pyramid>, look: &Look, canvas_px: f32) {
+        let same = self.tiles_of.as_ref().is_some_and(|(p, l)| Arc::ptr_eq(p, pyramid) && l == look);
+        if !same {
+            self.tiles.clear();
+            self.order.clear();
+            self.tile_stamp += 1;
+            self.waiting = false;
+            self.tiles_of = Some((pyramid.clone(), look.clone()));
+        }
+        let finest = &pyramid.levels[0].screens;
+        let ppi = finest.ppi.get() * f64::from(canvas_px) / finest.width as f64;
+        let (at, level) = pyramid.for_ppi(ppi * 0.8);
+        let [w, h] = level.size_px();
+        let visible = painter.clip_rect().intersect(rect);
+        if !visible.is_positive() {
+            return;
+        }
+        let to_px = |at: egui::Pos2| {
+            let part = (at - rect.min) / rect.size();
+            [(part.x * w as f32).max(0.0) as usize, (part.y * h as f32).max(0.0) as usize]
+        };
+        let (from, to) = (to_px(visible.min), to_px(visible.max));
+        let mut missing = Vec::new();
+        let wanted: HashSet<Spot> = (from[1] / TILE..=(to[1].min(h - 1)) / TILE)
+            .flat_map(|y| (from[0] / TILE..=(to[0].min(w - 1)) / TILE).map(move |x| Spot { level: at, x, y }))
+            .collect();
+        for &spot in &wanted {
+            let (Some(texture), Some(px)) = (self.tiles.get(&spot), tile_px(level, spot)) else {
+                missing.push(spot);
+                continue;
+            };
+            let corner = |x: usize, y: usize| {
+                rect.min + egui::vec2(x as f32 / w as f32, y as f32 / h as f32) * rect.size()
+            };
+            let place = Rect::from_min_max(corner(px.x, px.y), corner(px.x + px.width, px.y + px.height));
+            let uv = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
+            painter.image(texture.id(), place, uv, egui::Color32::WHITE);
+        }
+        if missing.is_empty() || self.waiting {
+            return;
+        }
+        // The middle of the canvas first, a few at a time, so that they appear as they come.
+        let middle = to_px(visible.center());
+        missing.sort_by_key(|s| {
+            let d = |t: usize, m: usize| (t * TILE + TILE / 2).abs_diff(m);
+            d(s.x, middle[0]) + d(s.y, middle[1])
+        });
+        missing.truncate(6);
+        self.waiting = true;
+        let request =
+            TileRequest { pyramid: pyramid.clone(), look: look.clone(), stamp: self.tile_stamp, spots: missing };
+        self.tile_lane.request(request);
+    }
+}
+
+fn tile_px(level: &Level, spot: Spot) -> Option<PxRect> {
+    let [w, h] = level.size_px();
+    let (x, y) = (spot.x * TILE, spot.y * TILE);
+    (x < w && y < h).then(|| PxRect { x, y, width: TILE.min(w - x), height: TILE.min(h - y) })
+}
+
+/// A proof is a continuous picture: no hard pixel edges when it is enlarged.
+fn smooth() -> TextureOptions {
+    TextureOptions::LINEAR
+}

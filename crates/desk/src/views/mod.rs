@@ -1,0 +1,53 @@
+//! The areas of the window, a file each. They draw the state and send commands.
+
+mod art;
+mod keys;
+mod loupe;
+mod press_order;
+mod rail;
+mod screen;
+mod sheets;
+mod status;
+mod table;
+
+pub use keys::keys;
+
+use egui::{CentralPanel, Frame, Margin, Panel, Ui};
+
+use crate::Workbench;
+use crate::theme::palette;
+
+/// The whole window.
+pub fn window_ui(ui: &mut Ui, bench: &mut Workbench) {
+    let p = palette(ui.ctx());
+    let frame = |x: i8, y: i8| Frame::NONE.fill(p.panel).inner_margin(Margin::symmetric(x, y));
+    Panel::top("rail").exact_size(50.0).resizable(false).show_separator_line(false).frame(frame(16, 0)).show(ui, |ui| {
+        rail::rail_ui(ui, bench);
+    });
+    Panel::bottom("status").exact_size(32.0).resizable(false).show_separator_line(false).frame(frame(16, 0)).show(
+        ui,
+        |ui| {
+            status::status_ui(ui, bench);
+        },
+    );
+    Panel::bottom("press order")
+        .exact_size(154.0)
+        .resizable(false)
+        .show_separator_line(false)
+        .frame(frame(16, 8))
+        .show(ui, |ui| press_order::press_order_ui(ui, bench));
+    Panel::left("artwork").exact_size(264.0).resizable(false).show_separator_line(false).frame(frame(12, 8)).show(
+        ui,
+        |ui| {
+            art::art_ui(ui, bench);
+        },
+    );
+    Panel::right("screen").exact_size(304.0).resizable(false).show_separator_line(false).frame(frame(14, 8)).show(
+        ui,
+        |ui| {
+            screen::screen_ui(ui, bench);
+        },
+    );
+    CentralPanel::no_frame().frame(Frame::NONE.fill(p.surround)).show(ui, |ui| table::table_ui(ui, bench));
+    sheets::sheets_ui(ui.ctx(), bench);
+}

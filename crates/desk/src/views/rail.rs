@@ -1,0 +1,174 @@
+//! The rail: the job, its size, its garments, the press's heads, undo, redo, films.
+
+use egui::{Align, Color32, Layout, RichText, TextStyle, Ui};
+use strikeoff_core::press::Stop;
+
+use crate::format::size_in;
+use crate::looking::Sheet;
+use crate::theme::palette;
+use crate::widgets::{color32, disc_button, main_button, quiet};
+use crate::{Command, Workbench};
+
+/// Draws the rail.
+pub fn rail_ui(ui: &mut Ui, bench: &mut Workbench) {
+    let p = palette(ui.ctx());
+    ui.horizontal_centered(|ui| {
+        let Some(doc) = &bench.doc else {
+            ui.label(RichText::new("Strikeoff").heading());
+            ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+                if main_button(ui, "Open", true).clicked() {
+                    bench.commands.push(Command::Open);
+                }
+            });
+            return;
+        };
+        let title = if doc.job.info.title.is_empty() { &doc.art_name } else { &doc.job.info.title };
+        let title = RichText::new(title).heading().strong();
+        if ui.add(egui::Button::new(title).fill(Color32::TRANSPARENT)).on_hover_text("Open, new, demo").clicked() {
+            bench.commands.push(Command::Sheet(Some(Sheet::Start)));
+        }
+        if !doc.job.info.version.is_empty() {
+            ui.label(RichText::new(&doc.job.info.version).color(p.weak));
+        }
+        if let Some(proxy) = &bench.proxy {
+            ui.add_space(10.0);
+            ui.label(RichText::new(size_in(proxy.pyramid.levels[0].prepared.print_size_mm)).color(p.text))
+                .on_hover_text("Print size, width x height");
+        }
+        ui.add_space(14.0);
+        garments_ui(ui, bench);
+        ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
+            let ready = bench.current_proxy().is_some();
+            let films = main_button(ui, "Make films", ready).on_hover_text(hint(ui, &Command::Sheet(Some(Sheet::Export))));
+            if films.clicked() {
+                bench.commands.push(Command::Sheet(Some(Sheet::Export)));
+            }
+            ui.add_space(8.0);
+            history_ui(ui, bench);
+            ui.add_space(8.0);
+            heads_ui(ui, bench);
+        });
+    });
+}
+
+/// A command's words with its keys.
+pub fn hint(ui: &Ui, command: &Command) -> String {
+    match command.keys() {
+        Some(keys) => format!("{}  ({})", command.label(), ui.ctx().format_shortcut(&keys)),
+        None => command.label(),
+    }
+}
+
+fn garments_ui(ui: &mut Ui, bench: &mut Workbench) {
+    let p = palette(ui.ctx());
+    let Some(doc) = &bench.doc else { return };
+    ui.label(quiet("Garments", p));
+    ui.spacing_mut().item_spacing.x = 2.0;
+    let mut send = Vec::new();
+    for (at, garment) in doc.garments.iter().enumerate() {
+        let on = at == bench.looking.garment;
+        let own = if *garment == doc.job.garment { ", separated for it" } else { "" };
+        let name = format!("Garment {}{own}", garment.name);
+        let chip = disc_button(ui, color32(garment.color), 10.0, &name, on);
+        if chip.clicked() {
+            send.push(Command::LookOn(at));
+        }
+        chip.context_menu(|ui| {
+            if ui.button("Separate for this garment").clicked() {
+                send.extend([Command::LookOn(at), Command::SeparateForThis]);
+            }
+            if ui.button("Take this garment off").clicked() {
+                send.push(Command::RemoveGarment(at));
+            }
+        });
+    }
+    let add = ui.add(egui::Button::new(RichText::new("+").size(17.0)).fill(Color32::TRANSPARENT));
+    let add = add.on_hover_text("Add a garment to look at");
+    add.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, "Add garment"));
+    egui::Popup::menu(&add).width(200.0).show(|ui| {
+        egui::ScrollArea::vertical().max_height(360.0).show(ui, |ui| {
+            for garment in &bench.shop.garments {
+                ui.horizontal(|ui| {
+                    let disc = disc_button(ui, color32(garment.color), 8.0, &garment.name, false);
+                    let word = ui.add(egui::Button::new(&garment.name).fill(Color32::TRANSPARENT));
+                    if disc.clicked() || word.clicked() {
+                        send.push(Command::AddGarment(garment.clone()));
+                        ui.close();
+                    }
+                });
+            }
+        });
+        ui.separator();
+        let id = ui.scope_id().with("own garment color");
+        let mut rgb = ui.data(|d| d.get_temp::<[u8; 3]>(id)).unwrap_or([90, 120, 110]);
+        ui.horizontal(|ui| {
+            ui.color_edit_button_srgb(&mut rgb);
+            if ui.button("Add this colour").clicked() {
+                send.push(Command::AddGarmentColor(strikeoff_core::color::Rgb8(rgb)));
+                ui.close();
+            }
+        });
+        ui.data_mut(|d| d.insert_temp(id, rgb));
+    });
+    let elsewhere = doc.garments.get(bench.looking.garment).is_some_and(|g| *g != doc.job.garment);
+    if elsewhere {
+        ui.add_space(6.0);
+        let text = RichText::new("Separate for this").text_style(TextStyle::Small);
+        let button = ui.add(egui::Button::new(text).fill(p.card));
+        if button.on_hover_text(format!("The screens are those for {}", doc.job.garment.name)).clicked() {
+            send.push(Command::SeparateForThis);
+        }
+    }
+    bench.commands.extend(send);
+}
+
+/// Heads that the job takes: a screen each, a flash one more, a cool-down another.
+pub fn heads_used(bench: &Workbench) -> usize {
+    let Some(doc) = &bench.doc else { return 0 };
+    let names = bench.screen_names();
+    let last = names.last().cloned();
+    let stops = names.iter().filter(|n| Some(*n) != last.as_ref()).map(|name| match doc.job.press.stops.get(name) {
+        None => 0,
+        Some(Stop::Flash) => 1,
+        Some(Stop::FlashAndCoolDown) => 2,
+    });
+    names.len() + stops.sum::<usize>()
+}
+
+fn heads_ui(ui: &mut Ui, bench: &mut Workbench) {
+    let p = palette(ui.ctx());
+    let Some(doc) = &bench.doc else { return };
+    let (used, heads) = (heads_used(bench), usize::from(doc.job.press.heads));
+    let over = used > heads;
+    let mut text = RichText::new(format!("{used} of {heads} heads"));
+    if over {
+        text = RichText::new(format!("{used} heads, the press has {heads}")).color(p.stop).strong();
+    }
+    let button = ui.add(egui::Button::new(text).fill(p.card)).on_hover_text(
+        "Heads in use: one a screen, one a flash, one a cool-down. Click to set how many the press has.",
+    );
+    let mut job = doc.job.clone();
+    egui::Popup::menu(&button).close_behavior(egui::PopupCloseBehavior::CloseOnClickOutside).show(|ui| {
+        ui.horizontal(|ui| {
+            ui.label("Heads on the press");
+            ui.add(egui::DragValue::new(&mut job.press.heads).range(1..=24));
+        });
+    });
+    if job != doc.job {
+        let change = Command::Change { job: Box::new(job), what: "Heads on the press".into(), gesture: Some("heads".into()) };
+        bench.commands.push(change);
+    }
+}
+
+fn history_ui(ui: &mut Ui, bench: &mut Workbench) {
+    let undo = bench.history.can_undo().map(str::to_owned);
+    let redo = bench.history.can_redo().map(str::to_owned);
+    for (command, what) in [(Command::Redo, redo), (Command::Undo, undo)] {
+        let text = RichText::new(command.label().to_lowercase());
+        let button = ui.add_enabled(what.is_some(), egui::Button::new(text).fill(Color32::TRANSPARENT));
+        let hint = format!("{}: {}", hint(ui, &command), what.unwrap_or_default());
+        if button.on_hover_text(hint).clicked() {
+            bench.commands.push(command);
+        }
+    }
+}

@@ -1,0 +1,90 @@
+//! Sheets that lie over the window: start, keys, about, films.
+
+use egui::{Context, Grid, Id, Modal, RichText, Ui};
+
+use crate::looking::Sheet;
+use crate::theme::palette;
+use crate::widgets::{main_button, plain_button, quiet};
+use crate::{Command, Workbench};
+
+/// Draws the open sheet, if there is one.
+pub fn sheets_ui(ctx: &Context, bench: &mut Workbench) {
+    let Some(sheet) = bench.looking.sheet else { return };
+    let response = Modal::new(Id::unique("sheet")).show(ctx, |ui| match sheet {
+        Sheet::Start => start_ui(ui, bench),
+        Sheet::Keys => keys_ui(ui),
+        Sheet::About => about_ui(ui),
+        Sheet::Export => {}
+    });
+    let pinned = sheet == Sheet::Start && bench.doc.is_none();
+    if response.should_close() && !pinned {
+        bench.commands.push(Command::Sheet(None));
+    }
+}
+
+fn start_ui(ui: &mut Ui, bench: &mut Workbench) {
+    let p = palette(ui.ctx());
+    ui.set_width(420.0);
+    ui.label(RichText::new("Strikeoff").heading());
+    ui.label(quiet("From a client's picture to the screens that print it.", p));
+    ui.add_space(10.0);
+    ui.horizontal(|ui| {
+        if main_button(ui, "Open a picture or a job", true).clicked() {
+            bench.commands.extend([Command::Sheet(None), Command::Open]);
+        }
+        if bench.demo.is_some() && plain_button(ui, "Demo job").clicked() {
+            bench.commands.extend([Command::Sheet(None), Command::OpenDemo]);
+        }
+    });
+    ui.add_space(6.0);
+    ui.label(quiet("A picture can also be dropped on the window: PNG, JPEG, TIFF, WebP, SVG, PDF.", p));
+    ui.add_space(6.0);
+    ui.horizontal(|ui| {
+        for (sheet, text) in [(Sheet::Keys, "Keys"), (Sheet::About, "About")] {
+            if ui.link(text).clicked() {
+                bench.commands.push(Command::Sheet(Some(sheet)));
+            }
+        }
+    });
+}
+
+fn keys_ui(ui: &mut Ui) {
+    let p = palette(ui.ctx());
+    ui.set_width(460.0);
+    ui.label(RichText::new("Keys").heading());
+    ui.add_space(6.0);
+    egui::ScrollArea::vertical().max_height(520.0).show(ui, |ui| {
+        Grid::new("keys").num_columns(2).striped(true).spacing([24.0, 6.0]).show(ui, |ui| {
+            for command in Command::with_keys() {
+                let Some(keys) = command.keys() else { continue };
+                ui.label(RichText::new(ui.ctx().format_shortcut(&keys)).strong());
+                ui.label(command.label());
+                ui.end_row();
+            }
+            for (keys, what) in [
+                ("Space", "On a screen's card: show or hide it"),
+                ("Left, Right", "On a screen's card: print it earlier or later"),
+                ("Arrows", "On the table: move it; on the divider: move the divider"),
+                ("Tab", "Go to the next control"),
+            ] {
+                ui.label(RichText::new(keys).strong());
+                ui.label(what);
+                ui.end_row();
+            }
+        });
+    });
+    ui.add_space(6.0);
+    ui.label(quiet("Scroll to zoom at the pointer, drag to move, double-click for the whole garment.", p));
+}
+
+fn about_ui(ui: &mut Ui) {
+    let p = palette(ui.ctx());
+    ui.set_width(420.0);
+    ui.label(RichText::new("Strikeoff").heading());
+    ui.label(format!("Version {}", env!("CARGO_PKG_VERSION")));
+    ui.add_space(6.0);
+    ui.label("The proof is computed from the inks' colours and opacities. Figures marked assumed were not measured in your shop: print a test before a run.");
+    ui.add_space(6.0);
+    ui.label(quiet("The proof is sRGB. Unless your display is calibrated, judge colour on a printed swatch.", p));
+    ui.label(quiet("Inks, cleaners and ultraviolet lamps: follow the data sheets, local codes and licensed practice.", p));
+}

@@ -1,0 +1,267 @@
+//! The table: the shirt with the print on it, or one of the other views; divider, zoom, pan and
+//! the loupe.
+
+use egui::{
+    Align2, Color32, CornerRadius, CursorIcon, FontId, Key, PointerButton, Pos2, Rect, Response, Role, Sense, Stroke,
+    StrokeKind, Ui, WidgetInfo, pos2, vec2,
+};
+
+use crate::looking::View;
+use crate::render::{BUILD_UP_STEPS, MISS_STEPS, Step};
+use crate::theme::{Palette, palette};
+use crate::widgets::{color32, focus_ring};
+use crate::{Command, Workbench, shirt};
+
+/// Points a millimetre where nobody has calibrated the display: 96 points an inch.
+const NOMINAL_POINTS_PER_MM: f32 = 96.0 / 25.4;
+
+/// Draws the table.
+pub fn table_ui(ui: &mut Ui, bench: &mut Workbench) {
+    let p = palette(ui.ctx());
+    let canvas = ui.max_rect();
+    let response = ui.interact(canvas, ui.scope_id().with("table"), Sense::click_and_drag());
+    response.widget_info(|| WidgetInfo::labeled(Role::Canvas, true, "Table"));
+    let Some(proxy) = bench.proxy.as_ref().map(|e| e.pyramid.clone()) else {
+        waiting_ui(ui, bench, canvas, p);
+        return;
+    };
+    let print_mm = shirt::print_rect_mm(proxy.levels[0].prepared.print_size_mm);
+    move_camera(ui, bench, canvas, &response, print_mm);
+    let camera = bench.looking.camera;
+    let print = camera.rect(canvas, print_mm);
+    let views = [Some(bench.looking.view), bench.looking.against];
+    let split_x = print.left() + print.width() * bench.looking.divider;
+    let canvas_px = print.width() * ui.ctx().pixels_per_point();
+    let fabric = bench.looking.fabric;
+    let painter = ui.painter_at(canvas);
+    let full = bench.current_full().cloned();
+    for (at, view) in views.into_iter().enumerate() {
+        let Some(view) = view else { continue };
+        let Some(look) = bench.look(view) else { continue };
+        bench.panes[at].update(ui.ctx(), &proxy, &look, canvas_px);
+        let clip = match (bench.looking.against, at) {
+            (None, _) => canvas,
+            (Some(_), 0) => Rect::from_min_max(canvas.min, pos2(split_x, canvas.bottom())),
+            (Some(_), _) => Rect::from_min_max(pos2(split_x, canvas.top()), canvas.max),
+        };
+        let side = painter.with_clip_rect(clip.intersect(canvas));
+        let place = |mm: Pos2| camera.to_canvas(canvas, mm);
+        let color = color32(look.garment.color);
+        if view.on_shirt() {
+            shirt::cloth(&side, place, color);
+        }
+        bench.panes[at].paint(&side, print, clip, full.as_ref());
+        if view.on_shirt() {
+            shirt::folds_and_seams(&side, place, color, fabric);
+        } else {
+            side.rect_stroke(print, CornerRadius::ZERO, Stroke::new(1.0, Color32::from_black_alpha(120)), StrokeKind::Outside);
+        }
+    }
+    if bench.looking.against.is_some() {
+        divider_ui(ui, bench, canvas, print);
+    }
+    legend_ui(&painter, bench, canvas);
+    bar_ui(ui, bench, canvas);
+    super::loupe::loupe_ui(ui, bench, canvas, print, &response);
+    focus_ring(&painter, canvas.shrink(5.0), &response, p);
+}
+
+fn waiting_ui(ui: &Ui, bench: &Workbench, canvas: Rect, p: &Palette) {
+    let text = match (&bench.doc, &bench.problem) {
+        (None, _) => "Drop a picture here, or open one",
+        (_, Some(_)) => "No proof: see the line below",
+        _ => "Making the proof",
+    };
+    ui.painter().text(canvas.center(), Align2::CENTER_CENTER, text, FontId::proportional(16.0), p.on_surround);
+}
+
+fn move_camera(ui: &Ui, bench: &mut Workbench, canvas: Rect, response: &Response, print_mm: Rect) {
+    let looking = &mut bench.looking;
+    match looking.goal.take() {
+        Some(Command::ZoomPrint) => {
+            looking.camera.show(canvas, print_mm.expand(6.0));
+            looking.camera.fit = false;
+        }
+        Some(Command::ActualSize) => {
+            looking.camera.points_per_mm = NOMINAL_POINTS_PER_MM;
+            looking.camera.centre_mm = print_mm.center();
+            looking.camera.fit = false;
+        }
+        _ => {}
+    }
+    if looking.camera.fit {
+        let below_bar = Rect::from_min_max(canvas.min + vec2(0.0, 40.0), canvas.max);
+        looking.camera.show(below_bar, shirt::bounds_mm());
+        let up = (below_bar.center() - canvas.center()) / looking.camera.points_per_mm;
+        looking.camera.centre_mm -= up;
+    }
+    if response.dragged_by(PointerButton::Primary) || response.dragged_by(PointerButton::Middle) {
+        looking.camera.pan(response.drag_delta());
+        ui.ctx().set_cursor_icon(CursorIcon::Grabbing);
+    }
+    if let Some(pointer) = response.hover_pos() {
+        let (pinch, scroll) = ui.input(|i| (i.zoom_delta(), i.smooth_scroll_delta()));
+        let factor = pinch * (scroll.y / 240.0).exp();
+        if (factor - 1.0).abs() > 1e-4 {
+            looking.camera.zoom_at(canvas, pointer, factor);
+        }
+        if scroll.x != 0.0 {
+            looking.camera.pan(vec2(scroll.x, 0.0));
+        }
+    }
+    if response.double_clicked() {
+        looking.camera.fit = true;
+    }
+    if response.has_focus() {
+        let filter = egui::EventFilter { horizontal_arrows: true, vertical_arrows: true, ..Default::default() };
+        ui.memory_mut(|m| m.set_focus_lock_filter(response.id, filter));
+        let step = 40.0;
+        for (key, by) in [
+            (Key::ArrowLeft, vec2(step, 0.0)),
+            (Key::ArrowRight, vec2(-step, 0.0)),
+            (Key::ArrowUp, vec2(0.0, step)),
+            (Key::ArrowDown, vec2(0.0, -step)),
+        ] {
+            if ui.input(|i| i.key_pressed(key)) {
+                looking.camera.pan(by);
+            }
+        }
+    }
+}
+
+/// The bar of views with the zoom at its right.
+fn bar_ui(ui: &mut Ui, bench: &mut Workbench, canvas: Rect) {
+    let p = palette(ui.ctx());
+    let height = 30.0;
+    let font = FontId::proportional(13.0);
+    let widths: Vec<f32> = View::ALL
+        .iter()
+        .map(|v| ui.painter().layout_no_wrap(v.label().into(), font.clone(), p.text).size().x + 26.0)
+        .collect();
+    let total: f32 = widths.iter().sum::<f32>() + 6.0;
+    let bar = Rect::from_min_size(canvas.min + vec2(14.0, 10.0), vec2(total, height));
+    ui.painter().rect_filled(bar, CornerRadius::same(15), p.panel);
+    let mut x = bar.left() + 3.0;
+    for (view, width) in View::ALL.into_iter().zip(widths) {
+        let rect = Rect::from_min_size(pos2(x, bar.top() + 3.0), vec2(width, height - 6.0));
+        x += width;
+        let on = bench.looking.view == view;
+        let response = ui.interact(rect, ui.scope_id().with(("view", view)), Sense::click());
+        response.widget_info(|| WidgetInfo::selected(Role::RadioButton, true, on, view.label()));
+        let (fill, text) = if on { (p.accent, p.on_accent) } else { (Color32::TRANSPARENT, p.text) };
+        let fill = if response.hovered() && !on { p.card_hover } else { fill };
+        ui.painter().rect_filled(rect, CornerRadius::same(12), fill);
+        ui.painter().text(rect.center(), Align2::CENTER_CENTER, view.label(), font.clone(), text);
+        focus_ring(ui.painter(), rect, &response, p);
+        let hint = super::rail::hint(ui, &Command::Look(view)).replace(view.label(), view.hint());
+        if response.on_hover_text(hint).clicked() {
+            bench.commands.push(Command::Look(view));
+        }
+    }
+    let right = Rect::from_min_max(pos2(bar.right() + 12.0, bar.top()), pos2(canvas.right() - 14.0, bar.bottom()));
+    ui.scope_builder(egui::UiBuilder::new().max_rect(right).layout(egui::Layout::left_to_right(egui::Align::Center)), |ui| {
+        compare_ui(ui, bench);
+        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| zoom_ui(ui, bench));
+    });
+}
+
+fn compare_ui(ui: &mut Ui, bench: &mut Workbench) {
+    let p = palette(ui.ctx());
+    let label = match bench.looking.against {
+        Some(view) => format!("against {}", view.label()),
+        None => "compare".to_owned(),
+    };
+    let button = ui.add(egui::Button::new(label).fill(p.panel).corner_radius(15).min_size(vec2(0.0, 30.0)));
+    let button = button.on_hover_text("Put a divider on the table and a second view at its right");
+    egui::Popup::menu(&button).show(|ui| {
+        for view in View::ALL {
+            if ui.selectable_label(bench.looking.against == Some(view), view.label()).clicked() {
+                bench.commands.push(Command::Compare(Some(view)));
+            }
+        }
+        if bench.looking.against.is_some() && ui.button("Stop comparing").clicked() {
+            bench.commands.push(Command::Compare(None));
+        }
+    });
+}
+
+fn zoom_ui(ui: &mut Ui, bench: &mut Workbench) {
+    let p = palette(ui.ctx());
+    let percent = bench.looking.camera.points_per_mm / NOMINAL_POINTS_PER_MM * 100.0;
+    for (command, text) in
+        [(Command::ZoomFit, "garment"), (Command::ZoomPrint, "print"), (Command::ActualSize, "actual size")]
+    {
+        let button = egui::Button::new(egui::RichText::new(text).color(p.text)).fill(p.panel).corner_radius(13);
+        if ui.add(button).on_hover_text(super::rail::hint(ui, &command)).clicked() {
+            bench.commands.push(command);
+        }
+    }
+    ui.label(egui::RichText::new(format!("{percent:.0} %")).color(p.on_surround));
+}
+
+fn divider_ui(ui: &Ui, bench: &mut Workbench, canvas: Rect, print: Rect) {
+    let p = palette(ui.ctx());
+    let x = print.left() + print.width() * bench.looking.divider;
+    let (top, bottom) = (print.top().max(canvas.top() + 50.0), print.bottom().min(canvas.bottom() - 10.0));
+    let line = Rect::from_center_size(pos2(x, (top + bottom) / 2.0), vec2(14.0, (bottom - top).max(20.0)));
+    let response = ui.interact(line, ui.scope_id().with("divider"), Sense::click_and_drag());
+    let value = f64::from(bench.looking.divider) * 100.0;
+    response.widget_info(|| WidgetInfo::slider(true, value, "Divider"));
+    if response.dragged()
+        && let Some(pointer) = response.interact_pointer_pos()
+    {
+        bench.looking.divider = ((pointer.x - print.left()) / print.width()).clamp(0.0, 1.0);
+    }
+    if response.has_focus() {
+        let filter = egui::EventFilter { horizontal_arrows: true, ..Default::default() };
+        ui.memory_mut(|m| m.set_focus_lock_filter(response.id, filter));
+        let by = ui.input(|i| i.num_presses(Key::ArrowRight) as f32 - i.num_presses(Key::ArrowLeft) as f32);
+        bench.looking.divider = (bench.looking.divider + by * 0.02).clamp(0.0, 1.0);
+    }
+    let painter = ui.painter_at(canvas);
+    painter.vline(x, top..=bottom, Stroke::new(3.0, Color32::from_black_alpha(90)));
+    painter.vline(x, top..=bottom, Stroke::new(1.5, Color32::WHITE));
+    let knob = pos2(x, line.center().y);
+    painter.circle(knob, 9.0, Color32::WHITE, Stroke::new(1.0, Color32::from_black_alpha(120)));
+    if response.has_focus() {
+        painter.circle_stroke(knob, 12.0, Stroke::new(2.0, p.accent));
+    }
+    response.on_hover_cursor(CursorIcon::ResizeHorizontal);
+    let against = bench.looking.against.map_or("", View::label);
+    let font = FontId::proportional(12.0);
+    for (text, at, anchor) in [
+        (bench.looking.view.label(), pos2(x - 10.0, bottom - 4.0), Align2::RIGHT_BOTTOM),
+        (against, pos2(x + 10.0, bottom - 4.0), Align2::LEFT_BOTTOM),
+    ] {
+        let galley = painter.layout_no_wrap(text.to_owned(), font.clone(), p.text);
+        let rect = anchor.anchor_size(at, galley.size());
+        painter.rect_filled(rect.expand2(vec2(6.0, 3.0)), CornerRadius::same(4), p.panel);
+        painter.galley(rect.min, galley, p.text);
+    }
+}
+
+/// The numbers of a scale, where a view uses one.
+fn legend_ui(painter: &egui::Painter, bench: &Workbench, canvas: Rect) {
+    let p = palette(painter.ctx());
+    let views = [Some(bench.looking.view), bench.looking.against];
+    let (title, steps, unit): (_, &[Step], _) = if views.contains(&Some(View::Miss)) {
+        ("miss, CIEDE2000", &MISS_STEPS, "")
+    } else if views.contains(&Some(View::BuildUp)) {
+        ("build-up", &BUILD_UP_STEPS, " %")
+    } else {
+        return;
+    };
+    let cell = vec2(54.0, 12.0);
+    let size = vec2(cell.x * steps.len() as f32 + 20.0, 54.0);
+    let frame = Rect::from_min_size(pos2(canvas.left() + 14.0, canvas.bottom() - size.y - 12.0), size);
+    painter.rect_filled(frame, CornerRadius::same(8), p.panel);
+    let font = FontId::proportional(11.5);
+    painter.text(frame.min + vec2(10.0, 6.0), Align2::LEFT_TOP, title, font.clone(), p.text);
+    for (at, step) in steps.iter().enumerate() {
+        let rect = Rect::from_min_size(frame.min + vec2(10.0 + at as f32 * cell.x, 24.0), cell);
+        painter.rect_filled(rect, CornerRadius::ZERO, step.color);
+        let text = format!("{:.0}{unit}", step.value);
+        painter.text(rect.left_bottom() + vec2(0.0, 2.0), Align2::LEFT_TOP, text, font.clone(), p.weak);
+    }
+}
+

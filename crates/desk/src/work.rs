@@ -1,0 +1,243 @@
+//! Background work. A lane is one named thread that always works on the newest request: an older
+//! one still waiting is forgotten. Whether the one being worked on is stopped or may finish
+//! (so that a long drag still shows pictures) is the lane's manner. Answers wake the window.
+
+use std::sync::atomic::Ordering;
+use std::sync::mpsc::{Receiver, channel};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
+use std::thread;
+use std::time::{Duration, Instant};
+
+use egui::Context;
+use strikeoff_core::Progress;
+
+/// What a new request does to the one being worked on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Manner {
+    /// It finishes and shows; then the newest is taken up.
+    FinishFirst,
+    /// It is told to stop.
+    StopAtOnce,
+}
+
+/// An answer with the time it took.
+#[derive(Debug)]
+pub struct Answer<A> {
+    /// What came out.
+    pub value: A,
+    /// Time on the lane's thread.
+    pub took: Duration,
+}
+
+/// What the lane is doing now.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Doing {
+    /// Name of the step.
+    pub what: String,
+    /// Fraction done, 0..=1.
+    pub done: f32,
+    /// For how long the request has been worked on.
+    pub since: Duration,
+}
+
+struct Inner<Q> {
+    waiting: Option<Q>,
+    running: Option<(Progress, Instant)>,
+    doing: (String, f32),
+    closed: bool,
+}
+
+struct Shared<Q> {
+    inner: Mutex<Inner<Q>>,
+    wake: Condvar,
+}
+
+impl<Q> Shared<Q> {
+    fn lock(&self) -> MutexGuard<'_, Inner<Q>> {
+        // A panic in a stage poisons nothing we rely on: the state is replaced as a whole.
+        self.inner.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// One named worker thread.
+pub struct Lane<Q, A> {
+    shared: Arc<Shared<Q>>,
+    answers: Receiver<Answer<A>>,
+    manner: Manner,
+}
+
+impl<Q: Send + 'static, A: Send + 'static> Lane<Q, A> {
+    /// Starts the thread. `work` answers `None` when it was stopped.
+    pub fn new(
+        name: &str,
+        ctx: &Context,
+        manner: Manner,
+        mut work: impl FnMut(Q, &Progress) -> Option<A> + Send + 'static,
+    ) -> Self {
+        let inner = Inner { waiting: None, running: None, doing: (String::new(), 0.0), closed: false };
+        let shared = Arc::new(Shared { inner: Mutex::new(inner), wake: Condvar::new() });
+        let (send, answers) = channel();
+        let (theirs, ctx) = (shared.clone(), ctx.clone());
+        let body = move || {
+            while let Some((request, progress)) = next(&theirs, &ctx) {
+                let started = Instant::now();
+                let answer = work(request, &progress);
+                theirs.lock().running = None;
+                if let Some(value) = answer
+                    && send.send(Answer { value, took: started.elapsed() }).is_err()
+                {
+                    break;
+                }
+                ctx.request_repaint();
+            }
+        };
+        thread::Builder::new().name(name.to_owned()).spawn(body).expect("the system gives no more threads");
+        Self { shared, answers, manner }
+    }
+
+    /// Asks for the newest; what waited before is forgotten.
+    pub fn request(&self, request: Q) {
+        let mut inner = self.shared.lock();
+        if self.manner == Manner::StopAtOnce
+            && let Some((progress, _)) = &inner.running
+        {
+            progress.canceller().store(true, Ordering::Relaxed);
+        }
+        inner.waiting = Some(request);
+        self.shared.wake.notify_one();
+    }
+
+    /// Stops what runs and forgets what waits.
+    pub fn cancel(&self) {
+        let mut inner = self.shared.lock();
+        inner.waiting = None;
+        if let Some((progress, _)) = &inner.running {
+            progress.canceller().store(true, Ordering::Relaxed);
+        }
+    }
+
+    /// The newest answer since the last call.
+    pub fn poll(&self) -> Option<Answer<A>> {
+        self.answers.try_iter().last()
+    }
+
+    /// All answers since the last call, oldest first.
+    pub fn drain(&self) -> Vec<Answer<A>> {
+        self.answers.try_iter().collect()
+    }
+
+    /// What runs now, if anything.
+    pub fn doing(&self) -> Option<Doing> {
+        let inner = self.shared.lock();
+        let waiting = inner.waiting.is_some();
+        match &inner.running {
+            Some((_, since)) => {
+                Some(Doing { what: inner.doing.0.clone(), done: inner.doing.1, since: since.elapsed() })
+            }
+            None => waiting.then(|| Doing { what: String::new(), done: 0.0, since: Duration::ZERO }),
+        }
+    }
+}
+
+impl<Q, A> Drop for Lane<Q, A> {
+    fn drop(&mut self) {
+        let mut inner = self.shared.lock();
+        inner.closed = true;
+        inner.waiting = None;
+        if let Some((progress, _)) = &inner.running {
+            progress.canceller().store(true, Ordering::Relaxed);
+        }
+        self.shared.wake.notify_one();
+    }
+}
+
+/// Waits for a request; `None` when the lane is closed.
+fn next<Q: Send + 'static>(shared: &Arc<Shared<Q>>, ctx: &Context) -> Option<(Q, Progress)> {
+    let mut inner = shared.lock();
+    loop {
+        if inner.closed {
+            return None;
+        }
+        if let Some(request) = inner.waiting.take() {
+            let (theirs, ctx) = (Arc::downgrade(shared), ctx.clone());
+            let progress = Progress::new(move |what, done| {
+                if let Some(shared) = theirs.upgrade() {
+                    shared.lock().doing = (what.to_owned(), done);
+                    ctx.request_repaint_after(Duration::from_millis(60));
+                }
+            });
+            inner.doing = (String::new(), 0.0);
+            inner.running = Some((progress.clone(), Instant::now()));
+            return Some((request, progress));
+        }
+        inner = shared.wake.wait(inner).unwrap_or_else(PoisonError::into_inner);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn wait<A: Send + 'static, Q: Send + 'static>(lane: &Lane<Q, A>) -> A {
+        lane.answers.recv_timeout(Duration::from_secs(20)).expect("the lane answers").value
+    }
+
+    #[test]
+    fn the_newest_request_wins_and_a_stopped_one_says_nothing() {
+        let ctx = Context::default();
+        let (tell, started) = channel();
+        let lane = Lane::new("test", &ctx, Manner::StopAtOnce, move |n: u32, progress: &Progress| {
+            tell.send(n).ok();
+            // The first request can only end by being stopped.
+            while n == 1 && progress.step("waiting", 0.5).is_ok() {
+                thread::sleep(Duration::from_millis(1));
+            }
+            (n != 1).then_some(n)
+        });
+        lane.request(1);
+        assert_eq!(started.recv().unwrap(), 1);
+        lane.request(2);
+        assert_eq!(wait(&lane), 2);
+    }
+
+    #[test]
+    fn a_lane_that_finishes_first_shows_both() {
+        let ctx = Context::default();
+        let (tell, started) = channel();
+        let (go, gate) = channel::<()>();
+        let lane = Lane::new("test", &ctx, Manner::FinishFirst, move |n: u32, progress: &Progress| {
+            tell.send(n).ok();
+            gate.recv().ok();
+            progress.step("x", 0.0).is_ok().then_some(n)
+        });
+        lane.request(1);
+        assert_eq!(started.recv().unwrap(), 1);
+        lane.request(2);
+        lane.request(3);
+        go.send(()).unwrap();
+        go.send(()).unwrap();
+        assert_eq!(wait(&lane), 1);
+        assert_eq!(wait(&lane), 3);
+    }
+
+    #[test]
+    fn cancel_forgets_what_waits_and_stops_what_runs() {
+        let ctx = Context::default();
+        let (tell, started) = channel();
+        let lane = Lane::new("test", &ctx, Manner::FinishFirst, move |n: u32, progress: &Progress| {
+            tell.send(n).ok();
+            while n == 1 && progress.step("waiting", 0.5).is_ok() {
+                thread::sleep(Duration::from_millis(1));
+            }
+            (n != 1).then_some(n)
+        });
+        lane.request(1);
+        assert_eq!(started.recv().unwrap(), 1);
+        lane.request(2);
+        lane.cancel();
+        while lane.doing().is_some() {
+            thread::sleep(Duration::from_millis(1));
+        }
+        assert!(lane.poll().is_none());
+    }
+}

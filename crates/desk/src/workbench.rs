@@ -1,0 +1,310 @@
+//! The bench as a whole: holds the state, takes in what the lanes have ready, lets the views
+//! draw, applies their commands and asks the lanes for what is missing. All of it within a few
+//! milliseconds a frame.
+
+use std::collections::VecDeque;
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+use egui::{Context, Ui};
+use strikeoff_core::job::{Art, Detail, Job};
+
+use crate::chain::Chain;
+use crate::looking::Looking;
+use crate::render::{Look, Pyramid};
+use crate::tiles::Pane;
+use crate::work::{Doing, Lane, Manner};
+use crate::{Command, Document, Shop, theme, views};
+use crate::history::History;
+
+/// Longest side of the proxy in pixels: sharp on the table at first sight, evaluated in a moment.
+pub const PROXY_PX: usize = 1400;
+/// The full size is evaluated once the job has been left alone for this long.
+const QUIET: Duration = Duration::from_millis(350);
+
+/// What the bench opens on.
+pub enum Opening {
+    /// A job that is at hand.
+    Document(Box<Document>),
+    /// A picture or a job file.
+    File(PathBuf),
+    /// The start sheet.
+    Start,
+}
+
+/// Something to tell the user, with a way to dismiss it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Note {
+    /// One plain sentence.
+    pub text: String,
+    /// Whether something failed.
+    pub failed: bool,
+}
+
+struct Evaluate {
+    job: Job,
+    art: Arc<Art>,
+    stamp: u64,
+}
+
+/// An evaluated job: the pyramid, or one sentence why not.
+struct Outcome {
+    stamp: u64,
+    pyramid: Result<Pyramid, String>,
+}
+
+/// Evaluated pictures of one job state.
+pub struct Evaluated {
+    /// The job state it belongs to.
+    pub stamp: u64,
+    /// The pictures.
+    pub pyramid: Arc<Pyramid>,
+    /// Time it took.
+    pub took: Duration,
+}
+
+/// Worker threads that serve the whole bench.
+struct Lanes {
+    proxy: Lane<Evaluate, Outcome>,
+    full: Lane<Evaluate, Outcome>,
+}
+
+/// The last frames' times, for the overlay and for the smoke run's log.
+#[derive(Default)]
+pub struct Times {
+    frames: VecDeque<Duration>,
+    /// All frames so far.
+    pub count: u64,
+}
+
+impl Times {
+    fn add(&mut self, time: Duration) {
+        self.frames.push_back(time);
+        self.count += 1;
+        if self.frames.len() > 600 {
+            self.frames.pop_front();
+        }
+    }
+
+    /// The share `part` (0..=1) of the last frames took no longer than this.
+    pub fn percentile(&self, part: f64) -> Duration {
+        let mut sorted: Vec<_> = self.frames.iter().copied().collect();
+        sorted.sort();
+        let at = ((sorted.len() as f64 - 1.0) * part).round().max(0.0) as usize;
+        sorted.get(at).copied().unwrap_or_default()
+    }
+}
+
+/// The workbench.
+pub struct Workbench {
+    pub(crate) ctx: Context,
+    pub(crate) shop: Shop,
+    pub(crate) demo: Option<Box<Document>>,
+    pub(crate) doc: Option<Document>,
+    pub(crate) looking: Looking,
+    pub(crate) history: History,
+    pub(crate) proxy: Option<Evaluated>,
+    pub(crate) full: Option<Evaluated>,
+    pub(crate) panes: [Pane; 2],
+    pub(crate) commands: Vec<Command>,
+    pub(crate) thumbnail: Option<(u64, egui::TextureHandle)>,
+    pub(crate) note: Option<Note>,
+    pub(crate) problem: Option<String>,
+    pub(crate) times: Times,
+    lanes: Lanes,
+    /// Counts the states of the job; a picture is current if it carries this number.
+    pub(crate) stamp: u64,
+    asked: u64,
+    asked_full: u64,
+    changed_at: Instant,
+}
+
+impl Workbench {
+    /// A bench on `ctx`. `demo` is the job behind the command "Demo job".
+    pub fn new(ctx: &Context, shop: Shop, demo: Option<Document>, opening: Opening) -> Self {
+        theme::install(ctx);
+        let lanes = Lanes {
+            proxy: evaluate_lane("evaluate", ctx, Manner::FinishFirst, Detail::Proxy { longest_px: PROXY_PX }),
+            full: evaluate_lane("evaluate full size", ctx, Manner::StopAtOnce, Detail::Full),
+        };
+        let mut bench = Self {
+            ctx: ctx.clone(),
+            shop,
+            demo: demo.map(Box::new),
+            doc: None,
+            looking: Looking::default(),
+            history: History::default(),
+            proxy: None,
+            full: None,
+            panes: [Pane::new(ctx, "table"), Pane::new(ctx, "against")],
+            commands: Vec::new(),
+            thumbnail: None,
+            note: None,
+            problem: None,
+            times: Times::default(),
+            lanes,
+            stamp: 0,
+            asked: 0,
+            asked_full: 0,
+            changed_at: Instant::now(),
+        };
+        match opening {
+            Opening::Document(doc) => bench.put(*doc),
+            Opening::File(path) => bench.commands.push(Command::OpenPath(path)),
+            Opening::Start => bench.looking.sheet = Some(crate::looking::Sheet::Start),
+        }
+        bench
+    }
+
+    /// Puts a document on the bench.
+    pub fn put(&mut self, doc: Document) {
+        let garment = doc.garments.iter().position(|g| *g == doc.job.garment).unwrap_or(0);
+        let old = &self.looking;
+        self.looking = Looking { garment, fabric: old.fabric, loupe: old.loupe, times: old.times, ..Looking::default() };
+        self.doc = Some(doc);
+        self.history = History::default();
+        self.proxy = None;
+        self.full = None;
+        self.changed();
+    }
+
+    /// The job changed: pictures of it are out of date.
+    pub(crate) fn changed(&mut self) {
+        self.stamp += 1;
+        self.changed_at = Instant::now();
+        self.problem = None;
+    }
+
+    /// Sends a command as a view would.
+    pub fn send(&mut self, command: Command) {
+        self.commands.push(command);
+    }
+
+    /// Draws a frame and does what follows from it.
+    pub fn ui(&mut self, ui: &mut Ui) {
+        let started = Instant::now();
+        self.take_answers();
+        views::keys(ui, self);
+        views::window_ui(ui, self);
+        for command in std::mem::take(&mut self.commands) {
+            self.apply(command);
+        }
+        self.ask();
+        self.times.add(started.elapsed());
+    }
+
+    /// Whether everything asked for is on the screen: for tests and the smoke run.
+    pub fn is_settled(&self) -> bool {
+        let current = |e: &Option<Evaluated>| e.as_ref().is_some_and(|e| e.stamp == self.stamp);
+        self.commands.is_empty()
+            && (self.doc.is_none() || self.problem.is_some() || (current(&self.proxy) && self.panes[0].is_current()))
+    }
+
+    /// The screens' proxy, if it is that of the job as it stands.
+    pub(crate) fn current_proxy(&self) -> Option<&Arc<Pyramid>> {
+        self.proxy.as_ref().filter(|e| e.stamp == self.stamp).map(|e| &e.pyramid)
+    }
+
+    /// The full size, if it is that of the job as it stands.
+    pub(crate) fn current_full(&self) -> Option<&Arc<Pyramid>> {
+        self.full.as_ref().filter(|e| e.stamp == self.stamp).map(|e| &e.pyramid)
+    }
+
+    /// The look of a view as the user has set things.
+    pub(crate) fn look(&self, view: crate::View) -> Option<Look> {
+        let doc = self.doc.as_ref()?;
+        let garment = doc.garments.get(self.looking.garment).unwrap_or(&doc.job.garment).clone();
+        Some(Look {
+            view,
+            garment,
+            press: doc.job.press.clone(),
+            ruling: doc.job.film.ruling,
+            hidden: self.looking.hidden.clone(),
+            screen: self.looking.selected.clone(),
+        })
+    }
+
+    /// Long work that runs now, in the words of its steps.
+    pub(crate) fn doing(&self) -> Option<Doing> {
+        let long = |d: Doing| (d.since > Duration::from_millis(200)).then_some(d);
+        self.lanes.proxy.doing().and_then(long).or_else(|| {
+            self.lanes.full.doing().and_then(long).map(|d| Doing { what: format!("{}, full size", d.what), ..d })
+        })
+    }
+
+    /// Stops what runs. The pictures there stay.
+    pub(crate) fn cancel(&mut self) {
+        self.lanes.proxy.cancel();
+        self.lanes.full.cancel();
+    }
+
+    fn take_answers(&mut self) {
+        if let Some(answer) = self.lanes.proxy.poll() {
+            let (outcome, took) = (answer.value, answer.took);
+            match outcome.pyramid {
+                Ok(pyramid) => {
+                    self.proxy = Some(Evaluated { stamp: outcome.stamp, pyramid: Arc::new(pyramid), took });
+                    self.choose_a_screen();
+                }
+                Err(text) if outcome.stamp == self.stamp => self.problem = Some(text),
+                Err(_) => {}
+            }
+        }
+        if let Some(answer) = self.lanes.full.poll() {
+            let (outcome, took) = (answer.value, answer.took);
+            if let Ok(pyramid) = outcome.pyramid {
+                self.full = Some(Evaluated { stamp: outcome.stamp, pyramid: Arc::new(pyramid), took });
+            }
+        }
+    }
+
+    /// Something is always chosen, so the screen panel is never empty.
+    fn choose_a_screen(&mut self) {
+        let Some(proxy) = &self.proxy else { return };
+        let screens = &proxy.pyramid.levels[0].screens;
+        let there = self.looking.selected.as_ref().is_some_and(|name| screens.position(name).is_some());
+        if !there {
+            self.looking.selected = screens.list.last().map(|s| s.name.clone());
+        }
+    }
+
+    fn ask(&mut self) {
+        let Some(doc) = &self.doc else { return };
+        let request = || Evaluate { job: doc.job.clone(), art: doc.art.clone(), stamp: self.stamp };
+        if self.asked != self.stamp {
+            self.asked = self.stamp;
+            self.lanes.full.cancel();
+            self.full = None;
+            self.lanes.proxy.request(request());
+        }
+        let ready = self.proxy.as_ref().is_some_and(|e| e.stamp == self.stamp);
+        if ready && self.asked_full != self.stamp {
+            let quiet = self.changed_at.elapsed();
+            if quiet >= QUIET {
+                self.asked_full = self.stamp;
+                self.lanes.full.request(request());
+            } else {
+                self.ctx.request_repaint_after(QUIET - quiet);
+            }
+        }
+    }
+}
+
+fn evaluate_lane(name: &str, ctx: &Context, manner: Manner, detail: Detail) -> Lane<Evaluate, Outcome> {
+    let mut chain = Chain::default();
+    let stop_px = if detail == Detail::Full { PROXY_PX } else { 350 };
+    Lane::new(name, ctx, manner, move |request: Evaluate, progress| {
+        let level = chain.evaluate(&request.job, &request.art, detail, progress);
+        // Stopped work says nothing; everything else is said in its own sentence.
+        let stopped = progress.step("", 1.0).is_err();
+        if stopped {
+            return None;
+        }
+        let pyramid = match level {
+            Ok(level) => Ok(Pyramid::build(level, stop_px, progress).ok()?),
+            Err(error) => Err(error.to_string()),
+        };
+        Some(Outcome { stamp: request.stamp, pyramid })
+    })
+}
