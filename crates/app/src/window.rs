@@ -29,10 +29,9 @@ pub fn open(file: Option<PathBuf>) -> anyhow::Result<()> {
         .with_inner_size([1440.0, 900.0])
         .with_min_inner_size([1100.0, 700.0])
         .with_drag_and_drop(true);
-    let options = eframe::NativeOptions { viewport, ..Default::default() };
-    eframe::run_native("Strikeoff", options, Box::new(|cc| Ok(Box::new(Window { bench: bench(&cc.egui_ctx, file) })))).map_err(
-        |error| anyhow!("cannot open a window: {error}. Without a display, use the verbs (strikeoff --help)"),
-    )
+    let options = eframe::NativeOptions { viewport, multisampling: 4, ..Default::default() };
+    eframe::run_native("Strikeoff", options, Box::new(|cc| Ok(Box::new(Window { bench: bench(&cc.egui_ctx, file) }))))
+        .map_err(|error| anyhow!("cannot open a window: {error}. Without a display, use the verbs (strikeoff --help)"))
 }
 
 fn bench(ctx: &egui::Context, file: Option<PathBuf>) -> Workbench {

@@ -6,6 +6,7 @@ use strikeoff_core::job::Job;
 use strikeoff_core::press::Stop;
 use strikeoff_core::tune::{Edit, EditEntry};
 
+use crate::intake::Ask;
 use crate::workbench::Note;
 use crate::{Command, Workbench};
 
@@ -77,7 +78,8 @@ impl Workbench {
                 Some(demo) => self.put(*demo),
                 None => self.tell("the demo job is not there; open a picture instead"),
             },
-            Command::Open | Command::OpenPath(_) | Command::MakeFilms(_) => {}
+            Command::Open => self.ask_user(Ask::File),
+            Command::OpenPath(path) => self.open_file(path),
         }
     }
 

@@ -78,8 +78,7 @@ impl Chain {
         let separated = match &self.separated {
             Some((old, screens)) if *old == key => screens.clone(),
             _ => {
-                let screens =
-                    separate(&prepared, &job.garment, &job.separation, &job.press, job.film.ruling, go)?;
+                let screens = separate(&prepared, &job.garment, &job.separation, &job.press, job.film.ruling, go)?;
                 let screens = Arc::new(screens);
                 self.separated = Some((key, screens.clone()));
                 screens

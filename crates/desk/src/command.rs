@@ -105,8 +105,6 @@ pub enum Command {
     Cancel,
     /// Open a sheet, or close the open one.
     Sheet(Option<Sheet>),
-    /// Make films into a folder.
-    MakeFilms(PathBuf),
 }
 
 impl Command {
@@ -181,7 +179,6 @@ impl Command {
             Self::Sheet(Some(Sheet::About)) => "About".into(),
             Self::Sheet(Some(Sheet::Start)) => "Start".into(),
             Self::Sheet(None) => "Close".into(),
-            Self::MakeFilms(_) => "Make films".into(),
         }
     }
 

@@ -24,15 +24,6 @@ pub fn seconds(time: std::time::Duration) -> String {
     if s < 0.095 { format!("{:.0} ms", s * 1000.0) } else { format!("{s:.1} s") }
 }
 
-/// Bytes in the unit that reads best (powers of ten).
-pub fn bytes(count: u64) -> String {
-    match count as f64 {
-        n if n >= 1e9 => format!("{:.1} GB", n / 1e9),
-        n if n >= 1e6 => format!("{:.1} MB", n / 1e6),
-        n => format!("{:.0} kB", (n / 1e3).ceil()),
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -43,7 +34,6 @@ mod tests {
         assert_eq!(trim(230.0, 2), "230");
         assert_eq!(percent(0.004), "<1 %");
         assert_eq!(percent(0.0), "0 %");
-        assert_eq!(bytes(2_600_000), "2.6 MB");
         assert_eq!(seconds(std::time::Duration::from_millis(230)), "0.2 s");
     }
 }

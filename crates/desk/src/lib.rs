@@ -10,6 +10,7 @@ mod command;
 mod document;
 mod format;
 mod history;
+mod intake;
 mod looking;
 mod render;
 mod shirt;

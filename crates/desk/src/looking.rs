@@ -139,6 +139,8 @@ pub struct Looking {
     pub times: bool,
     /// The part of the table in sight.
     pub camera: Camera,
+    /// A path being typed on the start sheet.
+    pub typed: String,
     /// A zoom that waits for the canvas's size.
     pub goal: Option<crate::Command>,
     /// The open sheet.
@@ -159,6 +161,7 @@ impl Default for Looking {
             loupe: true,
             times: false,
             camera: Camera { centre_mm: pos2(0.0, 340.0), points_per_mm: 1.0, fit: true },
+            typed: String::new(),
             goal: None,
             sheet: None,
         }

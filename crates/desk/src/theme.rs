@@ -3,7 +3,9 @@
 //! judged. One accent; findings have their own mark and never speak by colour alone.
 
 use egui::style::{WidgetVisuals, Widgets};
-use egui::{Color32, Context, CornerRadius, FontFamily, FontId, Margin, Shadow, Stroke, TextStyle, Theme, Visuals, vec2};
+use egui::{
+    Color32, Context, CornerRadius, FontFamily, FontId, Margin, Shadow, Stroke, TextStyle, Theme, Visuals, vec2,
+};
 
 /// The colours of one theme.
 #[derive(Debug, PartialEq, Eq)]
@@ -74,8 +76,6 @@ pub const LIGHT: Palette = Palette {
     stop: Color32::from_rgb(0xb3, 0x33, 0x1f),
 };
 
-/// Gap between things that belong together, points.
-pub const GAP: f32 = 6.0;
 /// Gap between groups, points.
 pub const GROUP: f32 = 12.0;
 /// Corner of cards and fields, points.

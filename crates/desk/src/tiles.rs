@@ -9,7 +9,7 @@ use std::time::Duration;
 use egui::{ColorImage, Context, Painter, Rect, TextureHandle, TextureOptions, pos2};
 
 use crate::chain::Level;
-use crate::render::{Look, Pyramid, PxRect, draw};
+use crate::render::{Look, PxRect, Pyramid, draw};
 use crate::work::{Lane, Manner};
 
 /// Pixels of a tile's side.
@@ -126,11 +126,6 @@ impl Pane {
         self.base.is_some() && self.shown == self.stamp
     }
 
-    /// The picture at proxy size.
-    pub fn base(&self) -> Option<&TextureHandle> {
-        self.base.as_ref()
-    }
-
     /// Draws the look into `rect`, which holds the whole print, clipped to `clip`. `full` gives
     /// sharper pixels where they help.
     pub fn paint(&mut self, painter: &Painter, rect: Rect, clip: Rect, full: Option<&Arc<Pyramid>>) {
@@ -183,9 +178,8 @@ impl Pane {
                 missing.push(spot);
                 continue;
             };
-            let corner = |x: usize, y: usize| {
-                rect.min + egui::vec2(x as f32 / w as f32, y as f32 / h as f32) * rect.size()
-            };
+            let corner =
+                |x: usize, y: usize| rect.min + egui::vec2(x as f32 / w as f32, y as f32 / h as f32) * rect.size();
             let place = Rect::from_min_max(corner(px.x, px.y), corner(px.x + px.width, px.y + px.height));
             let uv = Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0));
             painter.image(texture.id(), place, uv, egui::Color32::WHITE);

@@ -3,7 +3,7 @@
 
 use egui::{
     Align2, Color32, CornerRadius, FontId, Frame, Margin, Painter, Pos2, Rect, Response, RichText, Role, Sense, Stroke,
-    StrokeKind, TextStyle, Ui, Vec2, WidgetInfo, pos2, vec2,
+    StrokeKind, TextStyle, Ui, Vec2, WidgetInfo, vec2,
 };
 use strikeoff_core::color::Rgb8;
 
@@ -125,11 +125,6 @@ pub fn text_in(ui: &Ui, at: Pos2, width: f32, text: &str, font: FontId, color: C
     let rect = Rect::from_min_size(at, galley.size());
     ui.painter().galley(at, galley, color);
     rect
-}
-
-/// The middle of a rectangle's left edge, moved right.
-pub fn left_middle(rect: Rect, by: f32) -> Pos2 {
-    pos2(rect.left() + by, rect.center().y)
 }
 
 /// A disc that can be pressed; the ring says that it is chosen.

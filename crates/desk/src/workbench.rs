@@ -11,12 +11,13 @@ use egui::{Context, Ui};
 use strikeoff_core::job::{Art, Detail, Job};
 
 use crate::chain::Chain;
+use crate::history::History;
+use crate::intake::{Ask, dialog_lane, open_lane};
 use crate::looking::Looking;
 use crate::render::{Look, Pyramid};
 use crate::tiles::Pane;
 use crate::work::{Doing, Lane, Manner};
 use crate::{Command, Document, Shop, theme, views};
-use crate::history::History;
 
 /// Longest side of the proxy in pixels: sharp on the table at first sight, evaluated in a moment.
 pub const PROXY_PX: usize = 1400;
@@ -68,6 +69,8 @@ pub struct Evaluated {
 struct Lanes {
     proxy: Lane<Evaluate, Outcome>,
     full: Lane<Evaluate, Outcome>,
+    dialog: Lane<Ask, (Ask, Option<PathBuf>)>,
+    open: Lane<PathBuf, Result<Document, String>>,
 }
 
 /// The last frames' times, for the overlay and for the smoke run's log.
@@ -99,7 +102,7 @@ impl Times {
 /// The workbench.
 pub struct Workbench {
     pub(crate) ctx: Context,
-    pub(crate) shop: Shop,
+    pub(crate) shop: Arc<Shop>,
     pub(crate) demo: Option<Box<Document>>,
     pub(crate) doc: Option<Document>,
     pub(crate) looking: Looking,
@@ -124,9 +127,12 @@ impl Workbench {
     /// A bench on `ctx`. `demo` is the job behind the command "Demo job".
     pub fn new(ctx: &Context, shop: Shop, demo: Option<Document>, opening: Opening) -> Self {
         theme::install(ctx);
+        let shop = Arc::new(shop);
         let lanes = Lanes {
             proxy: evaluate_lane("evaluate", ctx, Manner::FinishFirst, Detail::Proxy { longest_px: PROXY_PX }),
             full: evaluate_lane("evaluate full size", ctx, Manner::StopAtOnce, Detail::Full),
+            dialog: dialog_lane(ctx),
+            open: open_lane(ctx, shop.clone()),
         };
         let mut bench = Self {
             ctx: ctx.clone(),
@@ -161,7 +167,8 @@ impl Workbench {
     pub fn put(&mut self, doc: Document) {
         let garment = doc.garments.iter().position(|g| *g == doc.job.garment).unwrap_or(0);
         let old = &self.looking;
-        self.looking = Looking { garment, fabric: old.fabric, loupe: old.loupe, times: old.times, ..Looking::default() };
+        self.looking =
+            Looking { garment, fabric: old.fabric, loupe: old.loupe, times: old.times, ..Looking::default() };
         self.doc = Some(doc);
         self.history = History::default();
         self.proxy = None;
@@ -184,6 +191,10 @@ impl Workbench {
     /// Draws a frame and does what follows from it.
     pub fn ui(&mut self, ui: &mut Ui) {
         let started = Instant::now();
+        if !ui.input(|i| i.pointer.any_down()) {
+            self.history.end_gesture();
+        }
+        self.looking.peek = false;
         self.take_answers();
         views::keys(ui, self);
         views::window_ui(ui, self);
@@ -228,9 +239,20 @@ impl Workbench {
     /// Long work that runs now, in the words of its steps.
     pub(crate) fn doing(&self) -> Option<Doing> {
         let long = |d: Doing| (d.since > Duration::from_millis(200)).then_some(d);
-        self.lanes.proxy.doing().and_then(long).or_else(|| {
+        let opening = self.lanes.open.doing().and_then(long).map(|d| Doing { what: "read the file".into(), ..d });
+        opening.or_else(|| self.lanes.proxy.doing().and_then(long)).or_else(|| {
             self.lanes.full.doing().and_then(long).map(|d| Doing { what: format!("{}, full size", d.what), ..d })
         })
+    }
+
+    /// Shows a dialog of the system.
+    pub(crate) fn ask_user(&self, ask: Ask) {
+        self.lanes.dialog.request(ask);
+    }
+
+    /// Reads a file onto the bench.
+    pub(crate) fn open_file(&mut self, path: PathBuf) {
+        self.lanes.open.request(path);
     }
 
     /// Stops what runs. The pictures there stay.
@@ -240,6 +262,23 @@ impl Workbench {
     }
 
     fn take_answers(&mut self) {
+        if let Some(answer) = self.lanes.dialog.poll() {
+            match answer.value {
+                (Ask::File, Some(path)) => self.send(Command::OpenPath(path)),
+                (_, None) => {}
+            }
+        }
+        if let Some(answer) = self.lanes.open.poll() {
+            match answer.value {
+                Ok(doc) => self.put(doc),
+                Err(text) => {
+                    self.tell(text);
+                    if self.doc.is_none() {
+                        self.looking.sheet = Some(crate::looking::Sheet::Start);
+                    }
+                }
+            }
+        }
         if let Some(answer) = self.lanes.proxy.poll() {
             let (outcome, took) = (answer.value, answer.took);
             match outcome.pyramid {

@@ -98,10 +98,10 @@ mod tests {
     use strikeoff_core::color::Rgb8;
     use strikeoff_core::ink::{Garment, Ink, InkRole};
     use strikeoff_core::press::PressSettings;
-    use strikeoff_core::units::{Coverage, Lpi};
+    use strikeoff_core::units::{Lpi, Opacity};
 
     fn ink(name: &str, rgb: [u8; 3], opacity: f64) -> Ink {
-        let opacity = Coverage::new(opacity).unwrap();
+        let opacity = Opacity::new(opacity).unwrap();
         Ink { name: name.into(), over_white: Rgb8(rgb), opacity, role: InkRole::Color, measured: false }
     }
 

@@ -5,14 +5,14 @@ use std::collections::BTreeSet;
 
 use egui::{Color32, ColorImage};
 use rayon::prelude::*;
-use strikeoff_core::color::{encode_u16, lab_from_linear, ciede2000, linear_from_u16};
+use strikeoff_core::color::{ciede2000, encode_u16, lab_from_linear, linear_from_u16};
 use strikeoff_core::ink::Garment;
 use strikeoff_core::press::{PressSettings, Stack};
 use strikeoff_core::raster::Rgba16;
 use strikeoff_core::units::Lpi;
 
-use super::miss::{BUILD_UP_STEPS, MISS_STEPS, ramp_color};
 use super::Composite;
+use super::miss::{BUILD_UP_STEPS, MISS_STEPS, ramp_color};
 use crate::chain::Level;
 use crate::looking::View;
 
@@ -79,10 +79,8 @@ pub fn draw(level: &Level, look: &Look, window: PxRect) -> ColorImage {
                 let mut a = vec![0.0; rows.len()];
                 for (x, (pixel, out)) in art.row(y)[columns.clone()].iter().zip(out).enumerate() {
                     coverages(&rows, x, &mut a);
-                    let miss = ciede2000(
-                        lab_from_linear(stack.reflectance(&a)),
-                        lab_from_linear(on_fabric(pixel, fabric)),
-                    );
+                    let miss =
+                        ciede2000(lab_from_linear(stack.reflectance(&a)), lab_from_linear(on_fabric(pixel, fabric)));
                     *out = ramp_color(&MISS_STEPS, miss);
                 }
             }

@@ -1,7 +1,9 @@
 //! The artwork: the client's picture, what its resolution is worth at print size, and how it is
 //! prepared.
 
-use egui::{CornerRadius, DragValue, Rect, Role, ScrollArea, Sense, TextureHandle, TextureOptions, Ui, WidgetInfo, pos2, vec2};
+use egui::{
+    CornerRadius, DragValue, Rect, Role, ScrollArea, Sense, TextureHandle, TextureOptions, Ui, WidgetInfo, pos2, vec2,
+};
 use strikeoff_core::job::Job;
 use strikeoff_core::units::{Mm, Ppi};
 
@@ -99,7 +101,8 @@ fn size_ui(ui: &mut Ui, job: &mut Job) {
         limit_ui(ui, "Width up to", &mut job.prep.max_width_mm);
         row(ui, "Working", |ui| {
             let mut ppi = job.prep.ppi.get();
-            let field = DragValue::new(&mut ppi).range(72.0..=600.0).speed(1.0).suffix(" ppi").update_while_editing(false);
+            let field =
+                DragValue::new(&mut ppi).range(72.0..=600.0).speed(1.0).suffix(" ppi").update_while_editing(false);
             let named = ui.add(field).on_hover_text("Resolution that screens are computed at, at print size");
             named.widget_info(|| WidgetInfo::drag_value(true, ppi));
             if let Ok(ppi) = Ppi::new(ppi) {

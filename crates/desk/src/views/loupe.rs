@@ -54,8 +54,20 @@ pub fn loupe_ui(ui: &Ui, bench: &Workbench, canvas: Rect, print: Rect, table: &R
     painter.text(text + vec2(0.0, 19.0), Align2::LEFT_TOP, "print in front, art behind", small.clone(), p.weak);
     let lab = |lab: Lab| format!("L {:.0}  a {:.0}  b {:.0}", lab.l, lab.a, lab.b);
     let y = rect.top() + 48.0;
-    painter.text(pos2(rect.left() + 12.0, y), Align2::LEFT_TOP, format!("print {}", lab(spot.lab[0])), small.clone(), p.weak);
-    painter.text(pos2(rect.left() + 140.0, y), Align2::LEFT_TOP, format!("art {}", lab(spot.lab[1])), small.clone(), p.weak);
+    painter.text(
+        pos2(rect.left() + 12.0, y),
+        Align2::LEFT_TOP,
+        format!("print {}", lab(spot.lab[0])),
+        small.clone(),
+        p.weak,
+    );
+    painter.text(
+        pos2(rect.left() + 140.0, y),
+        Align2::LEFT_TOP,
+        format!("art {}", lab(spot.lab[1])),
+        small.clone(),
+        p.weak,
+    );
     let mut y = y + 20.0;
     for line in &spot.inks {
         let middle = y + line_height / 2.0;
@@ -105,8 +117,7 @@ fn spot(bench: &Workbench, part: [f32; 2]) -> Option<Spot> {
         let value = f32::from(s.coverage.get(x, y)) / 65535.0;
         // With compensation the plane is what the shirt shall carry and the film holds less;
         // without, the plane goes on the film and the shirt gains.
-        let (shirt, film) =
-            if look.press.compensate { (value, gain.film(value)) } else { (gain.print(value), value) };
+        let (shirt, film) = if look.press.compensate { (value, gain.film(value)) } else { (gain.print(value), value) };
         let shown = !look.hidden.contains(&s.name);
         Line { name: s.name.clone(), color: color32(s.ink.over_white), shirt, film, shown }
     });

@@ -21,9 +21,12 @@ use crate::theme::palette;
 pub fn window_ui(ui: &mut Ui, bench: &mut Workbench) {
     let p = palette(ui.ctx());
     let frame = |x: i8, y: i8| Frame::NONE.fill(p.panel).inner_margin(Margin::symmetric(x, y));
-    Panel::top("rail").exact_size(50.0).resizable(false).show_separator_line(false).frame(frame(16, 0)).show(ui, |ui| {
-        rail::rail_ui(ui, bench);
-    });
+    Panel::top("rail").exact_size(50.0).resizable(false).show_separator_line(false).frame(frame(16, 0)).show(
+        ui,
+        |ui| {
+            rail::rail_ui(ui, bench);
+        },
+    );
     Panel::bottom("status").exact_size(32.0).resizable(false).show_separator_line(false).frame(frame(16, 0)).show(
         ui,
         |ui| {

@@ -142,7 +142,11 @@ fn paint_card(ui: &Ui, rect: Rect, card: &Card, at: usize, shown: bool, p: &Pale
     disc(painter, centre, 18.0, if shown { card.color } else { card.color.gamma_multiply(0.35) }, p.weak);
     let x = rect.left() + 62.0;
     text_in(ui, pos2(x, rect.top() + 15.0), rect.right() - x - 26.0, &card.name, FontId::proportional(13.5), text);
-    let detail = if card.ink.eq_ignore_ascii_case(&card.name) { card.detail.clone() } else { format!("{}, {}", card.ink, card.detail) };
+    let detail = if card.ink.eq_ignore_ascii_case(&card.name) {
+        card.detail.clone()
+    } else {
+        format!("{}, {}", card.ink, card.detail)
+    };
     text_in(ui, pos2(x, rect.top() + 34.0), rect.right() - x - 10.0, &detail, FontId::proportional(11.5), p.weak);
     let number = pos2(rect.right() - 12.0, rect.top() + 9.0);
     painter.text(number, Align2::RIGHT_TOP, at + 1, FontId::proportional(11.5), p.weak);
@@ -210,8 +214,20 @@ fn stop_ui(ui: &mut Ui, bench: &mut Workbench, card: &Card) {
         let edge = Stroke::new(1.0, p.accent);
         ui.painter().rect(inner, CornerRadius::same(CORNER), p.accent_soft, edge, StrokeKind::Inside);
         let y = if below.is_empty() { 0.0 } else { -9.0 };
-        ui.painter().text(inner.center() + vec2(0.0, y), Align2::CENTER_CENTER, word, FontId::proportional(13.0), p.text);
-        ui.painter().text(inner.center() + vec2(0.0, 9.0), Align2::CENTER_CENTER, below, FontId::proportional(11.0), p.text);
+        ui.painter().text(
+            inner.center() + vec2(0.0, y),
+            Align2::CENTER_CENTER,
+            word,
+            FontId::proportional(13.0),
+            p.text,
+        );
+        ui.painter().text(
+            inner.center() + vec2(0.0, 9.0),
+            Align2::CENTER_CENTER,
+            below,
+            FontId::proportional(11.0),
+            p.text,
+        );
     } else if response.hovered() || response.has_focus() {
         ui.painter().text(rect.center(), Align2::CENTER_CENTER, "+", FontId::proportional(18.0), p.text);
     } else {

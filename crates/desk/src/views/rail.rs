@@ -39,7 +39,8 @@ pub fn rail_ui(ui: &mut Ui, bench: &mut Workbench) {
         garments_ui(ui, bench);
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             let ready = bench.current_proxy().is_some();
-            let films = main_button(ui, "Make films", ready).on_hover_text(hint(ui, &Command::Sheet(Some(Sheet::Export))));
+            let films =
+                main_button(ui, "Make films", ready).on_hover_text(hint(ui, &Command::Sheet(Some(Sheet::Export))));
             if films.clicked() {
                 bench.commands.push(Command::Sheet(Some(Sheet::Export)));
             }
@@ -155,7 +156,8 @@ fn heads_ui(ui: &mut Ui, bench: &mut Workbench) {
         });
     });
     if job != doc.job {
-        let change = Command::Change { job: Box::new(job), what: "Heads on the press".into(), gesture: Some("heads".into()) };
+        let change =
+            Command::Change { job: Box::new(job), what: "Heads on the press".into(), gesture: Some("heads".into()) };
         bench.commands.push(change);
     }
 }

@@ -36,6 +36,18 @@ fn start_ui(ui: &mut Ui, bench: &mut Workbench) {
             bench.commands.extend([Command::Sheet(None), Command::OpenDemo]);
         }
     });
+    ui.add_space(8.0);
+    ui.horizontal(|ui| {
+        let field =
+            egui::TextEdit::singleline(&mut bench.looking.typed).hint_text("or type its path").desired_width(310.0);
+        let field = ui.add(field);
+        let enter = field.lost_focus() && ui.input(|i| i.key_pressed(egui::Key::Enter));
+        let ready = !bench.looking.typed.trim().is_empty();
+        if (ui.add_enabled(ready, egui::Button::new("Open")).clicked() || enter) && ready {
+            let path = std::path::PathBuf::from(bench.looking.typed.trim());
+            bench.commands.extend([Command::Sheet(None), Command::OpenPath(path)]);
+        }
+    });
     ui.add_space(6.0);
     ui.label(quiet("A picture can also be dropped on the window: PNG, JPEG, TIFF, WebP, SVG, PDF.", p));
     ui.add_space(6.0);
@@ -86,5 +98,8 @@ fn about_ui(ui: &mut Ui) {
     ui.label("The proof is computed from the inks' colours and opacities. Figures marked assumed were not measured in your shop: print a test before a run.");
     ui.add_space(6.0);
     ui.label(quiet("The proof is sRGB. Unless your display is calibrated, judge colour on a printed swatch.", p));
-    ui.label(quiet("Inks, cleaners and ultraviolet lamps: follow the data sheets, local codes and licensed practice.", p));
+    ui.label(quiet(
+        "Inks, cleaners and ultraviolet lamps: follow the data sheets, local codes and licensed practice.",
+        p,
+    ));
 }

@@ -39,6 +39,11 @@ fn right_ui(ui: &mut Ui, bench: &mut Workbench) {
         ui.label(quiet(doing.what, p));
         return;
     }
+    if bench.looking.times {
+        let [half, most] = [0.5, 0.95].map(|part| seconds(bench.times.percentile(part)));
+        let text = format!("frame {half}, 95 % under {most}, picture {}", seconds(bench.panes[0].took));
+        ui.label(quiet(text, p));
+    }
     let Some(proxy) = &bench.proxy else { return };
     let size = if bench.current_full().is_some() { ", full size ready" } else { "" };
     ui.label(quiet(format!("proof ready, {}{size}", seconds(proxy.took + bench.panes[0].took)), p));

@@ -29,7 +29,10 @@ pub fn table_ui(ui: &mut Ui, bench: &mut Workbench) {
     move_camera(ui, bench, canvas, &response, print_mm);
     let camera = bench.looking.camera;
     let print = camera.rect(canvas, print_mm);
-    let views = [Some(bench.looking.view), bench.looking.against];
+    // Held down on the thumbnail: the artwork, on the spot.
+    let peek = bench.looking.peek;
+    let view = if peek { View::Art } else { bench.looking.view };
+    let views = [Some(view), bench.looking.against.filter(|_| !peek)];
     let split_x = print.left() + print.width() * bench.looking.divider;
     let canvas_px = print.width() * ui.ctx().pixels_per_point();
     let fabric = bench.looking.fabric;
@@ -39,7 +42,7 @@ pub fn table_ui(ui: &mut Ui, bench: &mut Workbench) {
         let Some(view) = view else { continue };
         let Some(look) = bench.look(view) else { continue };
         bench.panes[at].update(ui.ctx(), &proxy, &look, canvas_px);
-        let clip = match (bench.looking.against, at) {
+        let clip = match (views[1], at) {
             (None, _) => canvas,
             (Some(_), 0) => Rect::from_min_max(canvas.min, pos2(split_x, canvas.bottom())),
             (Some(_), _) => Rect::from_min_max(pos2(split_x, canvas.top()), canvas.max),
@@ -54,7 +57,12 @@ pub fn table_ui(ui: &mut Ui, bench: &mut Workbench) {
         if view.on_shirt() {
             shirt::folds_and_seams(&side, place, color, fabric);
         } else {
-            side.rect_stroke(print, CornerRadius::ZERO, Stroke::new(1.0, Color32::from_black_alpha(120)), StrokeKind::Outside);
+            side.rect_stroke(
+                print,
+                CornerRadius::ZERO,
+                Stroke::new(1.0, Color32::from_black_alpha(120)),
+                StrokeKind::Outside,
+            );
         }
     }
     if bench.looking.against.is_some() {
@@ -159,10 +167,13 @@ fn bar_ui(ui: &mut Ui, bench: &mut Workbench, canvas: Rect) {
         }
     }
     let right = Rect::from_min_max(pos2(bar.right() + 12.0, bar.top()), pos2(canvas.right() - 14.0, bar.bottom()));
-    ui.scope_builder(egui::UiBuilder::new().max_rect(right).layout(egui::Layout::left_to_right(egui::Align::Center)), |ui| {
-        compare_ui(ui, bench);
-        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| zoom_ui(ui, bench));
-    });
+    ui.scope_builder(
+        egui::UiBuilder::new().max_rect(right).layout(egui::Layout::left_to_right(egui::Align::Center)),
+        |ui| {
+            compare_ui(ui, bench);
+            ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| zoom_ui(ui, bench));
+        },
+    );
 }
 
 fn compare_ui(ui: &mut Ui, bench: &mut Workbench) {
@@ -264,4 +275,3 @@ fn legend_ui(painter: &egui::Painter, bench: &Workbench, canvas: Rect) {
         painter.text(rect.left_bottom() + vec2(0.0, 2.0), Align2::LEFT_TOP, text, font.clone(), p.weak);
     }
 }
-
