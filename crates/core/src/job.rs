@@ -10,7 +10,7 @@ use crate::prep::{PrepError, PrepSettings, Prepared, prepare};
 use crate::press::PressSettings;
 use crate::raster::{Picture, Plane};
 use crate::separate::{SeparateError, SeparationSettings, separate};
-use crate::tune::{EditEntry, TuneError, apply_edits};
+use crate::tune::{EditEntry, TuneError, apply_edits, planned};
 use crate::units::Ppi;
 
 /// Version of the computation from art to screens. It goes up whenever the same job and art would
@@ -154,7 +154,14 @@ pub enum JobError {
 /// Runs the chain from art to screens: the one way for window and verbs.
 pub fn evaluate(job: &Job, art: &Art, detail: Detail, progress: &Progress) -> Result<Evaluated, JobError> {
     let prepared = prepare(art, &job.prep, detail, progress)?;
-    let mut screens = separate(&prepared, &job.garment, &job.separation, &job.press, job.film.ruling, progress)?;
+    let mut screens = separate(
+        &prepared,
+        &job.garment,
+        &planned(&job.separation, &job.edits)?,
+        &job.press,
+        job.film.ruling,
+        progress,
+    )?;
     apply_edits(&mut screens, &prepared, &job.edits, progress)?;
     Ok(Evaluated { prepared, screens })
 }

@@ -1,22 +1,52 @@
 //! Applies the edits of a job to its screens.
 
 use super::background::background;
-use super::multiply::merge;
-use super::{Edit, EditEntry};
-use crate::job::Screens;
+use super::soften::{blur, sharpen};
+use super::spots::{clear_specks, fill_pinholes};
+use super::{Edit, EditEntry, between, choke, spread, tone};
+use crate::job::{Screen, Screens};
 use crate::prep::Prepared;
-use crate::raster::FULL;
+use crate::raster::{FULL, Plane};
+use crate::separate::SeparationSettings;
+use crate::units::{Coverage, MM_PER_INCH, Mm};
 use crate::{Cancelled, Progress};
 
-/// Why an edit cannot be applied.
+/// Why an edit cannot be applied. `number` is its place in the list, from 1.
 #[derive(Debug, thiserror::Error)]
 pub enum TuneError {
     /// An edit names a screen that is not there.
     #[error("edit {number} names the screen \"{screen}\", which the job does not have at that point")]
     NoScreen {
-        /// Place of the edit in the list, from 1.
+        /// Which edit.
         number: usize,
         /// The missing screen.
+        screen: String,
+    },
+    /// An edit adds a screen of a name that is taken.
+    #[error("edit {number} adds a screen \"{screen}\", but the job has one of that name; choose another name")]
+    NameTaken {
+        /// Which edit.
+        number: usize,
+        /// The name.
+        screen: String,
+    },
+    /// A number of an edit is out of its range.
+    #[error("edit {number}: {what}")]
+    Value {
+        /// Which edit.
+        number: usize,
+        /// Which number, and its range.
+        what: String,
+    },
+    /// A new separation is asked for a screen that does not come from one.
+    #[error(
+        "edit {number} wants the screens separated again for \"{screen}\", which does not come from the separation; \
+         do it without separating again"
+    )]
+    NotPlanned {
+        /// Which edit.
+        number: usize,
+        /// The screen.
         screen: String,
     },
     /// A trim of the background where the art has none.
@@ -25,17 +55,9 @@ pub enum TuneError {
          edge has no even colour; trim without the background"
     )]
     NoBackground {
-        /// Place of the edit in the list, from 1.
+        /// Which edit.
         number: usize,
         /// The screen to trim.
-        screen: String,
-    },
-    /// A screen merged into itself.
-    #[error("edit {number} merges \"{screen}\" into itself; name two screens")]
-    IntoItself {
-        /// Place of the edit in the list, from 1.
-        number: usize,
-        /// The screen.
         screen: String,
     },
     /// Cancelled.
@@ -43,7 +65,31 @@ pub enum TuneError {
     Cancelled(#[from] Cancelled),
 }
 
-/// Applies the edits that are switched on, in order.
+/// The separation as the edits want it: inks changed and screens dropped by edits that have the
+/// screens separated again.
+pub fn planned(separation: &SeparationSettings, edits: &[EditEntry]) -> Result<SeparationSettings, TuneError> {
+    let mut plan = separation.clone();
+    for (at, entry) in edits.iter().enumerate().filter(|(_, e)| e.on) {
+        let find = |plan: &SeparationSettings, screen: &String| {
+            let found = plan.screens.iter().position(|s| s.name.eq_ignore_ascii_case(screen));
+            found.ok_or_else(|| TuneError::NotPlanned { number: at + 1, screen: screen.clone() })
+        };
+        match &entry.edit {
+            Edit::ReInk { screen, ink, resolve: true } => {
+                let found = find(&plan, screen)?;
+                plan.screens[found].ink = ink.clone();
+            }
+            Edit::Drop { screen, resolve: true } => {
+                let found = find(&plan, screen)?;
+                plan.screens.remove(found);
+            }
+            _ => {}
+        }
+    }
+    Ok(plan)
+}
+
+/// Applies the edits that are switched on, in order, to the screens of the [`planned`] separation.
 pub fn apply_edits(
     screens: &mut Screens,
     prepared: &Prepared,
@@ -52,61 +98,189 @@ pub fn apply_edits(
 ) -> Result<(), TuneError> {
     for (at, entry) in edits.iter().enumerate().filter(|(_, e)| e.on) {
         progress.step("edit", at as f32 / edits.len() as f32)?;
-        apply_one(screens, prepared, at + 1, &entry.edit)?;
+        One { screens: &mut *screens, prepared, number: at + 1, progress }.apply(&entry.edit)?;
     }
     Ok(())
 }
 
-fn apply_one(screens: &mut Screens, prepared: &Prepared, number: usize, edit: &Edit) -> Result<(), TuneError> {
-    let find = |screens: &Screens, name: &str| {
-        screens.position(name).ok_or_else(|| TuneError::NoScreen { number, screen: name.to_owned() })
-    };
-    match edit {
-        Edit::Merge { from, into } => {
-            let (from_at, into_at) = (find(screens, from)?, find(screens, into)?);
-            if from_at == into_at {
-                return Err(TuneError::IntoItself { number, screen: from.clone() });
+/// One edit on its way.
+struct One<'a> {
+    screens: &'a mut Screens,
+    prepared: &'a Prepared,
+    number: usize,
+    progress: &'a Progress,
+}
+
+impl One<'_> {
+    fn find(&self, name: &str) -> Result<usize, TuneError> {
+        let found = self.screens.position(name);
+        found.ok_or_else(|| TuneError::NoScreen { number: self.number, screen: name.to_owned() })
+    }
+
+    fn plane(&mut self, name: &str) -> Result<&mut Plane<u16>, TuneError> {
+        let at = self.find(name)?;
+        Ok(&mut self.screens.list[at].coverage)
+    }
+
+    /// The plane of `screen` to change, and a copy of the other's.
+    fn two(&mut self, screen: &str, by: &str) -> Result<(&mut Plane<u16>, Plane<u16>), TuneError> {
+        let (at, other) = (self.find(screen)?, self.find(by)?);
+        let copy = self.screens.list[other].coverage.clone();
+        Ok((&mut self.screens.list[at].coverage, copy))
+    }
+
+    fn px(&self, length: Mm) -> f64 {
+        length.px(self.screens.ppi.get())
+    }
+
+    fn area_px(&self, mm2: f64) -> f64 {
+        mm2 * (self.screens.ppi.get() / MM_PER_INCH).powi(2)
+    }
+
+    fn insert(&mut self, at: usize, screen: Screen) -> Result<(), TuneError> {
+        if self.screens.position(&screen.name).is_some() {
+            return Err(TuneError::NameTaken { number: self.number, screen: screen.name });
+        }
+        self.screens.list.insert(at, screen);
+        Ok(())
+    }
+
+    fn apply(mut self, edit: &Edit) -> Result<(), TuneError> {
+        edit.check().map_err(|what| TuneError::Value { number: self.number, what })?;
+        let progress = self.progress;
+        match edit {
+            Edit::Merge { from, into, balance } => {
+                let (plane, other) = self.two(into, from)?;
+                between::merge(plane, &other, *balance);
+                let gone = self.find(from)?;
+                self.screens.list.remove(gone);
             }
-            let gone = screens.list[from_at].coverage.clone();
-            merge(&mut screens.list[into_at].coverage, &gone);
-            screens.list.remove(from_at);
-        }
-        Edit::Drop { screen } => {
-            let at = find(screens, screen)?;
-            screens.list.remove(at);
-        }
-        Edit::ReInk { screen, ink } => {
-            let at = find(screens, screen)?;
-            screens.list[at].ink = ink.clone();
-        }
-        Edit::Order { screens: names } => {
-            for (to, name) in names.iter().enumerate() {
-                let from = find(screens, name)?;
-                let screen = screens.list.remove(from);
-                screens.list.insert(to.min(screens.list.len()), screen);
+            Edit::Drop { screen, resolve } => match self.find(screen) {
+                Ok(at) => {
+                    self.screens.list.remove(at);
+                }
+                // The separation was made without it.
+                Err(_) if *resolve => {}
+                Err(error) => return Err(error),
+            },
+            Edit::ReInk { screen, ink, .. } => {
+                let at = self.find(screen)?;
+                self.screens.list[at].ink = ink.clone();
             }
-        }
-        Edit::Trim { screen, below, background: in_background } => {
-            let at = find(screens, screen)?;
-            let below = (below.get() * f64::from(FULL)).round() as u16;
-            let plane = &mut screens.list[at].coverage;
-            plane.apply(|v| if v < below { 0 } else { v });
-            if *in_background {
-                let mask = background(&prepared.picture)
-                    .ok_or_else(|| TuneError::NoBackground { number, screen: screen.clone() })?;
-                for (v, &out) in plane.data_mut().iter_mut().zip(mask.data()) {
-                    if out {
+            Edit::Order { screens: names } => {
+                for (to, name) in names.iter().enumerate() {
+                    let from = self.find(name)?;
+                    let screen = self.screens.list.remove(from);
+                    self.screens.list.insert(to.min(self.screens.list.len()), screen);
+                }
+            }
+            Edit::Trim { screen, below, above, soft, background: in_background } => {
+                tone::trim(self.plane(screen)?, *below, *above, *soft);
+                if *in_background {
+                    let mask = background(&self.prepared.picture)
+                        .ok_or_else(|| TuneError::NoBackground { number: self.number, screen: screen.clone() })?;
+                    let plane = self.plane(screen)?;
+                    for (v, _) in plane.data_mut().iter_mut().zip(mask.data()).filter(|(_, out)| **out) {
                         *v = 0;
                     }
                 }
             }
+            Edit::Curve { screen, curve } => tone::curve(self.plane(screen)?, curve),
+            Edit::Levels { screen, none, solid, middle } => tone::levels(self.plane(screen)?, *none, *solid, *middle),
+            Edit::Gain { screen, points } => tone::gain(self.plane(screen)?, *points),
+            Edit::Density { screen, factor } => tone::map_tone(self.plane(screen)?, |c| c * factor),
+            Edit::Invert { screen } => self.plane(screen)?.apply(|v| FULL - v),
+            Edit::Choke { screen, by_mm } => {
+                let reach = self.px(*by_mm);
+                let plane = self.plane(screen)?;
+                *plane = choke(plane, reach, progress)?;
+            }
+            Edit::Spread { screen, by_mm } => {
+                let reach = self.px(*by_mm);
+                let plane = self.plane(screen)?;
+                *plane = spread(plane, reach, progress)?;
+            }
+            Edit::Specks { screen, under_mm2, at } => {
+                let area = self.area_px(*under_mm2);
+                clear_specks(self.plane(screen)?, level(*at), area);
+            }
+            Edit::Pinholes { screen, under_mm2, at } => {
+                let area = self.area_px(*under_mm2);
+                fill_pinholes(self.plane(screen)?, level(*at), area);
+            }
+            Edit::Blur { screen, radius_mm } => {
+                let sigma = self.px(*radius_mm);
+                let plane = self.plane(screen)?;
+                *plane = blur(plane, sigma, progress)?;
+            }
+            Edit::Sharpen { screen, radius_mm, amount } => {
+                let sigma = self.px(*radius_mm);
+                let plane = self.plane(screen)?;
+                *plane = sharpen(plane, sigma, *amount, progress)?;
+            }
+            Edit::MaskRegion { screen, region, outside, feather_mm } => {
+                let feather = self.px(*feather_mm);
+                let mut mask = region.mask(self.screens.width, self.screens.height);
+                if feather > 0.0 {
+                    // Nine tenths of a Gaussian edge lie within 2.6 standard deviations.
+                    mask = blur(&mask, feather / 2.6, progress)?;
+                }
+                let plane = self.plane(screen)?;
+                if *outside { between::knock_out(plane, &mask) } else { between::mask(plane, &mask) }
+            }
+            Edit::MaskByScreen { screen, by } => {
+                let (plane, other) = self.two(screen, by)?;
+                between::mask(plane, &other);
+            }
+            Edit::KnockOut { screen, by, overlap_mm } => {
+                let overlap = self.px(*overlap_mm);
+                let (plane, other) = self.two(screen, by)?;
+                between::knock_out(plane, &choke(&other, overlap, progress)?);
+            }
+            Edit::Subtract { screen, by, amount } => {
+                let (plane, other) = self.two(screen, by)?;
+                between::subtract(plane, &other, *amount);
+            }
+            Edit::Swap { a, b } => {
+                let (a, b) = (self.find(a)?, self.find(b)?);
+                let one = std::mem::replace(&mut self.screens.list[a].coverage, Plane::filled(0, 0, 0));
+                self.screens.list[a].coverage = std::mem::replace(&mut self.screens.list[b].coverage, one);
+            }
+            Edit::Copy { screen, name, ink } => {
+                let at = self.find(screen)?;
+                let mut copy = self.screens.list[at].clone();
+                copy.name.clone_from(name);
+                if let Some(ink) = ink {
+                    copy.ink = ink.clone();
+                }
+                self.insert(at + 1, copy)?;
+            }
+            Edit::Hits { screen, hits } => {
+                let at = self.find(screen)?;
+                self.screens.list[at].hits = *hits;
+            }
+            Edit::Split { screen, name, ink, from, to, soft } => {
+                let at = self.find(screen)?;
+                let coverage = between::split(&mut self.screens.list[at].coverage, *from, *to, *soft);
+                self.insert(at + 1, Screen { name: name.clone(), ink: ink.clone(), hits: 1, coverage })?;
+            }
+            Edit::FromArt { name, ink, source } => {
+                let coverage = source.read(self.prepared, progress)?;
+                let last = self.screens.list.len();
+                self.insert(last, Screen { name: name.clone(), ink: ink.clone(), hits: 1, coverage })?;
+            }
         }
+        Ok(())
     }
-    Ok(())
+}
+
+fn level(coverage: Coverage) -> u16 {
+    (coverage.get() * f64::from(FULL)).round() as u16
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::edit::half;
     use super::*;
     use crate::color::Rgb8;
     use crate::ink::{Ink, InkRole};
@@ -156,7 +330,7 @@ mod tests {
 
     #[test]
     fn merge_multiplies_and_drops_the_source() {
-        let screens = run(&[Edit::Merge { from: "white".into(), into: "Teal".into() }]).unwrap();
+        let screens = run(&[Edit::Merge { from: "white".into(), into: "Teal".into(), balance: half() }]).unwrap();
         assert_eq!(names(&screens), ["Teal", "Rose"]);
         let row = screens.list[0].coverage.row(0).to_vec();
         let film = |v: u32| f64::from(65_535 - v);
@@ -173,14 +347,20 @@ mod tests {
 
     #[test]
     fn re_ink_keeps_name_and_coverage() {
-        let screens = run(&[Edit::ReInk { screen: "rose".into(), ink: ink("Plum") }]).unwrap();
+        let screens = run(&[Edit::ReInk { screen: "rose".into(), ink: ink("Plum"), resolve: false }]).unwrap();
         assert_eq!((screens.list[1].name.as_str(), screens.list[1].ink.name.as_str()), ("Rose", "Plum"));
         assert_eq!(screens.list[1].coverage, three().0.list[1].coverage);
     }
 
     #[test]
     fn trim_clears_light_tones_and_the_background() {
-        let trim = |background| Edit::Trim { screen: "White".into(), below: Coverage::new(0.1).unwrap(), background };
+        let trim = |background| Edit::Trim {
+            screen: "White".into(),
+            below: Coverage::new(0.1).unwrap(),
+            above: Coverage::new(1.0).unwrap(),
+            soft: Coverage::new(0.0).unwrap(),
+            background,
+        };
         let plain = run(&[trim(false)]).unwrap();
         assert_eq!(plain.list[2].coverage.row(1), [65_535, 20_000, 6554, 0]);
         let cleared = run(&[trim(true)]).unwrap();
@@ -190,12 +370,15 @@ mod tests {
 
     #[test]
     fn an_edit_on_a_dropped_screen_is_named() {
-        let error =
-            run(&[Edit::Drop { screen: "Rose".into() }, Edit::ReInk { screen: "Rose".into(), ink: ink("Plum") }])
-                .unwrap_err()
-                .to_string();
+        let error = run(&[
+            Edit::Drop { screen: "Rose".into(), resolve: false },
+            Edit::ReInk { screen: "Rose".into(), ink: ink("Plum"), resolve: false },
+        ])
+        .unwrap_err()
+        .to_string();
         assert!(error.contains("edit 2") && error.contains("\"Rose\""), "{error}");
-        let error = run(&[Edit::Merge { from: "Rose".into(), into: "rose".into() }]).unwrap_err().to_string();
+        let error =
+            run(&[Edit::Merge { from: "Rose".into(), into: "rose".into(), balance: half() }]).unwrap_err().to_string();
         assert!(error.contains("into itself"), "{error}");
     }
 }

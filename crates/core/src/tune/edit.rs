@@ -1,9 +1,13 @@
-//! The edits.
+//! The edits as data. Lengths in millimetres on the print, areas in square millimetres, tones as
+//! coverage (fraction of ink), places as fractions of the print, so that a proxy and the full
+//! size agree.
 
 use serde::{Deserialize, Serialize};
 
+use super::tone::check;
+use super::{Curve, Region, Source};
 use crate::ink::Ink;
-use crate::units::Coverage;
+use crate::units::{Coverage, Mm};
 
 /// An edit with its switch.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -15,7 +19,14 @@ pub struct EditEntry {
     pub edit: Edit,
 }
 
-/// One edit. Screens are named by their names.
+impl EditEntry {
+    /// An edit that is switched on.
+    pub fn on(edit: Edit) -> Self {
+        Self { on: true, edit }
+    }
+}
+
+/// One edit. Screens are named by their names, case ignored.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case", tag = "kind", deny_unknown_fields)]
 pub enum Edit {
@@ -25,6 +36,10 @@ pub enum Edit {
         from: String,
         /// The screen that stays.
         into: String,
+        /// How much each counts, 0 only `into`, 1 only `from`. At one half, the default, both
+        /// count in full: plain multiply.
+        #[serde(default = "half")]
+        balance: Coverage,
     },
     /// Prints a screen with another ink.
     ReInk {
@@ -32,24 +47,407 @@ pub enum Edit {
         screen: String,
         /// Its new ink.
         ink: Ink,
+        /// Whether all screens are separated again for the new ink. Default false: coverages stay.
+        /// Only for screens that come from the separation.
+        #[serde(default)]
+        resolve: bool,
     },
     /// Takes a screen out.
     Drop {
         /// The screen.
         screen: String,
+        /// Whether the other screens are separated again without it, to make up for it. Default
+        /// false. Only for screens that come from the separation.
+        #[serde(default)]
+        resolve: bool,
     },
     /// Sets the print order; screens not named follow in their present order.
     Order {
         /// First down first.
         screens: Vec<String>,
     },
-    /// Takes coverage under a threshold out, and optionally all of it in the background.
+    /// Takes light tones out, makes dark ones solid, and optionally clears the background.
     Trim {
         /// The screen.
         screen: String,
         /// Coverage below this becomes none.
         below: Coverage,
+        /// Coverage from here on becomes solid. Default 1: only what is solid already.
+        #[serde(default = "one")]
+        above: Coverage,
+        /// Width of tone over which each change fades in, inside the tones that are kept.
+        /// Default 0: hard.
+        #[serde(default = "zero")]
+        soft: Coverage,
         /// Whether the screen is cleared where the art's background is.
+        #[serde(default)]
         background: bool,
     },
+    /// A tone curve.
+    Curve {
+        /// The screen.
+        screen: String,
+        /// The curve.
+        curve: Curve,
+    },
+    /// Stretches the tones between two coverages over the whole range.
+    Levels {
+        /// The screen.
+        screen: String,
+        /// This coverage and less becomes none.
+        none: Coverage,
+        /// This coverage and more becomes solid.
+        solid: Coverage,
+        /// What the middle between them becomes, 0.05..=0.95. Default 0.5: straight.
+        #[serde(default = "half")]
+        middle: Coverage,
+    },
+    /// Adds points to the middle tones (or takes them, if negative), none at the ends, with the
+    /// shape `4 c (1 - c)`.
+    Gain {
+        /// The screen.
+        screen: String,
+        /// Points at 50 %, -25 to 25.
+        points: f64,
+    },
+    /// Multiplies coverage; solid is the most.
+    Density {
+        /// The screen.
+        screen: String,
+        /// Factor, 0 to 10.
+        factor: f64,
+    },
+    /// No ink where there was ink, ink where there was none.
+    Invert {
+        /// The screen.
+        screen: String,
+    },
+    /// Pulls every edge back.
+    Choke {
+        /// The screen.
+        screen: String,
+        /// How far.
+        by_mm: Mm,
+    },
+    /// Pushes every edge out.
+    Spread {
+        /// The screen.
+        screen: String,
+        /// How far.
+        by_mm: Mm,
+    },
+    /// Clears islands of ink smaller than an area.
+    Specks {
+        /// The screen.
+        screen: String,
+        /// Smallest area that is kept, in square millimetres.
+        under_mm2: f64,
+        /// Least coverage that counts as ink. Default 0.05.
+        #[serde(default = "twentieth")]
+        at: Coverage,
+    },
+    /// Fills holes in ink smaller than an area, to the coverage around them.
+    Pinholes {
+        /// The screen.
+        screen: String,
+        /// Smallest area that is left open, in square millimetres.
+        under_mm2: f64,
+        /// Coverage below which a spot counts as open. Default 0.5.
+        #[serde(default = "half")]
+        at: Coverage,
+    },
+    /// Softens.
+    Blur {
+        /// The screen.
+        screen: String,
+        /// Standard deviation on the print.
+        radius_mm: Mm,
+    },
+    /// Sharpens by unsharp masking.
+    Sharpen {
+        /// The screen.
+        screen: String,
+        /// Standard deviation of the mask on the print.
+        radius_mm: Mm,
+        /// Strength, 0 to 5.
+        amount: f64,
+    },
+    /// Keeps the ink inside a region only (or outside).
+    MaskRegion {
+        /// The screen.
+        screen: String,
+        /// The region.
+        region: Region,
+        /// Whether the ink outside is kept instead.
+        #[serde(default)]
+        outside: bool,
+        /// Width of the soft edge on the print. Default 0.
+        #[serde(default = "zero_mm")]
+        feather_mm: Mm,
+    },
+    /// Keeps the ink only where another screen prints, in proportion to it.
+    MaskByScreen {
+        /// The screen.
+        screen: String,
+        /// The other screen.
+        by: String,
+    },
+    /// Takes the ink out where another screen prints, in proportion to it.
+    KnockOut {
+        /// The screen.
+        screen: String,
+        /// The other screen.
+        by: String,
+        /// How far the two overlap: the other is choked by this first. Default 0.
+        #[serde(default = "zero_mm")]
+        overlap_mm: Mm,
+    },
+    /// Takes another screen's coverage off this one's.
+    Subtract {
+        /// The screen.
+        screen: String,
+        /// The other screen.
+        by: String,
+        /// Share of it, 0..=1. Default 1.
+        #[serde(default = "one")]
+        amount: Coverage,
+    },
+    /// Exchanges what two screens print; inks, names and places in the order stay.
+    Swap {
+        /// One.
+        a: String,
+        /// The other.
+        b: String,
+    },
+    /// A copy, printed right after its original.
+    Copy {
+        /// The screen.
+        screen: String,
+        /// Name of the copy.
+        name: String,
+        /// Its ink; the same if absent.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        ink: Option<Ink>,
+    },
+    /// How often a screen prints, one hit on the other.
+    Hits {
+        /// The screen.
+        screen: String,
+        /// 1 to 4.
+        hits: u8,
+    },
+    /// Moves a range of tones to a screen of its own, printed right after.
+    Split {
+        /// The screen.
+        screen: String,
+        /// Name of the new screen.
+        name: String,
+        /// Its ink.
+        ink: Ink,
+        /// Lightest tone that moves.
+        from: Coverage,
+        /// Darkest tone that moves.
+        to: Coverage,
+        /// Width of tone over which ink is shared at both ends. Default 0.1.
+        #[serde(default = "tenth")]
+        soft: Coverage,
+    },
+    /// A new screen read from the art, printed last.
+    FromArt {
+        /// Name of the new screen.
+        name: String,
+        /// Its ink.
+        ink: Ink,
+        /// What of the art makes ink.
+        source: Source,
+    },
+}
+
+impl Edit {
+    /// In a word or two, for lists.
+    pub fn label(&self) -> &'static str {
+        match self {
+            Self::Merge { .. } => "Merge",
+            Self::ReInk { .. } => "Re-ink",
+            Self::Drop { .. } => "Drop",
+            Self::Order { .. } => "Print order",
+            Self::Trim { .. } => "Trim",
+            Self::Curve { .. } => "Tone curve",
+            Self::Levels { .. } => "Tone range",
+            Self::Gain { .. } => "Gain",
+            Self::Density { .. } => "Density",
+            Self::Invert { .. } => "Invert",
+            Self::Choke { .. } => "Choke",
+            Self::Spread { .. } => "Spread",
+            Self::Specks { .. } => "Clean specks",
+            Self::Pinholes { .. } => "Fill pinholes",
+            Self::Blur { .. } => "Soften",
+            Self::Sharpen { .. } => "Sharpen",
+            Self::MaskRegion { .. } => "Mask by region",
+            Self::MaskByScreen { .. } => "Mask by screen",
+            Self::KnockOut { .. } => "Knock out",
+            Self::Subtract { .. } => "Subtract",
+            Self::Swap { .. } => "Swap",
+            Self::Copy { .. } => "Copy",
+            Self::Hits { .. } => "Hits",
+            Self::Split { .. } => "Split tones",
+            Self::FromArt { .. } => "Screen from art",
+        }
+    }
+
+    /// Whether its numbers make sense; if not, which one and why.
+    pub fn check(&self) -> Result<(), String> {
+        match self {
+            Self::Merge { from, into, .. } if from.eq_ignore_ascii_case(into) => {
+                Err(format!("\"{from}\" cannot be merged into itself; name two screens"))
+            }
+            Self::Trim { below, above, .. } if below > above => {
+                Err("a trim's lower coverage must not lie above its upper one".to_owned())
+            }
+            Self::Levels { none, solid, .. } if none >= solid => {
+                Err("the coverage that becomes none must lie below the one that becomes solid".to_owned())
+            }
+            Self::Levels { middle, .. } => check("the middle", "", middle.get(), 0.05, 0.95),
+            Self::Gain { points, .. } => check("gain", " points", *points, -25.0, 25.0),
+            Self::Density { factor, .. } => check("density", "", *factor, 0.0, 10.0),
+            Self::Choke { by_mm, .. } | Self::Spread { by_mm, .. } => check("the reach", " mm", by_mm.get(), 0.0, 25.0),
+            Self::KnockOut { overlap_mm, .. } => check("the overlap", " mm", overlap_mm.get(), 0.0, 25.0),
+            Self::Specks { under_mm2, .. } | Self::Pinholes { under_mm2, .. } => {
+                check("the area", " mm2", *under_mm2, 0.0, 10_000.0)
+            }
+            Self::Blur { radius_mm, .. } => check("the radius", " mm", radius_mm.get(), 0.0, 50.0),
+            Self::Sharpen { radius_mm, amount, .. } => {
+                check("the radius", " mm", radius_mm.get(), 0.0, 50.0)?;
+                check("the strength", "", *amount, 0.0, 5.0)
+            }
+            Self::MaskRegion { region, feather_mm, .. } => {
+                check("the soft edge", " mm", feather_mm.get(), 0.0, 50.0)?;
+                region.check()
+            }
+            Self::Hits { hits, .. } => check("hits", "", f64::from(*hits), 1.0, 4.0),
+            Self::Split { from, to, .. } if from >= to => {
+                Err("the range that is split off must end above where it begins".to_owned())
+            }
+            Self::Copy { name, .. } | Self::Split { name, .. } | Self::FromArt { name, .. }
+                if name.trim().is_empty() =>
+            {
+                Err("the new screen needs a name".to_owned())
+            }
+            _ => Ok(()),
+        }
+    }
+
+    /// The screens that must be there for it.
+    pub fn needs(&self) -> Vec<&str> {
+        match self {
+            Self::Merge { from, into, .. } => vec![from, into],
+            Self::Order { screens } => screens.iter().map(String::as_str).collect(),
+            Self::MaskByScreen { screen, by }
+            | Self::KnockOut { screen, by, .. }
+            | Self::Subtract { screen, by, .. } => {
+                vec![screen, by]
+            }
+            Self::Swap { a, b } => vec![a, b],
+            Self::ReInk { screen, .. }
+            | Self::Drop { screen, .. }
+            | Self::Trim { screen, .. }
+            | Self::Curve { screen, .. }
+            | Self::Levels { screen, .. }
+            | Self::Gain { screen, .. }
+            | Self::Density { screen, .. }
+            | Self::Invert { screen }
+            | Self::Choke { screen, .. }
+            | Self::Spread { screen, .. }
+            | Self::Specks { screen, .. }
+            | Self::Pinholes { screen, .. }
+            | Self::Blur { screen, .. }
+            | Self::Sharpen { screen, .. }
+            | Self::MaskRegion { screen, .. }
+            | Self::Copy { screen, .. }
+            | Self::Hits { screen, .. }
+            | Self::Split { screen, .. } => vec![screen],
+            Self::FromArt { .. } => vec![],
+        }
+    }
+
+    /// Lets it name `to` wherever it names `from` as a screen that must be there.
+    pub fn rename(&mut self, from: &str, to: &str) {
+        let names: Vec<&mut String> = match self {
+            Self::Merge { from, into, .. } => vec![from, into],
+            Self::Order { screens } => screens.iter_mut().collect(),
+            Self::MaskByScreen { screen, by }
+            | Self::KnockOut { screen, by, .. }
+            | Self::Subtract { screen, by, .. } => {
+                vec![screen, by]
+            }
+            Self::Swap { a, b } => vec![a, b],
+            Self::ReInk { screen, .. }
+            | Self::Drop { screen, .. }
+            | Self::Trim { screen, .. }
+            | Self::Curve { screen, .. }
+            | Self::Levels { screen, .. }
+            | Self::Gain { screen, .. }
+            | Self::Density { screen, .. }
+            | Self::Invert { screen }
+            | Self::Choke { screen, .. }
+            | Self::Spread { screen, .. }
+            | Self::Specks { screen, .. }
+            | Self::Pinholes { screen, .. }
+            | Self::Blur { screen, .. }
+            | Self::Sharpen { screen, .. }
+            | Self::MaskRegion { screen, .. }
+            | Self::Copy { screen, .. }
+            | Self::Hits { screen, .. }
+            | Self::Split { screen, .. } => vec![screen],
+            Self::FromArt { .. } => vec![],
+        };
+        for name in names.into_iter().filter(|name| name.eq_ignore_ascii_case(from)) {
+            *name = to.to_owned();
+        }
+    }
+
+    /// The screen that it adds.
+    pub fn adds(&self) -> Option<&str> {
+        match self {
+            Self::Copy { name, .. } | Self::Split { name, .. } | Self::FromArt { name, .. } => Some(name),
+            _ => None,
+        }
+    }
+
+    /// The screen that is gone after it.
+    pub fn removes(&self) -> Option<&str> {
+        match self {
+            Self::Merge { from, .. } => Some(from),
+            Self::Drop { screen, .. } => Some(screen),
+            _ => None,
+        }
+    }
+}
+
+fn fraction(value: f64) -> Coverage {
+    Coverage::new(value).unwrap_or_else(|_| unreachable!())
+}
+
+fn zero() -> Coverage {
+    fraction(0.0)
+}
+
+fn twentieth() -> Coverage {
+    fraction(0.05)
+}
+
+fn tenth() -> Coverage {
+    fraction(0.1)
+}
+
+pub(super) fn half() -> Coverage {
+    fraction(0.5)
+}
+
+fn one() -> Coverage {
+    fraction(1.0)
+}
+
+fn zero_mm() -> Mm {
+    Mm::new(0.0).unwrap_or_else(|_| unreachable!())
 }

@@ -1,13 +1,27 @@
-//! Edits on one screen or between screens, kept as data in the job, in order.
+//! Edits on one screen or between screens, kept as data in the job, in order; and the history of
+//! what the user did.
 
 mod apply;
 mod background;
+mod between;
+mod conflict;
 mod edit;
 mod history;
+mod morphology;
 mod multiply;
+mod region;
+mod soften;
+mod source;
+mod spots;
+mod tone;
 
-pub use apply::{TuneError, apply_edits};
+pub use apply::{TuneError, apply_edits, planned};
 pub use background::background;
+pub use conflict::{Conflict, Mend, conflicts, mend};
 pub use edit::{Edit, EditEntry};
 pub use history::History;
+pub use morphology::{choke, spread};
 pub use multiply::{multiply_coverage, multiply_film};
+pub use region::Region;
+pub use source::Source;
+pub use tone::{Curve, CurveError};

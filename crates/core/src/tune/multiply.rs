@@ -2,9 +2,7 @@
 //! is 1 and solid ink 0) are multiplied. W3C Compositing and Blending Level 1, "multiply":
 //! `B(cb, cs) = cb x cs`. Clear film leaves the other screen as it is; solid stays solid.
 
-use rayon::prelude::*;
-
-use crate::raster::{FULL, Plane};
+use crate::raster::FULL;
 
 /// Multiply of two film values of 16 bits, rounded to nearest.
 pub fn multiply_film(backdrop: u16, source: u16) -> u16 {
@@ -16,19 +14,6 @@ pub fn multiply_film(backdrop: u16, source: u16) -> u16 {
 /// Coverage of two screens merged by multiplying their film values.
 pub fn multiply_coverage(into: u16, from: u16) -> u16 {
     FULL - multiply_film(FULL - into, FULL - from)
-}
-
-/// Merges `from` into `into` by multiply.
-///
-/// # Panics
-/// If the planes differ in size: screens of one job never do.
-pub(super) fn merge(into: &mut Plane<u16>, from: &Plane<u16>) {
-    assert_eq!((into.width(), into.height()), (from.width(), from.height()), "screens differ in size");
-    into.data_mut().par_chunks_mut(1 << 14).zip(from.data().par_chunks(1 << 14)).for_each(|(into, from)| {
-        for (a, &b) in into.iter_mut().zip(from) {
-            *a = multiply_coverage(*a, b);
-        }
-    });
 }
 
 #[cfg(test)]

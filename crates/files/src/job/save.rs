@@ -128,7 +128,7 @@ mod tests {
             measured: false,
         };
         let mut job = Job::new(Garment::of_color("#FFFFFF".parse().unwrap()));
-        job.edits.push(EditEntry { on: true, edit: Edit::Drop { screen: "Old rose".into() } });
+        job.edits.push(EditEntry { on: true, edit: Edit::Drop { screen: "Old rose".into(), resolve: false } });
         let coverage = Plane::from_fn(64, 48, |x, y| (x * 997 + y * 13) as u16);
         let list = vec![Screen { name: "Marsh green".into(), ink, hits: 2, coverage }];
         let mut file = JobFile::new(job, "../heron.png", b"not really a picture".to_vec());

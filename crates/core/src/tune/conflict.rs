@@ -1,0 +1,185 @@
+//! Edits that cannot be applied because a screen they name is not there (dropped or merged before,
+//! or never planned), found without any pixels, each with mends to choose from.
+
+use super::{Edit, EditEntry};
+use crate::separate::SeparationSettings;
+
+/// An edit that cannot be applied.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Conflict {
+    /// Place of the edit in the list, from 0.
+    pub at: usize,
+    /// What is wrong, as a sentence.
+    pub what: String,
+    /// What can be done about it, the best first. Never empty.
+    pub mends: Vec<Mend>,
+}
+
+/// One way to mend a conflict.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Mend {
+    /// Let the edit work on another screen.
+    Use {
+        /// The screen it names now.
+        instead_of: String,
+        /// The one it shall name.
+        screen: String,
+    },
+    /// Move it before the edit that takes its screen away.
+    MoveTo {
+        /// Its new place in the list, from 0.
+        at: usize,
+    },
+    /// Give the screen that it adds a name that is free.
+    Rename {
+        /// The free name.
+        name: String,
+    },
+    /// Leave the name out of a print order.
+    LeaveOut {
+        /// The name.
+        screen: String,
+    },
+    /// Switch it off.
+    SwitchOff,
+    /// Delete it.
+    Delete,
+}
+
+impl Mend {
+    /// As a button or menu entry says it.
+    pub fn label(&self) -> String {
+        match self {
+            Self::Use { screen, .. } => format!("Use \"{screen}\" instead"),
+            Self::MoveTo { .. } => "Move before the screen goes".to_owned(),
+            Self::Rename { name } => format!("Call it \"{name}\""),
+            Self::LeaveOut { screen } => format!("Leave \"{screen}\" out"),
+            Self::SwitchOff => "Switch off".to_owned(),
+            Self::Delete => "Delete".to_owned(),
+        }
+    }
+}
+
+/// A screen on its way through the edits.
+struct Known {
+    name: String,
+    /// Where it was taken away, and the screen that took it in.
+    gone: Option<(usize, Option<String>)>,
+}
+
+/// All conflicts of a list of edits. One does not hide the next: an edit in conflict is passed over.
+pub fn conflicts(separation: &SeparationSettings, edits: &[EditEntry]) -> Vec<Conflict> {
+    let same = |a: &str, b: &str| a.eq_ignore_ascii_case(b);
+    let planned: Vec<&str> = separation.screens.iter().map(|s| s.name.as_str()).collect();
+    // Screens that are dropped with a new separation are not there from the start.
+    let never: Vec<&str> = (edits.iter().filter(|e| e.on))
+        .filter_map(|e| if let Edit::Drop { screen, resolve: true } = &e.edit { Some(screen.as_str()) } else { None })
+        .collect();
+    let mut known: Vec<Known> = (planned.iter().filter(|name| !never.iter().any(|n| same(n, name))))
+        .map(|name| Known { name: (*name).to_owned(), gone: None })
+        .collect();
+    let mut found = Vec::new();
+    for (at, EditEntry { edit, .. }) in edits.iter().enumerate().filter(|(_, e)| e.on) {
+        let resolve = matches!(edit, Edit::Drop { resolve: true, .. } | Edit::ReInk { resolve: true, .. });
+        if resolve {
+            let screen = edit.needs()[0];
+            if !planned.iter().any(|name| same(name, screen)) {
+                let what = format!("\"{screen}\" does not come from the separation, so it cannot be separated again");
+                found.push(Conflict { at, what, mends: vec![Mend::SwitchOff, Mend::Delete] });
+                continue;
+            }
+            if matches!(edit, Edit::Drop { .. }) {
+                continue;
+            }
+        }
+        let missing =
+            edit.needs().into_iter().find(|name| !known.iter().any(|k| k.gone.is_none() && same(&k.name, name)));
+        if let Some(name) = missing {
+            found.push(missing_screen(at, edit, name, &known, never.iter().any(|n| same(n, name))));
+            continue;
+        }
+        if let Err(what) = edit.check() {
+            found.push(Conflict { at, what, mends: vec![Mend::SwitchOff, Mend::Delete] });
+            continue;
+        }
+        if let Some(name) = edit.adds() {
+            if known.iter().any(|k| k.gone.is_none() && same(&k.name, name)) {
+                let free = (2..)
+                    .map(|i| format!("{name} {i}"))
+                    .find(|free| !known.iter().any(|k| same(&k.name, free)))
+                    .unwrap_or_default();
+                let what = format!("the job already has a screen \"{name}\"");
+                found.push(Conflict {
+                    at,
+                    what,
+                    mends: vec![Mend::Rename { name: free }, Mend::SwitchOff, Mend::Delete],
+                });
+                continue;
+            }
+            known.push(Known { name: name.to_owned(), gone: None });
+        }
+        if let Some(name) = edit.removes() {
+            let into = if let Edit::Merge { into, .. } = edit { Some(into.clone()) } else { None };
+            for k in known.iter_mut().filter(|k| k.gone.is_none() && same(&k.name, name)) {
+                k.gone = Some((at, into.clone()));
+            }
+        }
+    }
+    found
+}
+
+fn missing_screen(at: usize, edit: &Edit, name: &str, known: &[Known], never: bool) -> Conflict {
+    let gone = known.iter().rev().find(|k| k.name.eq_ignore_ascii_case(name)).and_then(|k| k.gone.as_ref());
+    let mut mends = Vec::new();
+    let what = match gone {
+        Some((by, Some(into))) => {
+            mends.push(Mend::MoveTo { at: *by });
+            mends.push(Mend::Use { instead_of: name.to_owned(), screen: into.clone() });
+            format!("\"{name}\" was merged into \"{into}\" by edit {}", by + 1)
+        }
+        Some((by, None)) => {
+            mends.push(Mend::MoveTo { at: *by });
+            format!("\"{name}\" was dropped by edit {}", by + 1)
+        }
+        None if never => format!("the screens are separated without \"{name}\""),
+        None => format!("the job has no screen \"{name}\""),
+    };
+    match edit {
+        // An order without the name says the same; moving it would not.
+        Edit::Order { .. } => mends = vec![Mend::LeaveOut { screen: name.to_owned() }],
+        // Taking away what is gone needs no mending but deleting.
+        Edit::Drop { .. } => mends.clear(),
+        _ => {}
+    }
+    mends.extend([Mend::SwitchOff, Mend::Delete]);
+    Conflict { at, what, mends }
+}
+
+/// Mends the edit at `at` (from 0) in the way chosen.
+pub fn mend(edits: &mut Vec<EditEntry>, at: usize, mend: &Mend) {
+    if at >= edits.len() {
+        return;
+    }
+    match mend {
+        Mend::Use { instead_of, screen } => edits[at].edit.rename(instead_of, screen),
+        Mend::MoveTo { at: to } => {
+            let entry = edits.remove(at);
+            edits.insert((*to).min(edits.len()), entry);
+        }
+        Mend::Rename { name } => match &mut edits[at].edit {
+            Edit::Copy { name: old, .. } | Edit::Split { name: old, .. } | Edit::FromArt { name: old, .. } => {
+                old.clone_from(name);
+            }
+            _ => {}
+        },
+        Mend::LeaveOut { screen } => {
+            if let Edit::Order { screens } = &mut edits[at].edit {
+                screens.retain(|name| !name.eq_ignore_ascii_case(screen));
+            }
+        }
+        Mend::SwitchOff => edits[at].on = false,
+        Mend::Delete => {
+            edits.remove(at);
+        }
+    }
+}

@@ -1,0 +1,148 @@
+//! A screen read from the art itself: its lightness, a range of colour, or its edges.
+
+use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
+
+use super::soften::blur;
+use super::tone::smooth;
+use crate::color::{Rgb8, lab_from_linear, linear_from_u16, oklab_from_linear};
+use crate::prep::Prepared;
+use crate::raster::{FULL, Plane, Rgba16};
+use crate::units::Mm;
+use crate::{Cancelled, Progress};
+
+/// What of the art makes ink. Clear art makes none.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", tag = "from", deny_unknown_fields)]
+pub enum Source {
+    /// CIELAB lightness: none at white, solid at black, even steps of L* between.
+    Lightness {
+        /// Whether light art makes ink instead: solid at white. Default false.
+        #[serde(default)]
+        light: bool,
+    },
+    /// Nearness to a colour, as a distance in OKLab.
+    ColorRange {
+        /// The colour.
+        color: Rgb8,
+        /// Up to this distance ink is solid. Default 0.06.
+        #[serde(default = "near")]
+        reach: f64,
+        /// Over this further distance it fades out. Default 0.08.
+        #[serde(default = "fade")]
+        soft: f64,
+    },
+    /// Steps of lightness.
+    Edges {
+        /// Width of the lines on the print.
+        width_mm: Mm,
+        /// Strength: at 1, a step from black to white makes solid ink. Default 2.
+        #[serde(default = "twice")]
+        strength: f64,
+    },
+}
+
+fn near() -> f64 {
+    0.06
+}
+
+fn fade() -> f64 {
+    0.08
+}
+
+fn twice() -> f64 {
+    2.0
+}
+
+impl Source {
+    /// The plane, at the size of the art.
+    pub(super) fn read(&self, prepared: &Prepared, progress: &Progress) -> Result<Plane<u16>, Cancelled> {
+        let picture = &prepared.picture;
+        progress.step("screen from art", 0.0)?;
+        let lightness = |p: Rgba16| f64::from(lab_from_linear(linear_from_u16(&p)).l) / 100.0;
+        let mut plane = match self {
+            Self::Lightness { light: false } => picture.pixels().map(|p| scale(1.0 - lightness(p))),
+            Self::Lightness { light: true } => picture.pixels().map(|p| scale(lightness(p))),
+            Self::ColorRange { color, reach, soft } => {
+                let wanted = oklab_from_linear(color.linear());
+                let soft = soft.max(1e-6);
+                picture.pixels().map(|p| {
+                    let lab = oklab_from_linear(linear_from_u16(&p));
+                    let (l, a, b) = (lab.l - wanted.l, lab.a - wanted.a, lab.b - wanted.b);
+                    scale(1.0 - smooth((f64::from((l * l + a * a + b * b).sqrt()) - reach) / soft))
+                })
+            }
+            Self::Edges { width_mm, strength } => {
+                let sigma = (width_mm.px(prepared.ppi.get()) / 2.0).max(0.5);
+                let light = blur(&picture.pixels().map(|p| scale(lightness(p))), sigma, progress)?;
+                slopes(&light, sigma, *strength)
+            }
+        };
+        plane.data_mut().par_iter_mut().zip(picture.pixels().data()).with_min_len(1 << 14).for_each(|(v, p)| {
+            if p[3] != FULL {
+                *v = super::multiply_film(*v, p[3]);
+            }
+        });
+        Ok(plane)
+    }
+}
+
+/// Steepness of a plane that was softened by `sigma`: a step from none to solid has, at its
+/// middle, a slope of `1 / (sigma sqrt(2 pi))` a pixel, which makes solid at strength 1.
+fn slopes(light: &Plane<u16>, sigma: f64, strength: f64) -> Plane<u16> {
+    let (w, h) = (light.width(), light.height());
+    let unit = strength * sigma * std::f64::consts::TAU.sqrt() / (2.0 * f64::from(FULL));
+    Plane::from_fn(w, h, |x, y| {
+        let at = |x: usize, y: usize| f64::from(light.get(x.min(w - 1), y.min(h - 1)));
+        let dx = at(x + 1, y) - at(x.saturating_sub(1), y);
+        let dy = at(x, y + 1) - at(x, y.saturating_sub(1));
+        scale(dx.hypot(dy) * unit)
+    })
+}
+
+fn scale(v: f64) -> u16 {
+    (v.clamp(0.0, 1.0) * f64::from(FULL)).round() as u16
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::raster::Picture;
+    use crate::units::Ppi;
+
+    fn prepared(f: impl Fn(usize, usize) -> Rgba16 + Sync) -> Prepared {
+        let picture = Picture::new(Plane::from_fn(60, 20, f));
+        Prepared { picture, ppi: Ppi::new(100.0).unwrap(), print_size_mm: [15.24, 5.08], true_ppi: 100.0 }
+    }
+
+    #[test]
+    fn lightness_follows_cielab() {
+        // sRGB grey 119 has CIELAB L* 50.0 (to 0.1), a handbook pair.
+        let grey = 119 * 257;
+        let art = prepared(|x, _| [[0, 0, 0, FULL], [grey, grey, grey, FULL], [FULL; 4], [0; 4]][x % 4]);
+        let plane = Source::Lightness { light: false }.read(&art, &Progress::none()).unwrap();
+        let row: Vec<f64> = plane.row(0)[..4].iter().map(|&v| f64::from(v) / 65_535.0).collect();
+        assert!((row[0] - 1.0).abs() < 1e-3 && row[2] < 1e-3);
+        assert!((row[1] - 0.5).abs() < 2e-3, "{row:?}");
+        assert_eq!(row[3], 0.0, "clear art makes no ink");
+    }
+
+    #[test]
+    fn a_colour_range_is_solid_near_and_none_far() {
+        let red: Rgb8 = "#C03020".parse().unwrap();
+        let art = prepared(|x, _| if x < 30 { [0xC0 * 257, 0x30 * 257, 0x20 * 257, FULL] } else { [FULL; 4] });
+        let source = Source::ColorRange { color: red, reach: near(), soft: fade() };
+        let plane = source.read(&art, &Progress::none()).unwrap();
+        assert_eq!((plane.get(5, 5), plane.get(50, 5)), (FULL, 0));
+    }
+
+    #[test]
+    fn edges_mark_the_step_and_nothing_else() {
+        let art = prepared(|x, _| if x < 30 { [0, 0, 0, FULL] } else { [FULL; 4] });
+        let source = Source::Edges { width_mm: Mm::new(0.8).unwrap(), strength: 1.0 };
+        let plane = source.read(&art, &Progress::none()).unwrap();
+        // The step lies between two pixels, so both see a little less than its full slope.
+        assert!(plane.get(29, 10) > 58_000 && plane.get(30, 10) > 58_000, "{}", plane.get(30, 10));
+        assert_eq!((plane.get(5, 10), plane.get(55, 10)), (0, 0));
+    }
+}
