@@ -34,10 +34,9 @@ pub(super) fn fill_pinholes(plane: &mut Plane<u16>, at: u16, under_px: f64) {
                 count += 1;
             }
         }
-        if count > 0 {
-            let mean = ((sum + count / 2) / count) as u16;
+        if let Some(mean) = (sum + count / 2).checked_div(count) {
             for i in island {
-                plane.data_mut()[i] = mean;
+                plane.data_mut()[i] = mean as u16;
             }
         }
     }
