@@ -44,11 +44,11 @@ impl Workbench {
                     Some(Stop::FlashAndCoolDown) => job.press.stops.remove(&name),
                 };
             }),
-            Command::Drop(screen) => self.edit_job(&what, |job| push(job, Edit::Drop { screen })),
-            Command::ReInk { screen, ink } => self.edit_job(&what, |job| push(job, Edit::ReInk { screen, ink })),
+            Command::Drop(screen) => self.edit_job(&what, |job| push(job, Edit::drop(screen))),
+            Command::ReInk { screen, ink } => self.edit_job(&what, |job| push(job, Edit::re_ink(screen, ink))),
             Command::Merge { from, into } => {
                 self.looking.selected = Some(into.clone());
-                self.edit_job(&what, |job| push(job, Edit::Merge { from, into }));
+                self.edit_job(&what, |job| push(job, Edit::merge(from, into)));
             }
             Command::LookOn(at) => self.looking.garment = at,
             Command::AddGarment(garment) => self.add_garment(garment),

@@ -106,20 +106,20 @@ fn edit_of(what: What, screens: &Screens) -> anyhow::Result<Edit> {
             if from == into {
                 bail!("\"{from}\" cannot be merged into itself; name two screens");
             }
-            Edit::Merge { from, into, balance: Coverage::new(0.5)? }
+            Edit::merge(from, into)
         }
         What::ReInk { screen, ink, shelf } => {
             let ink = match shelf {
                 Some(path) => read_shelf(&path)?.find(&ink)?.clone(),
                 None => house_shelf().find(&ink)?.clone(),
             };
-            Edit::ReInk { screen: known(&screen)?, ink, resolve: false }
+            Edit::re_ink(known(&screen)?, ink)
         }
         What::Drop { screen } => {
             if screens.list.len() == 1 {
                 bail!("\"{screen}\" is the only screen; a job needs one");
             }
-            Edit::Drop { screen: known(&screen)?, resolve: false }
+            Edit::drop(known(&screen)?)
         }
         What::Order { screens: names } => {
             let names = names.iter().map(|n| known(n.trim())).collect::<Result<Vec<_>, _>>()?;
@@ -133,13 +133,7 @@ fn edit_of(what: What, screens: &Screens) -> anyhow::Result<Edit> {
                 bail!("nothing to trim: give --below, --background or both");
             }
             let below = Coverage::new(below).context("--below")?;
-            Edit::Trim {
-                screen: known(&screen)?,
-                below,
-                above: Coverage::new(1.0)?,
-                soft: Coverage::new(0.0)?,
-                background,
-            }
+            Edit::trim(known(&screen)?, below, background)
         }
     })
 }

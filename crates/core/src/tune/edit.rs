@@ -264,6 +264,26 @@ pub enum Edit {
 }
 
 impl Edit {
+    /// Merge by plain multiply.
+    pub fn merge(from: impl Into<String>, into: impl Into<String>) -> Self {
+        Self::Merge { from: from.into(), into: into.into(), balance: half() }
+    }
+
+    /// Re-ink, coverages kept.
+    pub fn re_ink(screen: impl Into<String>, ink: Ink) -> Self {
+        Self::ReInk { screen: screen.into(), ink, resolve: false }
+    }
+
+    /// Drop, the other screens kept.
+    pub fn drop(screen: impl Into<String>) -> Self {
+        Self::Drop { screen: screen.into(), resolve: false }
+    }
+
+    /// Trim of light tones, hard.
+    pub fn trim(screen: impl Into<String>, below: Coverage, background: bool) -> Self {
+        Self::Trim { screen: screen.into(), below, above: one(), soft: zero(), background }
+    }
+
     /// In a word or two, for lists.
     pub fn label(&self) -> &'static str {
         match self {
