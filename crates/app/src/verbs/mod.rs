@@ -4,6 +4,7 @@ mod demo;
 mod edit;
 mod films;
 mod screens;
+mod suggest;
 
 use clap::Subcommand;
 
@@ -20,6 +21,8 @@ pub enum Verb {
     Films(films::Args),
     /// Write each screen as a 16-bit grey PNG, ink black on white
     Screens(screens::Args),
+    /// Suggest inks from the shelf, with what each screen is worth
+    Suggest(suggest::Args),
 }
 
 impl Verb {
@@ -30,6 +33,7 @@ impl Verb {
             Self::Edit(args) => edit::run(args, terminal),
             Self::Films(args) => films::run(args, terminal),
             Self::Screens(args) => screens::run(args, terminal),
+            Self::Suggest(args) => suggest::run(args, terminal),
         }
     }
 }

@@ -1,12 +1,19 @@
 //! From a picture and a list of inks to one coverage plane an ink.
 
+mod choose;
 mod lookup;
 mod model;
+mod palette;
 mod problem;
+mod quality;
 mod separation;
 mod settings;
 mod table;
+mod worth;
 
+pub use choose::{Choice, InkRequest, SuggestError, Suggestion, suggest, usual_order};
 pub use model::MAX_SCREENS;
+pub use quality::{Quality, quality};
 pub use separation::{SeparateError, separate};
 pub use settings::{HighlightSettings, Method, PlannedScreen, ScreenPart, SeparationSettings, UnderbaseSettings};
+pub use worth::{DropCost, MergeCost, Worth, screen_worth};

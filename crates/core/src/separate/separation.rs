@@ -69,7 +69,7 @@ pub fn separate(
     Ok(Screens { width: picture.width(), height: picture.height(), ppi: prepared.ppi, list })
 }
 
-fn check(settings: &SeparationSettings) -> Result<(), SeparateError> {
+pub(super) fn check(settings: &SeparationSettings) -> Result<(), SeparateError> {
     let screens = &settings.screens;
     if screens.is_empty() {
         return Err(SeparateError::NoInks);

@@ -1,0 +1,127 @@
+//! `strikeoff suggest`: which inks from the shelf, for how many screens, and what each is worth.
+
+use std::fmt::Write as _;
+use std::path::PathBuf;
+
+use anyhow::Context;
+use serde_json::json;
+use strikeoff_core::ink::{Garment, Ink};
+use strikeoff_core::press::PressSettings;
+use strikeoff_core::separate::{InkRequest, Quality, SeparationSettings, screen_worth, suggest};
+use strikeoff_core::units::Lpi;
+use strikeoff_files::art::read_art;
+use strikeoff_files::shelf::{house_garment, house_shelf, read_shelf};
+
+use crate::terminal::{Report, Terminal};
+
+/// What to choose for.
+#[derive(clap::Args)]
+pub struct Args {
+    /// The client's picture
+    art: PathBuf,
+    /// Colour of the garment as #RRGGBB, or the name of a house garment
+    #[arg(long, value_name = "COLOUR")]
+    garment: String,
+    /// Screens to fill, an underbase counted
+    #[arg(long, value_name = "N", default_value_t = 6)]
+    screens: usize,
+    /// Ink shelf (JSON); the house shelf if left out
+    #[arg(long, value_name = "FILE")]
+    shelf: Option<PathBuf>,
+    /// Ink that must be in; may be repeated or hold several names with commas
+    #[arg(long, value_name = "INK", value_delimiter = ',')]
+    pin: Vec<String>,
+    /// Ink that must stay out; may be repeated or hold several names with commas
+    #[arg(long, value_name = "INK", value_delimiter = ',')]
+    ban: Vec<String>,
+    /// Ruling the films will have
+    #[arg(long, value_name = "LPI", default_value_t = 45.0)]
+    ruling: f64,
+}
+
+/// Chooses and weighs.
+pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
+    let garment = match house_garment(&args.garment) {
+        Some(garment) => garment.clone(),
+        None => Garment::of_color(args.garment.parse().context("the garment is not a house garment either")?),
+    };
+    let read;
+    let shelf = match &args.shelf {
+        Some(path) => {
+            read = read_shelf(path)?;
+            &read
+        }
+        None => house_shelf(),
+    };
+    let art = read_art(&args.art)?;
+    let ruling = Lpi::new(args.ruling)?;
+    let request = InkRequest { screens: args.screens, pinned: args.pin, banned: args.ban };
+    let (settings, press) = (SeparationSettings::default(), PressSettings::default());
+    let progress = terminal.progress();
+    let found = suggest(&art.picture, &garment, shelf, &request, &settings, &press, ruling, &progress)?;
+    let chosen = SeparationSettings { screens: found.chosen.screens(), ..settings };
+    let worth = screen_worth(&art.picture, &garment, shelf, &chosen, &press, ruling, &progress)?;
+
+    let mut text = String::new();
+    writeln!(
+        text,
+        "For {} screens on {}, in print order: {}",
+        found.chosen.inks.len(),
+        garment.name,
+        names(&found.chosen.inks)
+    )?;
+    writeln!(text, "\nscreens  mean   p95  over 5  inks   (CIEDE2000 of the estimated print against the art)")?;
+    for choice in &found.curve {
+        let q = choice.quality;
+        writeln!(
+            text,
+            "{:>7} {:>5.2} {:>5.1} {:>5.1} %  {}",
+            choice.inks.len(),
+            q.mean,
+            q.p95,
+            q.share_over_5 * 100.0,
+            names(&choice.inks)
+        )?;
+    }
+    writeln!(text, "\nWithout a screen, the others solved again (with all: mean {:.2}):", worth.now.mean)?;
+    for cost in &worth.drops {
+        writeln!(text, "  {:<20} mean {:>5.2}  p95 {:>5.1}", cost.screen, cost.quality.mean, cost.quality.p95)?;
+    }
+    writeln!(text, "\nCheapest merges of two screens into one shared ink:")?;
+    let mut merges: Vec<_> = worth.merges.iter().collect();
+    merges.sort_by(|a, b| a.tint.1.mean.total_cmp(&b.tint.1.mean));
+    for merge in merges.iter().take(5) {
+        let shared =
+            merge.shelf_ink.as_ref().map_or_else(String::new, |(ink, q)| format!("{} {:.2}, ", ink.name, q.mean));
+        let [a, b] = &merge.screens;
+        writeln!(text, "  {a} + {b}: {shared}mixed {} {:.2}", merge.tint.0.over_white, merge.tint.1.mean)?;
+    }
+    let assumed = found.chosen.inks.iter().filter(|ink| !ink.measured).count();
+    if assumed > 0 {
+        writeln!(text, "\n{assumed} of these inks are described by assumed values, not measured ones.")?;
+    }
+    let quality = |q: &Quality| json!({"mean": q.mean, "p95": q.p95, "share_over_5": q.share_over_5});
+    let inks = |inks: &[Ink]| inks.iter().map(|i| i.name.clone()).collect::<Vec<_>>();
+    let json = json!({
+        "garment": garment.color.to_string(),
+        "screens": inks(&found.chosen.inks),
+        "delta_e2000": quality(&found.chosen.quality),
+        "assumed_inks": assumed,
+        "curve": found.curve.iter().map(|c| json!({
+            "count": c.inks.len(), "screens": inks(&c.inks), "delta_e2000": quality(&c.quality),
+        })).collect::<Vec<_>>(),
+        "drop": worth.drops.iter().map(|d| json!({
+            "screen": d.screen, "delta_e2000": quality(&d.quality),
+        })).collect::<Vec<_>>(),
+        "merge": worth.merges.iter().map(|m| json!({
+            "screens": m.screens,
+            "shelf_ink": m.shelf_ink.as_ref().map(|(ink, q)| json!({"ink": ink.name, "delta_e2000": quality(q)})),
+            "tint": {"over_white": m.tint.0.over_white.to_string(), "opacity": m.tint.0.opacity.get(), "delta_e2000": quality(&m.tint.1)},
+        })).collect::<Vec<_>>(),
+    });
+    Ok(Report { json, text })
+}
+
+fn names(inks: &[Ink]) -> String {
+    inks.iter().map(|ink| ink.name.as_str()).collect::<Vec<_>>().join(", ")
+}

@@ -1,0 +1,403 @@
+//! Which inks from the shelf, for how many screens.
+//!
+//! The picture is weighed into a few hundred colours; a set of inks is worth the mean CIEDE2000
+//! that the print model leaves with it. Sets grow by the ink that helps most, and at every size
+//! inks are exchanged as long as an exchange helps. A set's solutions start the next one's.
+
+use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
+
+use super::model::{MAX_SCREENS, PerScreen};
+use super::palette::{Weighed, weighed_colors};
+use super::problem::{Pull, Target, improve, objective, starts};
+use super::separation::{Plan, check};
+use super::{PlannedScreen, Quality, ScreenPart, SeparateError, SeparationSettings};
+use crate::color::{ciede2000, lab_from_linear};
+use crate::ink::{Garment, Ink, InkRole, Shelf, ShelfError};
+use crate::press::{PressSettings, Stop};
+use crate::raster::Picture;
+use crate::units::Lpi;
+use crate::{Cancelled, Progress};
+
+/// What is asked of the choice.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct InkRequest {
+    /// Screens to fill, an underbase counted. Default 6.
+    pub screens: usize,
+    /// Inks that must be in, by name.
+    pub pinned: Vec<String>,
+    /// Inks that must stay out, by name.
+    pub banned: Vec<String>,
+}
+
+impl Default for InkRequest {
+    fn default() -> Self {
+        Self { screens: 6, pinned: Vec::new(), banned: Vec::new() }
+    }
+}
+
+/// A set of inks and what it is worth.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Choice {
+    /// In print order.
+    pub inks: Vec<Ink>,
+    /// Estimated on the weighed colours, each solved alone.
+    pub quality: Quality,
+}
+
+impl Choice {
+    /// Its screens, planned with everything at its default.
+    pub fn screens(&self) -> Vec<PlannedScreen> {
+        self.inks.iter().cloned().map(PlannedScreen::of_ink).collect()
+    }
+}
+
+/// The answer.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Suggestion {
+    /// The set for the screens asked for (or as many as the shelf gives).
+    pub chosen: Choice,
+    /// The best set found for 1, 2, 3 .. screens, up to two more than asked for.
+    pub curve: Vec<Choice>,
+}
+
+/// Why no inks can be suggested.
+#[derive(Debug, thiserror::Error)]
+pub enum SuggestError {
+    /// The shelf, or a name.
+    #[error(transparent)]
+    Shelf(#[from] ShelfError),
+    /// More pins than screens.
+    #[error("{pinned} inks are pinned but only {screens} screens are asked for; unpin some or add screens")]
+    TooManyPins {
+        /// Pinned inks.
+        pinned: usize,
+        /// Screens asked for.
+        screens: usize,
+    },
+    /// Pinned and banned.
+    #[error("\"{0}\" is both pinned and banned; choose one")]
+    PinnedAndBanned(String),
+    /// Every ink is banned.
+    #[error("every ink on the shelf is banned; allow some")]
+    NothingLeft,
+    /// Zero or too many screens.
+    #[error("ask for 1 to {MAX_SCREENS} screens, not {0}")]
+    Screens(usize),
+    /// Settings.
+    #[error(transparent)]
+    Separate(#[from] SeparateError),
+    /// Cancelled.
+    #[error(transparent)]
+    Cancelled(#[from] Cancelled),
+}
+
+/// Colours that a choice is judged on.
+const COLORS: usize = 160;
+/// Colours that all sets are compared on.
+const FEW_COLORS: usize = 40;
+/// Sets of each comparison that are judged on all colours.
+const FINALISTS: usize = 6;
+
+/// A usual print order: base whites, then colours from light to dark, blacks, highlight whites.
+/// With a single white on a garment that is not white, that white goes under the colours.
+pub fn usual_order(inks: &mut [Ink], garment: &Garment) {
+    let lone_white = inks.iter().filter(|i| matches!(i.role, InkRole::White | InkRole::BaseWhite)).count() == 1;
+    let key = |ink: &Ink| {
+        let group = match ink.role {
+            InkRole::BaseWhite => 0,
+            InkRole::White if lone_white && !garment.is_white() => 0,
+            InkRole::Color | InkRole::Process => 1,
+            InkRole::Black => 2,
+            InkRole::White => 3,
+        };
+        (group, -lab_from_linear(ink.reflectance_over_white()).l)
+    };
+    inks.sort_by(|a, b| {
+        let (a, b) = (key(a), key(b));
+        a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
+    });
+}
+
+/// Chooses inks for a picture from a shelf. Whites that lie under the colours are taken to be
+/// flashed; `separation` gives the controls (its screens are not used).
+#[expect(clippy::too_many_arguments, reason = "all of a job that matters to the choice")]
+pub fn suggest(
+    picture: &Picture,
+    garment: &Garment,
+    shelf: &Shelf,
+    request: &InkRequest,
+    separation: &SeparationSettings,
+    press: &PressSettings,
+    ruling: Lpi,
+    progress: &Progress,
+) -> Result<Suggestion, SuggestError> {
+    shelf.check()?;
+    check(&SeparationSettings { screens: vec![PlannedScreen::of_ink(shelf.inks[0].clone())], ..separation.clone() })?;
+    if !(1..=MAX_SCREENS).contains(&request.screens) {
+        return Err(SuggestError::Screens(request.screens));
+    }
+    let place = |name: &String| -> Result<usize, SuggestError> {
+        let ink = shelf.find(name)?;
+        Ok(shelf.inks.iter().position(|other| other.name == ink.name).unwrap_or(0))
+    };
+    let mut pinned: Vec<usize> = request.pinned.iter().map(place).collect::<Result<_, _>>()?;
+    pinned.sort_unstable();
+    pinned.dedup();
+    let banned: Vec<usize> = request.banned.iter().map(place).collect::<Result<_, _>>()?;
+    if let Some(&both) = pinned.iter().find(|p| banned.contains(p)) {
+        return Err(SuggestError::PinnedAndBanned(shelf.inks[both].name.clone()));
+    }
+    if pinned.len() > request.screens {
+        return Err(SuggestError::TooManyPins { pinned: pinned.len(), screens: request.screens });
+    }
+    let allowed: Vec<usize> = (0..shelf.inks.len()).filter(|i| !banned.contains(i)).collect();
+    if allowed.is_empty() {
+        return Err(SuggestError::NothingLeft);
+    }
+    progress.step("weigh colours", 0.0)?;
+    let [few, many] = weighed_colors(picture, garment.reflectance(), [FEW_COLORS, COLORS]).map(|colors| Judge {
+        colors,
+        garment,
+        settings: separation,
+        press,
+        ruling,
+    });
+    Search { few, many, shelf, allowed, pinned }.run(request.screens, progress)
+}
+
+/// Weighs sets of inks on a picture's colours.
+pub(super) struct Judge<'a> {
+    pub colors: Vec<Weighed>,
+    pub garment: &'a Garment,
+    pub settings: &'a SeparationSettings,
+    pub press: &'a PressSettings,
+    pub ruling: Lpi,
+}
+
+/// Coverages of every colour with a set, and its worth.
+#[derive(Debug, Clone)]
+pub(super) struct Solved {
+    /// In print order.
+    pub screens: Vec<PlannedScreen>,
+    /// One a colour.
+    pub values: Vec<PerScreen>,
+    pub quality: Quality,
+}
+
+impl Judge<'_> {
+    /// Solves all colours with planned screens. With `before`, coverages of screens of the same
+    /// name are taken over as a start, once with new screens nearly empty and once well used;
+    /// without, from all starts.
+    pub fn solve(&self, screens: Vec<PlannedScreen>, before: Option<&Solved>) -> Solved {
+        let settings = SeparationSettings { screens, ..self.settings.clone() };
+        let mut press = self.press.clone();
+        let parts = settings.parts(self.garment.is_white());
+        for (screen, part) in settings.screens.iter().zip(parts) {
+            if part == ScreenPart::Underbase {
+                press.stops.entry(screen.name.clone()).or_insert(Stop::Flash);
+            }
+        }
+        let plan = Plan::new(self.garment, &settings, &press, self.ruling);
+        let n = settings.screens.len();
+        let from: Vec<Option<usize>> = settings
+            .screens
+            .iter()
+            .map(|s| before.and_then(|b| b.screens.iter().position(|o| o.name == s.name)))
+            .collect();
+        let solve_one = |(u, color): (usize, &Weighed)| {
+            let mut target = Target::new(color.color, &plan.costs);
+            plan.bound(color.color, &mut target);
+            let tries = match before {
+                None => starts(n, &target, 0),
+                Some(before) => [0.05, 0.7]
+                    .map(|fresh| {
+                        let mut a = [0.0; MAX_SCREENS];
+                        for (a, from) in a.iter_mut().zip(&from) {
+                            *a = from.map_or(fresh, |at| before.values[u][at]);
+                        }
+                        a
+                    })
+                    .to_vec(),
+            };
+            let steps = if before.is_some() { 12 } else { 25 };
+            let mut best = (f32::INFINITY, [0.0; MAX_SCREENS]);
+            for mut a in tries {
+                improve(&plan.model, &plan.costs, &target, &Pull::NONE, &mut a, steps);
+                let value = objective(&plan.model, &plan.costs, &target, &a);
+                if value < best.0 {
+                    best = (value, a);
+                }
+            }
+            let proof = lab_from_linear(plan.model.reflectance(&best.1));
+            (best.1, ciede2000(proof, lab_from_linear(color.color)))
+        };
+        let solved: Vec<(PerScreen, f32)> = self.colors.iter().enumerate().map(solve_one).collect();
+        let quality = Quality::of_weighted(solved.iter().zip(&self.colors).map(|(s, c)| (s.1, c.weight)));
+        Solved { screens: settings.screens, values: solved.into_iter().map(|s| s.0).collect(), quality }
+    }
+}
+
+/// A set of shelf places with its solutions on few and on many colours.
+struct Standing {
+    set: Vec<usize>,
+    few: Solved,
+    many: Solved,
+}
+
+/// The search: all sets are compared on few colours, the best of those on many.
+struct Search<'a> {
+    few: Judge<'a>,
+    many: Judge<'a>,
+    shelf: &'a Shelf,
+    allowed: Vec<usize>,
+    pinned: Vec<usize>,
+}
+
+impl Search<'_> {
+    fn planned(&self, set: &[usize]) -> Vec<PlannedScreen> {
+        let mut inks: Vec<Ink> = set.iter().map(|&i| self.shelf.inks[i].clone()).collect();
+        usual_order(&mut inks, self.many.garment);
+        inks.into_iter().map(PlannedScreen::of_ink).collect()
+    }
+
+    /// The best of many sets; of equals the first.
+    fn best(&self, sets: Vec<Vec<usize>>, before: &Standing) -> Option<Standing> {
+        let compared = |judge: &Judge<'_>, sets: Vec<Vec<usize>>, before: &Solved| {
+            let solved: Vec<Solved> = sets.par_iter().map(|set| judge.solve(self.planned(set), Some(before))).collect();
+            let mut both: Vec<(Vec<usize>, Solved)> = sets.into_iter().zip(solved).collect();
+            both.sort_by(|a, b| a.1.quality.mean.total_cmp(&b.1.quality.mean));
+            both
+        };
+        let mut few = compared(&self.few, sets, &before.few);
+        few.truncate(FINALISTS);
+        let many = compared(&self.many, few.iter().map(|f| f.0.clone()).collect(), &before.many);
+        let (set, many) = many.into_iter().next()?;
+        let (_, few) = few.into_iter().find(|f| f.0 == set)?;
+        Some(Standing { set, few, many })
+    }
+
+    fn run(&self, asked: usize, progress: &Progress) -> Result<Suggestion, SuggestError> {
+        let most = (asked + 2).min(MAX_SCREENS).min(self.allowed.len());
+        let planned = self.planned(&self.pinned);
+        let mut now = Standing {
+            set: self.pinned.clone(),
+            few: self.few.solve(planned.clone(), None),
+            many: self.many.solve(planned, None),
+        };
+        let mut curve: Vec<Choice> = Vec::new();
+        if !now.set.is_empty() {
+            curve.push(self.choice(&now));
+        }
+        while now.set.len() < most {
+            progress.step("choose inks", now.set.len() as f32 / most as f32)?;
+            let longer = |&i: &usize| (!now.set.contains(&i)).then(|| [&now.set[..], &[i]].concat());
+            let sets: Vec<Vec<usize>> = self.allowed.iter().filter_map(longer).collect();
+            let Some(longer) = self.best(sets, &now) else { break };
+            now = longer;
+            // Exchange until nothing helps by a thousandth; the full search for the size asked for.
+            let rounds = if now.set.len() == asked { 12 } else { usize::from(now.set.len() < asked) };
+            for _ in 0..rounds {
+                progress.step("choose inks", now.set.len() as f32 / most as f32)?;
+                match self.best(self.exchanges(&now.set), &now) {
+                    Some(better) if better.many.quality.mean < now.many.quality.mean * 0.999 => now = better,
+                    _ => break,
+                }
+            }
+            curve.push(self.choice(&now));
+        }
+        let chosen = curve.iter().find(|c| c.inks.len() >= asked).or(curve.last()).cloned();
+        let chosen = chosen.ok_or(SuggestError::NothingLeft)?;
+        progress.step("choose inks", 1.0)?;
+        Ok(Suggestion { chosen, curve })
+    }
+
+    /// All sets that differ in one ink which is not pinned.
+    fn exchanges(&self, set: &[usize]) -> Vec<Vec<usize>> {
+        let mut sets = Vec::new();
+        for at in (0..set.len()).filter(|&at| !self.pinned.contains(&set[at])) {
+            for &other in self.allowed.iter().filter(|i| !set.contains(i)) {
+                let mut swapped = set.to_vec();
+                swapped[at] = other;
+                sets.push(swapped);
+            }
+        }
+        sets
+    }
+
+    /// The figures of the report are solved anew from all starts.
+    fn choice(&self, standing: &Standing) -> Choice {
+        let found = &standing.many;
+        let fresh = self.many.solve(found.screens.clone(), None);
+        let quality = if fresh.quality.mean < found.quality.mean { fresh.quality } else { found.quality };
+        Choice { inks: found.screens.iter().map(|s| s.ink.clone()).collect(), quality }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::raster::Plane;
+    use crate::units::Opacity;
+
+    fn shelf() -> Shelf {
+        let ink = |name: &str, color: &str, opacity, role| Ink {
+            name: name.into(),
+            over_white: color.parse().unwrap(),
+            opacity: Opacity::new(opacity).unwrap(),
+            role,
+            measured: false,
+        };
+        Shelf {
+            inks: vec![
+                ink("grass", "#3F9B45", 0.7, InkRole::Color),
+                ink("black", "#17171A", 0.95, InkRole::Black),
+                ink("red", "#D8232A", 0.7, InkRole::Color),
+                ink("base", "#F4F4F0", 0.9, InkRole::BaseWhite),
+                ink("sun", "#FBBE22", 0.6, InkRole::Color),
+            ],
+        }
+    }
+
+    /// A red and black picture, a tenth of it yellow.
+    fn picture() -> Picture {
+        Picture::new(Plane::from_fn(40, 40, |x, y| match (x, y) {
+            (_, 36..) => [64_500, 48_800, 8_700, u16::MAX],
+            (0..20, _) => [55_000, 9_500, 11_000, u16::MAX],
+            _ => [6_000, 6_000, 6_700, u16::MAX],
+        }))
+    }
+
+    fn ask(on: &str, request: &InkRequest) -> Result<Suggestion, SuggestError> {
+        let (settings, press) = (SeparationSettings::default(), PressSettings::default());
+        let garment = Garment::of_color(on.parse().unwrap());
+        suggest(&picture(), &garment, &shelf(), request, &settings, &press, Lpi::new(45.0).unwrap(), &Progress::none())
+    }
+
+    fn names(choice: &Choice) -> Vec<&str> {
+        choice.inks.iter().map(|i| i.name.as_str()).collect()
+    }
+
+    #[test]
+    fn inks_follow_the_picture_and_the_garment() {
+        let on_white = ask("#FFFFFF", &InkRequest { screens: 3, ..Default::default() }).unwrap();
+        assert_eq!(names(&on_white.chosen), ["sun", "red", "black"]);
+        let on_black = ask("#17171A", &InkRequest { screens: 3, ..Default::default() }).unwrap();
+        assert_eq!(names(&on_black.chosen), ["base", "sun", "red"]);
+        for pair in on_white.curve.windows(2) {
+            assert!(pair[1].quality.mean <= pair[0].quality.mean * 1.001, "more screens are not worse");
+        }
+    }
+
+    #[test]
+    fn pins_and_bans_hold_and_contradictions_are_refused() {
+        let pinned = InkRequest { screens: 2, pinned: vec!["Grass".into()], banned: vec!["red".into()] };
+        let found = ask("#FFFFFF", &pinned).unwrap();
+        assert!(names(&found.chosen).contains(&"grass") && !names(&found.chosen).contains(&"red"));
+        let both = InkRequest { screens: 2, pinned: vec!["red".into()], banned: vec!["red".into()] };
+        assert!(ask("#FFFFFF", &both).unwrap_err().to_string().contains("both pinned and banned"));
+        let unknown = InkRequest { pinned: vec!["rad".into()], ..Default::default() };
+        assert!(ask("#FFFFFF", &unknown).unwrap_err().to_string().contains("\"red\""));
+    }
+}
