@@ -1,5 +1,6 @@
 //! The verbs, a file each: arguments in, a report out.
 
+mod compare;
 mod demo;
 mod edit;
 mod films;
@@ -13,6 +14,8 @@ use crate::terminal::{Report, Terminal};
 /// One part of the job, done without a window.
 #[derive(Subcommand)]
 pub enum Verb {
+    /// Say how two jobs differ and which films must be made again
+    Compare(compare::Args),
     /// Do the whole job on the demo artwork and write everything into a folder
     Demo(demo::Args),
     /// Change the screens of a job: merge, re-ink, drop, order, trim
@@ -29,6 +32,7 @@ impl Verb {
     /// Does it.
     pub fn run(self, terminal: &Terminal) -> anyhow::Result<Report> {
         match self {
+            Self::Compare(args) => compare::run(args, terminal),
             Self::Demo(args) => demo::run(args, terminal),
             Self::Edit(args) => edit::run(args, terminal),
             Self::Films(args) => films::run(args, terminal),

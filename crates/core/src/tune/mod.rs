@@ -4,6 +4,7 @@
 mod apply;
 mod background;
 mod between;
+mod compare;
 mod conflict;
 mod edit;
 mod history;
@@ -17,6 +18,7 @@ mod tone;
 
 pub use apply::{TuneError, apply_edits, planned};
 pub use background::background;
+pub use compare::{Comparison, Remake, ScreenDifference, SettingDifference, compare};
 pub use conflict::{Conflict, Mend, conflicts, mend};
 pub use edit::{Edit, EditEntry};
 pub use history::History;

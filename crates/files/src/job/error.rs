@@ -60,6 +60,15 @@ pub enum JobFileError {
         /// Which member, and why.
         what: String,
     },
+    /// Somebody else wrote it since it was opened.
+    #[error(
+        "the job has changed on disk since it was opened; save under another name, or open it again to see the other \
+         version: {}", path.display()
+    )]
+    ChangedOnDisk {
+        /// The job file.
+        path: PathBuf,
+    },
     /// Writing failed.
     #[error(transparent)]
     Write(#[from] WriteError),

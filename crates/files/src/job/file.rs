@@ -1,7 +1,10 @@
 //! A job with everything that belongs to it, in memory.
 
+use std::path::PathBuf;
+
 use strikeoff_core::job::{ALGORITHM_VERSION, Job, Screens};
 
+use super::NamedVersion;
 use super::manifest::{fingerprint, sha256};
 
 /// A job file in memory.
@@ -17,6 +20,10 @@ pub struct JobFile {
     pub screens: Option<KeptScreens>,
     /// A small picture of the proof as PNG; a cache.
     pub thumbnail: Option<Vec<u8>>,
+    /// Named states, oldest first.
+    pub versions: Vec<NamedVersion>,
+    /// In a recovery file: where the job it belongs to was opened from.
+    pub recovery_of: Option<PathBuf>,
     /// What was lost on opening (caches that were damaged), one sentence each. Not saved.
     pub lost: Vec<String>,
 }
@@ -63,7 +70,16 @@ impl ScreensFrom {
 impl JobFile {
     /// A job with its art and no caches.
     pub fn new(job: Job, art_name: impl Into<String>, art_bytes: Vec<u8>) -> Self {
-        Self { job, art_name: art_name.into(), art_bytes, screens: None, thumbnail: None, lost: Vec::new() }
+        Self {
+            job,
+            art_name: art_name.into(),
+            art_bytes,
+            screens: None,
+            thumbnail: None,
+            versions: Vec::new(),
+            recovery_of: None,
+            lost: Vec::new(),
+        }
     }
 
     /// Keeps the screens that this program made from the job and art as they are now.

@@ -31,6 +31,26 @@ pub(super) struct Manifest {
     pub screens: Option<ScreensEntry>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub thumbnail: Option<String>,
+    /// Named states, oldest first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub versions: Vec<VersionEntry>,
+    /// Only in a recovery file: where the job it belongs to was opened from.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub recovery_of: Option<std::path::PathBuf>,
+}
+
+/// A named state of the job.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct VersionEntry {
+    pub name: String,
+    #[serde(default)]
+    pub note: String,
+    #[serde(default)]
+    pub date: String,
+    pub job: Job,
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub screens: Option<ScreensEntry>,
 }
 
 /// The art as received.
@@ -88,5 +108,35 @@ pub(super) fn fingerprint(job: &Job, art_sha256: &str) -> String {
         "ruling": job.film.ruling,
         "art": art_sha256,
     });
-    sha256(parts.to_string().as_bytes())
+    let mut text = String::new();
+    canonical(&parts, &mut text);
+    sha256(text.as_bytes())
+}
+
+/// JSON without spaces, keys in alphabetical order whatever map the JSON library was built with.
+fn canonical(value: &serde_json::Value, out: &mut String) {
+    use serde_json::Value::{Array, Object};
+    match value {
+        Object(map) => {
+            let mut entries: Vec<_> = map.iter().collect();
+            entries.sort_by(|a, b| a.0.cmp(b.0));
+            out.push('{');
+            for (at, (key, value)) in entries.into_iter().enumerate() {
+                out.push_str(if at == 0 { "" } else { "," });
+                out.push_str(&serde_json::Value::from(key.as_str()).to_string());
+                out.push(':');
+                canonical(value, out);
+            }
+            out.push('}');
+        }
+        Array(list) => {
+            out.push('[');
+            for (at, value) in list.iter().enumerate() {
+                out.push_str(if at == 0 { "" } else { "," });
+                canonical(value, out);
+            }
+            out.push(']');
+        }
+        leaf => out.push_str(&leaf.to_string()),
+    }
 }

@@ -9,14 +9,22 @@ mod file;
 mod film_png;
 mod manifest;
 mod open;
+mod recovery;
+mod salvage;
 mod save;
+mod stamp;
+mod version;
 
 pub use error::JobFileError;
 pub use evaluated::EvaluateError;
 pub use file::{JobFile, KeptScreens, ScreensFrom};
 pub use manifest::SCHEMA_VERSION;
 pub use open::open_job;
+pub use recovery::{Autosave, IDLE, Recoverable, recoverable, recovery_folder};
+pub use salvage::recover_job;
 pub use save::{previous_path, save_job};
+pub use stamp::{JobLock, Stamp};
+pub use version::{NamedVersion, PackedScreens, VersionError};
 
 /// Extension of job files, without the dot.
 pub const JOB_EXTENSION: &str = "strikeoff";

@@ -3,13 +3,12 @@
 
 use std::path::Path;
 
-use rayon::prelude::*;
 use serde_json::Value;
-use strikeoff_core::job::{Screen, Screens};
 
 use super::container::{Container, MemberError};
 use super::manifest::{FORMAT, MANIFEST, Manifest, SCHEMA_VERSION, ScreensEntry, sha256};
-use super::{JobFile, JobFileError, KeptScreens, film_png};
+use super::version::PackedScreens;
+use super::{JobFile, JobFileError, NamedVersion};
 
 /// Most bytes of a manifest.
 const MOST_MANIFEST: u64 = 32 << 20;
@@ -32,21 +31,40 @@ pub fn open_job(path: &Path) -> Result<JobFile, JobFileError> {
     let thumbnail = manifest.thumbnail.as_ref().and_then(|name| {
         container.read(name, MOST_THUMBNAIL).map_err(|e| lost.push(format!("the thumbnail was left out: {e}"))).ok()
     });
-    let screens = match &manifest.screens {
+    let mut packed = |entry: ScreensEntry| read_screens(&mut container, entry);
+    let screens = match manifest.screens.map(|entry| packed(entry).and_then(|p| p.unpack())) {
+        Some(Ok(kept)) => Some(kept),
+        Some(Err(why)) => {
+            lost.push(format!("the stored screens were left out and will be made anew: {why}"));
+            None
+        }
         None => None,
-        Some(entry) => match read_screens(&mut container, entry) {
-            Ok(screens) => Some(KeptScreens {
-                screens,
-                algorithm_version: entry.algorithm_version,
-                made_from: entry.made_from.clone(),
-            }),
-            Err(why) => {
-                lost.push(format!("the stored screens were left out and will be made anew: {why}"));
-                None
-            }
-        },
     };
-    Ok(JobFile { job: manifest.job, art_name: manifest.art.name, art_bytes, screens, thumbnail, lost })
+    let versions = (manifest.versions.into_iter())
+        .map(|v| NamedVersion {
+            screens: v.screens.and_then(|entry| match packed(entry) {
+                Ok(packed) => Some(packed),
+                Err(why) => {
+                    lost.push(format!("the stored screens of version \"{}\" were left out: {why}", v.name));
+                    None
+                }
+            }),
+            name: v.name,
+            note: v.note,
+            date: v.date,
+            job: v.job,
+        })
+        .collect();
+    Ok(JobFile {
+        job: manifest.job,
+        art_name: manifest.art.name,
+        art_bytes,
+        screens,
+        thumbnail,
+        versions,
+        recovery_of: manifest.recovery_of,
+        lost,
+    })
 }
 
 fn read_manifest(path: &Path, container: &mut Container) -> Result<Manifest, JobFileError> {
@@ -70,7 +88,7 @@ fn read_manifest(path: &Path, container: &mut Container) -> Result<Manifest, Job
     serde_json::from_slice(&bytes).map_err(|e| settings(e.to_string()))
 }
 
-fn read_screens(container: &mut Container, entry: &ScreensEntry) -> Result<Screens, String> {
+fn read_screens(container: &mut Container, entry: ScreensEntry) -> Result<PackedScreens, String> {
     let (width, height) = (entry.width_px, entry.height_px);
     if width == 0 || height == 0 || width.saturating_mul(height) > MOST_PIXELS {
         return Err(format!("{width} x {height} pixels is no size for a screen"));
@@ -79,14 +97,7 @@ fn read_screens(container: &mut Container, entry: &ScreensEntry) -> Result<Scree
     let pngs = (entry.list.iter())
         .map(|screen| container.read(&screen.file, most).map_err(|e| format!("screen \"{}\": {e}", screen.name)))
         .collect::<Result<Vec<_>, _>>()?;
-    let list = (entry.list.par_iter().zip(&pngs))
-        .map(|(screen, png)| {
-            let coverage =
-                film_png::decode(png, width, height).map_err(|e| format!("screen \"{}\": {e}", screen.name))?;
-            Ok(Screen { name: screen.name.clone(), ink: screen.ink.clone(), hits: screen.hits, coverage })
-        })
-        .collect::<Result<Vec<_>, String>>()?;
-    Ok(Screens { width, height, ppi: entry.ppi, list })
+    Ok(PackedScreens { entry, pngs })
 }
 
 fn damaged(path: &Path, what: impl Into<String>) -> JobFileError {

@@ -5,16 +5,14 @@ use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
-use rayon::prelude::*;
 use strikeoff_core::job::ALGORITHM_VERSION;
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipWriter};
 
 use super::container::plain_name;
-use super::manifest::{
-    ArtEntry, FORMAT, MANIFEST, Manifest, SCHEMA_VERSION, ScreenEntry, ScreensEntry, THUMBNAIL, sha256,
-};
-use super::{JobFile, JobFileError, film_png};
+use super::manifest::{ArtEntry, FORMAT, MANIFEST, Manifest, SCHEMA_VERSION, THUMBNAIL, VersionEntry, sha256};
+use super::version::PackedScreens;
+use super::{JobFile, JobFileError};
 use crate::{WriteError, write_aside};
 
 /// Where the version before the last save is kept: `heron.strikeoff` has
@@ -28,28 +26,11 @@ pub fn previous_path(path: &Path) -> PathBuf {
 /// kept at [`previous_path`]. Screens that no longer fit the job are left out.
 pub fn save_job(path: &Path, file: &JobFile) -> Result<(), JobFileError> {
     let art_member = format!("art/{}", plain_name(&file.art_name));
-    let kept = file.fitting_screens();
-    let pngs = match kept {
-        None => Vec::new(),
-        Some(kept) => (kept.screens.list.par_iter().map(|s| film_png::encode(&s.coverage)))
-            .collect::<Result<Vec<_>, _>>()
-            .map_err(|e| WriteError::io(path, io::Error::other(e)))?,
-    };
-    let screens = kept.map(|kept| ScreensEntry {
-        width_px: kept.screens.width,
-        height_px: kept.screens.height,
-        ppi: kept.screens.ppi,
-        algorithm_version: kept.algorithm_version,
-        made_from: kept.made_from.clone(),
-        list: (kept.screens.list.iter().enumerate())
-            .map(|(at, screen)| ScreenEntry {
-                name: screen.name.clone(),
-                ink: screen.ink.clone(),
-                hits: screen.hits,
-                file: format!("screens/{:02}.png", at + 1),
-            })
-            .collect(),
-    });
+    let pack = |kept| PackedScreens::pack(kept, "screens").map_err(|e| WriteError::io(path, io::Error::other(e)));
+    let screens = file.fitting_screens().map(pack).transpose()?;
+    let versions: Vec<_> = (file.versions.iter().enumerate())
+        .map(|(at, v)| v.screens.as_ref().map(|s| s.moved(&format!("versions/{:02}", at + 1))))
+        .collect();
     let manifest = Manifest {
         format: FORMAT.to_owned(),
         schema_version: SCHEMA_VERSION,
@@ -57,8 +38,18 @@ pub fn save_job(path: &Path, file: &JobFile) -> Result<(), JobFileError> {
         algorithm_version: ALGORITHM_VERSION,
         art: ArtEntry { name: file.art_name.clone(), file: art_member.clone(), sha256: sha256(&file.art_bytes) },
         job: file.job.clone(),
-        screens,
+        screens: screens.as_ref().map(|s| s.entry.clone()),
         thumbnail: file.thumbnail.as_ref().map(|_| THUMBNAIL.to_owned()),
+        versions: (file.versions.iter().zip(&versions))
+            .map(|(v, packed)| VersionEntry {
+                name: v.name.clone(),
+                note: v.note.clone(),
+                date: v.date.clone(),
+                job: v.job.clone(),
+                screens: packed.as_ref().map(|s| s.entry.clone()),
+            })
+            .collect(),
+        recovery_of: file.recovery_of.clone(),
     };
     let json = serde_json::to_vec_pretty(&manifest).map_err(|e| WriteError::io(path, e.into()))?;
     write_aside(path, |out| {
@@ -77,8 +68,8 @@ pub fn save_job(path: &Path, file: &JobFile) -> Result<(), JobFileError> {
         if let Some(thumbnail) = &file.thumbnail {
             put(THUMBNAIL, stored, thumbnail)?;
         }
-        if let Some(entry) = &manifest.screens {
-            for (screen, png) in entry.list.iter().zip(&pngs) {
+        for packed in screens.iter().chain(versions.iter().flatten()) {
+            for (screen, png) in packed.entry.list.iter().zip(&packed.pngs) {
                 put(&screen.file, stored, png)?;
             }
         }
@@ -180,6 +171,25 @@ mod tests {
         assert_eq!(from, ScreensFrom::StoredByOther { stored: ALGORITHM_VERSION + 3, program: ALGORITHM_VERSION });
         assert!(from.note().unwrap().contains("kept"));
         assert_eq!(back.fitting_screens(), file.fitting_screens());
+    }
+
+    #[test]
+    fn versions_keep_settings_and_screens() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("heron.strikeoff");
+        let mut file = sample();
+        file.keep_version("Client proof 1", "teal was too light", "3 May").unwrap();
+        assert!(file.keep_version("client PROOF 1", "", "").is_err());
+        file.job.edits.clear();
+        file.keep_version("As printed", "", "").unwrap();
+        save_job(&path, &file).unwrap();
+        let back = open_job(&path).unwrap();
+        assert_eq!(back.versions.len(), 2);
+        let proof = back.version("client proof 1").unwrap();
+        assert_eq!((&proof.job, &proof.screens), (&sample().job, &sample().screens));
+        assert_eq!(proof.screens_from(), ScreensFrom::Stored);
+        assert_eq!(back.version("as printed").unwrap().screens, None, "it had none that fitted");
+        assert!(back.version("third").unwrap_err().to_string().contains("\"Client proof 1\", \"As printed\""));
     }
 
     #[test]

@@ -1,0 +1,138 @@
+//! What can still be had from a damaged job: members are looked for by their signatures, whatever
+//! the table of contents says, and settings are read part by part. Every loss is named.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::io::{Cursor, Read};
+use std::path::Path;
+
+use serde::de::DeserializeOwned;
+use serde_json::Value;
+use strikeoff_core::ink::Garment;
+use strikeoff_core::job::Job;
+use zip::read::read_zipfile_from_stream;
+
+use super::manifest::{MANIFEST, THUMBNAIL, sha256};
+use super::{JobFile, JobFileError};
+
+/// Most bytes that one member may unpack to.
+const MOST_MEMBER: u64 = 2 << 30;
+/// Largest file that is searched.
+const MOST_FILE: u64 = 8 << 30;
+
+/// Opens what is left of a damaged job. [`JobFile::lost`] lists what is not. Fails only when there
+/// is nothing: neither settings nor art.
+pub fn recover_job(path: &Path) -> Result<JobFile, JobFileError> {
+    let read = |source| JobFileError::Read { path: path.to_owned(), source };
+    if fs::metadata(path).map_err(read)?.len() > MOST_FILE {
+        let what = format!("it is larger than {} GB", MOST_FILE >> 30);
+        return Err(JobFileError::Unsafe { path: path.to_owned(), what });
+    }
+    let members = members(&fs::read(path).map_err(read)?);
+    let mut lost = Vec::new();
+    let manifest: Value = match members.get(MANIFEST).map(|bytes| serde_json::from_slice(bytes)) {
+        Some(Ok(value)) => value,
+        Some(Err(error)) => {
+            lost.push(format!("all settings ({MANIFEST} is not JSON: {error})"));
+            Value::Null
+        }
+        None => {
+            lost.push(format!("all settings ({MANIFEST} cannot be read)"));
+            Value::Null
+        }
+    };
+    let (art_name, art_bytes) = art(&manifest, &members, &mut lost);
+    if manifest.is_null() && art_bytes.is_empty() {
+        let what = "neither its settings nor its artwork can be read".to_owned();
+        return Err(JobFileError::Damaged { path: path.to_owned(), what });
+    }
+    let job = job(&manifest["job"], &mut lost);
+    lost.push("the stored screens; they are made anew".to_owned());
+    if manifest["versions"].as_array().is_some_and(|list| !list.is_empty()) {
+        lost.push("the named versions".to_owned());
+    }
+    let mut file = JobFile::new(job, art_name, art_bytes);
+    file.thumbnail = members.get(THUMBNAIL).cloned();
+    file.lost = lost;
+    Ok(file)
+}
+
+/// Every member that can be read whole, by name; of two the first.
+fn members(bytes: &[u8]) -> BTreeMap<String, Vec<u8>> {
+    let mut found = BTreeMap::new();
+    let mut at = 0;
+    while let Some(next) = bytes[at..].windows(4).position(|w| w == b"PK\x03\x04") {
+        at += next;
+        let mut rest = Cursor::new(&bytes[at..]);
+        let mut used = 4;
+        if let Ok(Some(mut member)) = read_zipfile_from_stream(&mut rest) {
+            let name = member.name().map(|n| n.into_owned());
+            let limit = MOST_MEMBER.min(member.compressed_size().saturating_mul(200).max(1 << 20));
+            let mut content = Vec::new();
+            let whole = (&mut member).take(limit + 1).read_to_end(&mut content).is_ok();
+            if let (Ok(name), true) = (name, whole && content.len() as u64 <= limit) {
+                used = (member.compressed_size() as usize).max(4);
+                found.entry(name).or_insert(content);
+            }
+        }
+        at += used.min(bytes.len() - at);
+    }
+    found
+}
+
+fn art(manifest: &Value, members: &BTreeMap<String, Vec<u8>>, lost: &mut Vec<String>) -> (String, Vec<u8>) {
+    let entry = &manifest["art"];
+    let named = entry["file"].as_str().and_then(|file| members.get_key_value(file));
+    let found = named.or_else(|| members.iter().find(|(name, _)| name.starts_with("art/")));
+    let name = |file: &str| file.rsplit('/').next().unwrap_or("art").to_owned();
+    match found {
+        None => {
+            lost.push("the artwork; give the job the client's file again".to_owned());
+            (entry["name"].as_str().unwrap_or("art").to_owned(), Vec::new())
+        }
+        Some((file, bytes)) => {
+            if entry["sha256"].as_str().is_some_and(|sum| sum != sha256(bytes)) {
+                lost.push("parts of the artwork (its checksum differs); compare it with the client's file".to_owned());
+            }
+            (entry["name"].as_str().map_or_else(|| name(file), str::to_owned), bytes.clone())
+        }
+    }
+}
+
+/// The settings part by part; an edit that cannot be read is left out by itself.
+fn job(value: &Value, lost: &mut Vec<String>) -> Job {
+    let garment = part::<Garment>(&value["garment"], "the garment (white is taken)", lost);
+    let white = || Garment::of_color(strikeoff_core::color::Rgb8::from_linear([1.0; 3]));
+    let mut job = Job::new(garment.unwrap_or_else(white));
+    take(value, "info", &mut job.info, lost);
+    take(value, "prep", &mut job.prep, lost);
+    take(value, "separation", &mut job.separation, lost);
+    take(value, "press", &mut job.press, lost);
+    take(value, "film", &mut job.film, lost);
+    for (at, edit) in value["edits"].as_array().into_iter().flatten().enumerate() {
+        job.edits.extend(part(edit, &format!("edit {}", at + 1), lost));
+    }
+    job
+}
+
+/// A part of the settings, if it is there and can be read.
+fn take<T: DeserializeOwned>(job: &Value, name: &str, target: &mut T, lost: &mut Vec<String>) {
+    let value = &job[name];
+    if value.is_null() {
+        if !job.is_null() {
+            lost.push(format!("the settings \"{name}\" (they are missing)"));
+        }
+    } else if let Some(read) = part(value, &format!("the settings \"{name}\""), lost) {
+        *target = read;
+    }
+}
+
+fn part<T: DeserializeOwned>(value: &Value, what: &str, lost: &mut Vec<String>) -> Option<T> {
+    match serde_json::from_value(value.clone()) {
+        Ok(read) => Some(read),
+        Err(error) => {
+            lost.push(format!("{what}: {error}"));
+            None
+        }
+    }
+}

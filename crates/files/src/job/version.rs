@@ -1,0 +1,147 @@
+//! Named states of a job inside its file: what the client saw, what was printed. A version holds
+//! the settings and, where they were at hand, the very screens, so that it prints again as it was
+//! whatever the program has learnt since.
+
+use rayon::prelude::*;
+use strikeoff_core::job::{Job, Screen, Screens};
+
+use super::manifest::{ScreenEntry, ScreensEntry};
+use super::{JobFile, KeptScreens, film_png};
+
+/// A named state of a job.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NamedVersion {
+    /// Unique in the job, case ignored.
+    pub name: String,
+    /// Whatever is worth knowing.
+    pub note: String,
+    /// Date, as the user writes it.
+    pub date: String,
+    /// The settings.
+    pub job: Job,
+    /// Its screens, packed; none if there were none that fitted.
+    pub screens: Option<PackedScreens>,
+}
+
+/// Screens as they lie in the file: compressed, to be unpacked when wanted.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PackedScreens {
+    pub(super) entry: ScreensEntry,
+    pub(super) pngs: Vec<Vec<u8>>,
+}
+
+/// A version cannot be kept or found.
+#[derive(Debug, thiserror::Error)]
+pub enum VersionError {
+    /// No name.
+    #[error("a version needs a name, such as \"client proof 1\" or \"as printed\"")]
+    NoName,
+    /// The name is taken.
+    #[error("the job already has a version \"{0}\"; choose another name")]
+    NameTaken(String),
+    /// There is none of that name.
+    #[error("the job has no version \"{name}\"; it has {known}")]
+    Unknown {
+        /// The name asked for.
+        name: String,
+        /// The names that are there.
+        known: String,
+    },
+    /// Its screens cannot be packed or unpacked.
+    #[error("the screens of version \"{name}\" are damaged: {what}")]
+    Damaged {
+        /// The version.
+        name: String,
+        /// How.
+        what: String,
+    },
+}
+
+impl PackedScreens {
+    /// Packs screens; members are named in `folder` of the container.
+    pub(super) fn pack(kept: &KeptScreens, folder: &str) -> Result<Self, String> {
+        let pngs = (kept.screens.list.par_iter().map(|s| film_png::encode(&s.coverage)))
+            .collect::<Result<Vec<_>, _>>()
+            .map_err(|e| e.to_string())?;
+        let entry = ScreensEntry {
+            width_px: kept.screens.width,
+            height_px: kept.screens.height,
+            ppi: kept.screens.ppi,
+            algorithm_version: kept.algorithm_version,
+            made_from: kept.made_from.clone(),
+            list: (kept.screens.list.iter().enumerate())
+                .map(|(at, screen)| ScreenEntry {
+                    name: screen.name.clone(),
+                    ink: screen.ink.clone(),
+                    hits: screen.hits,
+                    file: format!("{folder}/{:02}.png", at + 1),
+                })
+                .collect(),
+        };
+        Ok(Self { entry, pngs })
+    }
+
+    /// The same under another folder.
+    pub(super) fn moved(&self, folder: &str) -> Self {
+        let mut moved = self.clone();
+        for (at, screen) in moved.entry.list.iter_mut().enumerate() {
+            screen.file = format!("{folder}/{:02}.png", at + 1);
+        }
+        moved
+    }
+
+    /// The screens.
+    pub(super) fn unpack(&self) -> Result<KeptScreens, String> {
+        let (width, height) = (self.entry.width_px, self.entry.height_px);
+        let list = (self.entry.list.par_iter().zip(&self.pngs))
+            .map(|(screen, png)| {
+                let coverage =
+                    film_png::decode(png, width, height).map_err(|e| format!("screen \"{}\": {e}", screen.name))?;
+                Ok(Screen { name: screen.name.clone(), ink: screen.ink.clone(), hits: screen.hits, coverage })
+            })
+            .collect::<Result<Vec<_>, String>>()?;
+        Ok(KeptScreens {
+            screens: Screens { width, height, ppi: self.entry.ppi, list },
+            algorithm_version: self.entry.algorithm_version,
+            made_from: self.entry.made_from.clone(),
+        })
+    }
+}
+
+impl JobFile {
+    /// Keeps the job as it is now, with its fitting screens if it has them, under a name.
+    pub fn keep_version(&mut self, name: &str, note: &str, date: &str) -> Result<(), VersionError> {
+        let name = name.trim();
+        if name.is_empty() {
+            return Err(VersionError::NoName);
+        }
+        if self.versions.iter().any(|v| v.name.eq_ignore_ascii_case(name)) {
+            return Err(VersionError::NameTaken(name.to_owned()));
+        }
+        let packed = self.fitting_screens().map(|kept| PackedScreens::pack(kept, "screens")).transpose();
+        let screens = packed.map_err(|what| VersionError::Damaged { name: name.to_owned(), what })?;
+        self.versions.push(NamedVersion {
+            name: name.to_owned(),
+            note: note.to_owned(),
+            date: date.to_owned(),
+            job: self.job.clone(),
+            screens,
+        });
+        Ok(())
+    }
+
+    /// A version as a job file of its own, with the art and all versions of this one.
+    pub fn version(&self, name: &str) -> Result<Self, VersionError> {
+        let found = self.versions.iter().find(|v| v.name.eq_ignore_ascii_case(name.trim()));
+        let version = found.ok_or_else(|| VersionError::Unknown {
+            name: name.to_owned(),
+            known: match self.versions.len() {
+                0 => "none".to_owned(),
+                _ => self.versions.iter().map(|v| format!("\"{}\"", v.name)).collect::<Vec<_>>().join(", "),
+            },
+        })?;
+        let screens = version.screens.as_ref().map(PackedScreens::unpack).transpose();
+        let screens = screens.map_err(|what| VersionError::Damaged { name: version.name.clone(), what })?;
+        Ok(Self { job: version.job.clone(), screens, thumbnail: None, lost: Vec::new(), ..self.clone() })
+    }
+}
