@@ -1,15 +1,17 @@
 //! The separation as a whole: costs from the settings, the table, the planes, and the screens that
 //! follow a rule of their own.
 
+use super::choke::choke;
 use super::model::{MAX_SCREENS, PrintModel};
 use super::problem::{Costs, Target};
-use super::table::{self, Touched};
+use super::table::{self, Table, Touched};
 use super::{ScreenPart, SeparationSettings, lookup};
 use crate::color::{lab_from_linear, oklab_from_linear};
 use crate::ink::{Garment, InkRole};
 use crate::job::{Screen, Screens};
 use crate::prep::Prepared;
 use crate::press::{PressSettings, Stack};
+use crate::raster::{Picture, Plane};
 use crate::units::Lpi;
 use crate::{Cancelled, Progress};
 
@@ -51,14 +53,14 @@ pub fn separate(
     ruling: Lpi,
     progress: &Progress,
 ) -> Result<Screens, SeparateError> {
-    progress.step("separate", 0.0)?;
-    check(settings)?;
-    let picture = &prepared.picture;
-    let plan = Plan::new(garment, settings, press, ruling);
-    let touched = Touched::by(picture, plan.garment);
-    let table = table::solve(&touched, &plan.model, &plan.costs, |color, target| plan.bound(color, target), progress)?;
+    let table = ColorTable::solve(&prepared.picture, garment, settings, press, ruling, progress)?;
     progress.step("separate", 0.8)?;
-    let planes = lookup::planes(&table, plan.garment, picture);
+    let mut planes = table.planes(&prepared.picture);
+    for (plane, part) in planes.iter_mut().zip(settings.parts(garment.is_white())) {
+        if part == ScreenPart::Underbase {
+            choke(plane, settings.underbase.choke_mm.px(prepared.ppi.get()));
+        }
+    }
     progress.step("separate", 1.0)?;
     let list = settings
         .screens
@@ -66,7 +68,46 @@ pub fn separate(
         .zip(planes)
         .map(|(s, coverage)| Screen { name: s.name.clone(), ink: s.ink.clone(), hits: s.hits, coverage })
         .collect();
+    let picture = &prepared.picture;
     Ok(Screens { width: picture.width(), height: picture.height(), ppi: prepared.ppi, list })
+}
+
+/// The coverages of all colours of a picture on a garment: solved once, looked up for every pixel.
+#[derive(Debug, Clone)]
+pub struct ColorTable {
+    table: Table,
+    garment: [f32; 3],
+}
+
+impl ColorTable {
+    /// Solves the colours of `picture`. Other pictures may be looked up only if they have no
+    /// colours far from these: cells that the picture does not touch are empty.
+    pub fn solve(
+        picture: &Picture,
+        garment: &Garment,
+        settings: &SeparationSettings,
+        press: &PressSettings,
+        ruling: Lpi,
+        progress: &Progress,
+    ) -> Result<Self, SeparateError> {
+        progress.step("separate", 0.0)?;
+        check(settings)?;
+        let plan = Plan::new(garment, settings, press, ruling);
+        let touched = Touched::by(picture, plan.garment);
+        let bounds = |color, target: &mut Target| plan.bound(color, target);
+        let table = table::solve(&touched, &plan.model, &plan.costs, bounds, progress)?;
+        Ok(Self { table, garment: plan.garment })
+    }
+
+    /// One plane a screen, in print order, before choke.
+    pub fn planes(&self, picture: &Picture) -> Vec<Plane<u16>> {
+        lookup::planes(&self.table, self.garment, picture, false)
+    }
+
+    /// The same without the fast kernel: the plain reference of tests and benches.
+    pub fn planes_plainly(&self, picture: &Picture) -> Vec<Plane<u16>> {
+        lookup::planes(&self.table, self.garment, picture, true)
+    }
 }
 
 pub(super) fn check(settings: &SeparationSettings) -> Result<(), SeparateError> {
@@ -198,7 +239,6 @@ mod tests {
     use crate::color::{Rgb8, ciede2000, linear_from_u16};
     use crate::ink::Ink;
     use crate::press::{art_on_garment, proof_from_screens};
-    use crate::raster::{Picture, Plane};
     use crate::units::{Opacity, Ppi};
 
     fn ink(name: &str, color: &str, opacity: f64, role: InkRole) -> Ink {
