@@ -73,6 +73,10 @@ pub struct JobInfo {
     pub date: String,
     /// Shirts to print.
     pub quantity: u32,
+    /// Sizes of the run, as the user writes them ("S 20, M 60, L 50, XL 20").
+    pub sizes: String,
+    /// Runs of this job so far, a line each, as the user writes them.
+    pub history: Vec<String>,
 }
 
 /// Everything the user decided.

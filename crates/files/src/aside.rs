@@ -50,6 +50,11 @@ pub fn write_aside<E: From<WriteError>>(
     Ok(())
 }
 
+/// Writes `bytes` to `path`, whole or not at all.
+pub fn write_bytes(path: &Path, bytes: &[u8]) -> Result<(), WriteError> {
+    write_aside(path, |out| out.write_all(bytes).map_err(|e| WriteError::io(path, e)))
+}
+
 impl WriteError {
     /// Wraps what the system said about `path`.
     pub fn io(path: &Path, source: io::Error) -> Self {

@@ -7,6 +7,7 @@ pub mod demo;
 pub mod film;
 pub mod job;
 pub mod picture;
+pub mod sheet;
 pub mod shelf;
 
-pub use aside::{WriteError, write_aside};
+pub use aside::{WriteError, write_aside, write_bytes};

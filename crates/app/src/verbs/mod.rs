@@ -1,10 +1,13 @@
 //! The verbs, a file each: arguments in, a report out.
 
+mod check;
+mod client_proof;
 mod compare;
 mod demo;
 mod edit;
 mod films;
 mod screens;
+mod sheet;
 mod suggest;
 
 use clap::Subcommand;
@@ -16,6 +19,12 @@ use crate::terminal::{Report, Terminal};
 pub enum Verb {
     /// Say how two jobs differ and which films must be made again
     Compare(compare::Args),
+    /// Say what will go wrong on press, before a screen is burned
+    Check(check::Args),
+    /// Write the press sheet (PDF or HTML)
+    Sheet(sheet::Args),
+    /// Write the client's proof (PDF)
+    ClientProof(client_proof::Args),
     /// Do the whole job on the demo artwork and write everything into a folder
     Demo(demo::Args),
     /// Change the screens of a job: merge, re-ink, drop, order, trim
@@ -33,6 +42,9 @@ impl Verb {
     pub fn run(self, terminal: &Terminal) -> anyhow::Result<Report> {
         match self {
             Self::Compare(args) => compare::run(args, terminal),
+            Self::Check(args) => check::run(args, terminal),
+            Self::Sheet(args) => sheet::run(args, terminal),
+            Self::ClientProof(args) => client_proof::run(args, terminal),
             Self::Demo(args) => demo::run(args, terminal),
             Self::Edit(args) => edit::run(args, terminal),
             Self::Films(args) => films::run(args, terminal),

@@ -3,12 +3,14 @@
 
 mod gain;
 mod layer;
+mod neugebauer;
 mod proof;
 mod settings;
 mod stack;
 
 pub use gain::{DotGain, GainCurve};
 pub use layer::Layer;
+pub use neugebauer::{effective_area, neugebauer};
 pub use proof::{art_on_garment, proof_from_screens};
 pub use settings::{PressSettings, Stop};
 pub use stack::Stack;

@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use super::DotGain;
-use crate::units::Coverage;
+use crate::units::{Coverage, Mm};
+use crate::usage::{InkUse, Mesh};
 
 /// What happens on the press after a screen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
@@ -35,6 +36,25 @@ pub struct PressSettings {
     pub compensate: bool,
     /// Yule-Nielsen's n. Default 1: the gain curve carries the optical part.
     pub yule_nielsen: f64,
+    /// Mesh of every screen that is not named in `meshes`. Default 230/48.
+    pub mesh: Mesh,
+    /// Mesh by screen name, where it differs.
+    pub meshes: BTreeMap<String, Mesh>,
+    /// How far screens may stand off each other on the shirt, each way. Default 0.2 mm, assumed
+    /// (a maintained press keeps 0.03 mm; garment and mesh move more).
+    pub register_mm: Mm,
+    /// Distance of the print's upper edge from the collar's lower edge. Default 75 mm (three
+    /// inches, common practice).
+    pub below_collar_mm: Mm,
+    /// What is assumed about ink on the run.
+    pub ink: InkUse,
+}
+
+impl PressSettings {
+    /// Mesh of a screen.
+    pub fn mesh_of(&self, screen: &str) -> &Mesh {
+        self.meshes.get(screen).unwrap_or(&self.mesh)
+    }
 }
 
 impl Default for PressSettings {
@@ -46,6 +66,11 @@ impl Default for PressSettings {
             gain: DotGain::default(),
             compensate: true,
             yule_nielsen: 1.0,
+            mesh: Mesh::default(),
+            meshes: BTreeMap::new(),
+            register_mm: Mm::new(0.2).unwrap_or_else(|_| unreachable!()),
+            below_collar_mm: Mm::new(75.0).unwrap_or_else(|_| unreachable!()),
+            ink: InkUse::default(),
         }
     }
 }

@@ -1,6 +1,6 @@
 //! Screens on a garment as one optical stack, and the expected reflectance of a spot.
 
-use super::{GainCurve, Layer, PressSettings};
+use super::{GainCurve, Layer, PressSettings, neugebauer};
 use crate::color::LinRgb;
 use crate::ink::Garment;
 use crate::job::Screen;
@@ -47,24 +47,12 @@ impl<const BANDS: usize> Stack<BANDS> {
     /// The full sum over overprints at printed coverages; the plain reference for
     /// [`Stack::reflectance`] and the only way where n is not 1.
     pub fn neugebauer(&self, printed: &[f32]) -> [f32; BANDS] {
-        let n = self.yule_nielsen;
-        let mut sum = [0.0f32; BANDS];
-        for overprint in 0..1usize << self.layers.len() {
-            let mut weight = 1.0;
-            let mut r = self.garment;
-            for (i, layer) in self.layers.iter().enumerate() {
-                if overprint >> i & 1 == 1 {
-                    weight *= printed[i];
-                    r = layer.over(r);
-                } else {
-                    weight *= 1.0 - printed[i];
-                }
-            }
-            for band in 0..BANDS {
-                sum[band] += weight * r[band].max(0.0).powf(1.0 / n);
-            }
-        }
-        sum.map(|x| x.powf(n))
+        let a: Vec<f64> = printed.iter().map(|&a| f64::from(a)).collect();
+        let overprint = |k: usize| {
+            let printed = self.layers.iter().enumerate().filter(|(i, _)| k >> i & 1 == 1);
+            printed.fold(self.garment, |r, (_, layer)| layer.over(r)).map(f64::from)
+        };
+        neugebauer(&a, f64::from(self.yule_nielsen), overprint).map(|r| r as f32)
     }
 }
 

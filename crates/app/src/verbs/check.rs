@@ -1,0 +1,91 @@
+//! `strikeoff check`: what will go wrong on press, and the plain facts beside it.
+
+use std::path::PathBuf;
+
+use anyhow::Result;
+use serde_json::json;
+use strikeoff_core::findings::{Finding, Outlook, Severity, outlook, search_orders};
+use strikeoff_files::job::open_job;
+
+use crate::terminal::{Report, Terminal};
+
+/// Say what will go wrong on press
+#[derive(clap::Args)]
+pub struct Args {
+    /// The job file
+    job: PathBuf,
+    /// Judge other print orders too (base first and last white last stay in place)
+    #[arg(long)]
+    orders: bool,
+}
+
+/// Checks the job.
+pub fn run(args: Args, terminal: &Terminal) -> Result<Report> {
+    let file = open_job(&args.job)?;
+    let progress = terminal.progress();
+    let done = file.evaluated(&progress)?;
+    let look = outlook(&file.job, &done.prepared, &done.screens, &progress)?;
+    let mut report = json!({ "job": args.job, "findings": look.findings, "facts": look.facts });
+    let mut text = in_words(&look);
+    if args.orders {
+        let (present, best) = search_orders(&file.job, &done.prepared, &done.screens, 5, &progress)?;
+        text += &format!(
+            "Present order: CIEDE2000 {:.2}, pick-up {:.1}, {} flashes\n",
+            present.delta_e, present.pick_up, present.flashes
+        );
+        for mark in &best {
+            text += &format!(
+                "  {}: CIEDE2000 {:.2}, pick-up {:.1}, {} flashes\n",
+                mark.order.join(", "),
+                mark.delta_e,
+                mark.pick_up,
+                mark.flashes
+            );
+        }
+        report["orders"] = json!({ "present": present, "best": best });
+    }
+    Ok(Report { json: report, text })
+}
+
+fn in_words(look: &Outlook) -> String {
+    let mut text = String::new();
+    if look.findings.is_empty() {
+        text += "Nothing to mend.\n";
+    }
+    for finding in &look.findings {
+        text += &one(finding);
+    }
+    let facts = &look.facts;
+    text += &format!("\n{}\n", facts.resolution);
+    text += "Screen                    mesh     x ruling   coverage   film   likely g a shirt\n";
+    for (screen, ink) in facts.screens.iter().zip(&facts.ink) {
+        text += &format!(
+            "{:24}  {:7}  {:6.1}   {:7.1} %  {:5.1} %  {:.2} ({:.2} to {:.2})\n",
+            screen.screen,
+            screen.mesh,
+            screen.mesh_to_ruling,
+            screen.mean_coverage * 100.0,
+            screen.mean_film * 100.0,
+            ink.g_per_shirt.likely,
+            ink.g_per_shirt.low,
+            ink.g_per_shirt.high
+        );
+    }
+    text
+}
+
+fn one(finding: &Finding) -> String {
+    let weight = match finding.severity {
+        Severity::Fault => "FAULT",
+        Severity::Caution => "caution",
+    };
+    let mut text = format!("{weight}  {}: {}\n", finding.kind.label(), finding.what);
+    for input in &finding.inputs {
+        let basis = serde_json::to_value(input.basis).ok().and_then(|v| v.as_str().map(str::to_owned));
+        text += &format!("         {}: {} ({})\n", input.name, input.value, basis.unwrap_or_default());
+    }
+    for mend in &finding.mends {
+        text += &format!("      -> {}\n", mend.label);
+    }
+    text
+}

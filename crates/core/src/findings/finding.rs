@@ -1,0 +1,194 @@
+//! What a finding is: a number, a place, what it rests on and what would mend it.
+
+use serde::Serialize;
+
+use crate::raster::Plane;
+
+use super::Mend;
+
+/// What a finding is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Kind {
+    /// The art has too few pixels for the ruling at this size.
+    Resolution,
+    /// The film printer cannot make enough grey levels.
+    GreyLevels,
+    /// Strokes or gaps too fine for the mesh.
+    FineDetail,
+    /// Highlight dots that will not hold on the mesh.
+    LostDots,
+    /// Shadow dots that will fill in.
+    FilledShadows,
+    /// A visible beat between mesh, halftone, other screens or the knit.
+    Moire,
+    /// Gaps or fringes when screens stand off each other.
+    Registration,
+    /// A screen lands on wet ink that will taint it.
+    WetOnWet,
+    /// Too much ink in one place.
+    BuildUp,
+    /// More heads needed than the press has.
+    Heads,
+    /// One screen's gain endangers the look.
+    GainSensitivity,
+    /// The garment wants an underbase and has none, or has one it does not want.
+    Underbase,
+    /// A highlight white veils what it should not.
+    HighlightWhite,
+    /// A screen prints almost nothing.
+    EmptyScreen,
+}
+
+impl Kind {
+    /// In words, for a list.
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::Resolution => "Resolution",
+            Self::GreyLevels => "Grey levels",
+            Self::FineDetail => "Fine detail",
+            Self::LostDots => "Lost dots",
+            Self::FilledShadows => "Filled shadows",
+            Self::Moire => "Moire",
+            Self::Registration => "Registration",
+            Self::WetOnWet => "Wet on wet",
+            Self::BuildUp => "Build-up",
+            Self::Heads => "Heads",
+            Self::GainSensitivity => "Gain",
+            Self::Underbase => "Underbase",
+            Self::HighlightWhite => "Highlight white",
+            Self::EmptyScreen => "Empty screen",
+        }
+    }
+}
+
+/// How much it matters.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Severity {
+    /// May show; worth a look.
+    Caution,
+    /// Will show, or the job cannot run like this.
+    Fault,
+}
+
+/// The number that carries a finding.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Number {
+    /// What it counts.
+    pub label: String,
+    /// Its value.
+    pub value: f64,
+    /// Its unit ("mm", "%", "um", "heads", ...).
+    pub unit: &'static str,
+    /// The limit that it passed, in the same unit.
+    pub limit: f64,
+}
+
+/// What an input rests on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Basis {
+    /// Read from the art or the screens.
+    Screens,
+    /// Set in the job.
+    Job,
+    /// Measured on a press run or with an instrument.
+    Measured,
+    /// From a published table.
+    Published,
+    /// Assumed: common practice or our own judgement.
+    Assumed,
+}
+
+/// One input of a finding.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Input {
+    /// What.
+    pub name: &'static str,
+    /// Its value with unit.
+    pub value: String,
+    /// What it rests on.
+    pub basis: Basis,
+}
+
+impl Input {
+    pub(super) fn new(name: &'static str, value: impl Into<String>, basis: Basis) -> Self {
+        Self { name, value: value.into(), basis }
+    }
+}
+
+/// Where on the print.
+#[derive(Clone, PartialEq, Serialize)]
+pub struct Place {
+    /// Box around it in mm from the top left of the print: left, top, width, height.
+    pub region_mm: [f64; 4],
+    /// Strength of the risk over the print, 0..255, at the survey's resolution.
+    #[serde(skip)]
+    pub map: Plane<u8>,
+}
+
+impl std::fmt::Debug for Place {
+    // The map's pixels would drown everything else.
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Place").field("region_mm", &self.region_mm).finish_non_exhaustive()
+    }
+}
+
+impl Place {
+    /// From a map whose pixels are `mm_per_px` wide; none if the map is empty. The box leaves
+    /// out the thinnest 2 % of the risk on each side, so that one stray spot does not blow it up.
+    pub fn of_map(map: Plane<u8>, mm_per_px: f64) -> Option<Self> {
+        let (w, h) = (map.width(), map.height());
+        let mut columns = vec![0u64; w];
+        let mut rows = vec![0u64; h];
+        for (y, row_sum) in rows.iter_mut().enumerate() {
+            for (x, &v) in map.row(y).iter().enumerate() {
+                columns[x] += u64::from(v);
+                *row_sum += u64::from(v);
+            }
+        }
+        let total: u64 = rows.iter().sum();
+        if total == 0 {
+            return None;
+        }
+        let ends = |sums: &[u64]| {
+            let cut = total as f64 * 0.02;
+            let edge = |it: &mut dyn Iterator<Item = (usize, &u64)>| {
+                let mut run = 0.0;
+                for (at, &v) in it {
+                    run += v as f64;
+                    if run > cut {
+                        return at;
+                    }
+                }
+                0
+            };
+            (edge(&mut sums.iter().enumerate()), edge(&mut sums.iter().enumerate().rev()))
+        };
+        let ((x0, x1), (y0, y1)) = (ends(&columns), ends(&rows));
+        let mm = |a: usize| a as f64 * mm_per_px;
+        Some(Self { region_mm: [mm(x0), mm(y0), mm(x1 + 1 - x0.min(x1)), mm(y1 + 1 - y0.min(y1))], map })
+    }
+}
+
+/// Something that will go wrong on press.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Finding {
+    /// What it is about.
+    pub kind: Kind,
+    /// How much it matters.
+    pub severity: Severity,
+    /// What will happen, in one or two sentences.
+    pub what: String,
+    /// The number behind it.
+    pub number: Number,
+    /// Screens concerned, by name.
+    pub screens: Vec<String>,
+    /// Where, if it has a place.
+    pub place: Option<Place>,
+    /// What it rests on.
+    pub inputs: Vec<Input>,
+    /// What would mend it, best first; each can be applied as it stands.
+    pub mends: Vec<Mend>,
+}

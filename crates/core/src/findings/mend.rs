@@ -1,0 +1,100 @@
+//! Mends: changes to a job that a finding proposes, ready to be applied in one go.
+
+use serde::Serialize;
+
+use crate::job::Job;
+use crate::press::Stop;
+use crate::tune::{Edit, EditEntry};
+use crate::units::{Degrees, Dpi, Lpi, Mm};
+use crate::usage::Mesh;
+
+/// One change to a job.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case", tag = "change")]
+pub enum Change {
+    /// An edit is added at the end of the list.
+    Edit {
+        /// The edit.
+        edit: Edit,
+    },
+    /// A screen gets another mesh.
+    Mesh {
+        /// The screen.
+        screen: String,
+        /// Its new mesh.
+        mesh: Mesh,
+    },
+    /// Every screen gets another ruling.
+    Ruling {
+        /// The new ruling.
+        ruling: Lpi,
+    },
+    /// Every screen gets another angle.
+    Angle {
+        /// The new angle.
+        angle: Degrees,
+    },
+    /// The film printer's resolution is set.
+    FilmResolution {
+        /// The new resolution.
+        dpi: Dpi,
+    },
+    /// What follows a screen on the press is set; none means the next prints wet on wet.
+    Stop {
+        /// The screen.
+        screen: String,
+        /// What follows it.
+        stop: Option<Stop>,
+    },
+    /// The largest print height is set.
+    MaxHeight {
+        /// The new limit.
+        height: Mm,
+    },
+    /// The job goes to a press with more heads.
+    Heads {
+        /// Its heads.
+        heads: u8,
+    },
+    /// Films carry the inverse of the dot gain.
+    Compensate,
+}
+
+/// A proposed mend.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Mend {
+    /// What it does and what is gained, for a button.
+    pub label: String,
+    /// The changes, applied together.
+    pub changes: Vec<Change>,
+}
+
+impl Mend {
+    pub(super) fn one(label: impl Into<String>, change: Change) -> Self {
+        Self { label: label.into(), changes: vec![change] }
+    }
+
+    /// Applies the changes to a job. Evaluate it again afterwards.
+    pub fn apply(&self, job: &mut Job) {
+        for change in &self.changes {
+            match change.clone() {
+                Change::Edit { edit } => job.edits.push(EditEntry::on(edit)),
+                Change::Mesh { screen, mesh } => {
+                    job.press.meshes.insert(screen, mesh);
+                }
+                Change::Ruling { ruling } => job.film.ruling = ruling,
+                Change::Angle { angle } => job.film.angle = angle,
+                Change::FilmResolution { dpi } => job.film.dpi = dpi,
+                Change::Stop { screen, stop: Some(stop) } => {
+                    job.press.stops.insert(screen, stop);
+                }
+                Change::Stop { screen, stop: None } => {
+                    job.press.stops.remove(&screen);
+                }
+                Change::MaxHeight { height } => job.prep.max_height_mm = Some(height),
+                Change::Heads { heads } => job.press.heads = heads,
+                Change::Compensate => job.press.compensate = true,
+            }
+        }
+    }
+}

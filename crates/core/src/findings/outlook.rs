@@ -1,0 +1,184 @@
+//! The outlook: all findings of a job, worst first, and beside them the plain facts that a press
+//! sheet states whether or not anything is wrong.
+
+use serde::Serialize;
+
+use super::build_up::{build_up, largest_patch, total_ink};
+use super::finding::Finding;
+use super::fine_detail::{fine_detail, smallest_gap_mm, smallest_stroke_mm};
+use super::gain::{Sensitivity, gain_sensitivity, sensitivities};
+use super::grey_levels::{grey_levels, levels};
+use super::heads::{Head, head_plan, heads};
+use super::lost_dots::{DotLimits, filled_shadows, lost_dots};
+use super::moire::{Beat, mesh_beats, moire, tones, worst_beat};
+use super::registration::registration;
+use super::resolution::{resolution, resolution_meaning};
+use super::survey::Survey;
+use super::wet_on_wet::{best_flash, pick_ups, wet_on_wet};
+use super::whites::whites;
+use crate::job::{Job, Screens};
+use crate::prep::Prepared;
+use crate::usage::{ScreenInk, ScreenLoad, advise_mesh, ink_for_run, shirts_with_spares};
+use crate::{Cancelled, Progress};
+
+/// Plain facts of one screen.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ScreenFacts {
+    /// Name of the screen.
+    pub screen: String,
+    /// Its ink.
+    pub ink: String,
+    /// Mean coverage on the shirt, 0..1.
+    pub mean_coverage: f64,
+    /// Mean coverage of the film, 0..1.
+    pub mean_film: f64,
+    /// Mesh by name.
+    pub mesh: String,
+    /// Threads per inch over lines per inch.
+    pub mesh_to_ruling: f64,
+    /// Ruling.
+    pub ruling_lpi: f64,
+    /// Angle.
+    pub angle_deg: f64,
+    /// Film dots under this coverage are often lost; from the second on they hold.
+    pub dots_hold: [f64; 2],
+    /// Widest band that mesh and halftone make, in mm, visible or not.
+    pub widest_beat_mm: f64,
+    /// Whether any beat is visible.
+    pub beat_visible: bool,
+    /// Smallest stroke and gap that survive, in mm.
+    pub smallest_mm: [f64; 2],
+    /// Mesh we would take, and why.
+    pub advised_mesh: String,
+    /// The reason.
+    pub advice: String,
+    /// Share of this screen's ink that lands on wet ink, 0..1.
+    pub on_wet_ink: f64,
+}
+
+/// Plain facts of a job.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PressFacts {
+    /// What the art's resolution means at this size and ruling.
+    pub resolution: String,
+    /// Pixels of the art an inch of print.
+    pub true_ppi: f64,
+    /// Grey levels of the films.
+    pub grey_levels: u32,
+    /// Screens in print order.
+    pub screens: Vec<ScreenFacts>,
+    /// Heads.
+    pub heads: Vec<Head>,
+    /// Screens' sensitivity to gain, most dangerous first.
+    pub gain: Vec<Sensitivity>,
+    /// Screen after which one more flash helps most, if any would.
+    pub best_flash_after: Option<String>,
+    /// Most ink in one place and on average over the print, in percent of a solid.
+    pub ink_most_mean_pct: [f64; 2],
+    /// Largest unbroken patch of two full layers, cm2.
+    pub largest_patch_cm2: f64,
+    /// Ink for the run.
+    pub ink: Vec<ScreenInk>,
+    /// Shirts to print, spares included.
+    pub shirts: u32,
+    /// Cautions for this garment, cure and handling.
+    pub cautions: Vec<String>,
+}
+
+/// Findings and facts.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Outlook {
+    /// Worst first. Empty if nothing matters.
+    pub findings: Vec<Finding>,
+    /// Always there.
+    pub facts: PressFacts,
+}
+
+/// All findings of a job, worst first.
+pub fn check_job(
+    job: &Job,
+    prepared: &Prepared,
+    screens: &Screens,
+    progress: &Progress,
+) -> Result<Vec<Finding>, Cancelled> {
+    outlook(job, prepared, screens, progress).map(|o| o.findings)
+}
+
+/// Findings and facts in one pass over the screens.
+pub fn outlook(job: &Job, prepared: &Prepared, screens: &Screens, progress: &Progress) -> Result<Outlook, Cancelled> {
+    let s = Survey::new(job, prepared, screens, progress)?;
+    let gain = sensitivities(&s);
+    let mut findings = Vec::new();
+    findings.extend(resolution(&s));
+    findings.extend(levels(&s));
+    findings.extend(heads(job, screens));
+    findings.extend(lost_dots(&s));
+    findings.extend(filled_shadows(&s));
+    findings.extend(moire(&s));
+    findings.extend(whites(&s));
+    findings.extend(wet_on_wet(&s));
+    findings.extend(build_up(&s));
+    findings.extend(gain_sensitivity(&s, &gain));
+    findings.extend(registration(&s, progress)?);
+    findings.extend(fine_detail(&s, progress)?);
+    // Stable: of one severity they keep the order above.
+    findings.sort_by_key(|f| std::cmp::Reverse(f.severity));
+    Ok(Outlook { findings, facts: facts(&s, gain) })
+}
+
+fn facts(s: &Survey<'_>, gain: Vec<Sensitivity>) -> PressFacts {
+    let (job, screens) = (s.job, s.screens);
+    let pairs = pick_ups(s);
+    let film: Vec<f64> = (0..s.len()).map(|at| s.mean(at, |a| s.film(a))).collect();
+    let loads: Vec<ScreenLoad<'_>> = (0..s.len())
+        .map(|at| ScreenLoad {
+            name: s.name(at),
+            film_coverage: film[at],
+            hits: screens.list[at].hits,
+            mesh: job.press.mesh_of(s.name(at)),
+        })
+        .collect();
+    let list = (0..s.len())
+        .map(|at| {
+            let (screen, mesh, ruling) = (&screens.list[at], loads[at].mesh, s.ruling(at));
+            let tones = tones(s, at);
+            let beats = mesh_beats(mesh, ruling, s.angle(at), &tones);
+            let limits = DotLimits::new(mesh, ruling);
+            let (advised, why) =
+                advise_mesh(screen.ink.role, s.tonal(at) / s.inked(at).max(1e-9), ruling, job.garment.is_white());
+            ScreenFacts {
+                screen: screen.name.clone(),
+                ink: screen.ink.name.clone(),
+                mean_coverage: screen.coverage.mean_coverage(),
+                mean_film: film[at],
+                mesh: mesh.name.clone(),
+                mesh_to_ruling: mesh.threads_per_inch / ruling.get(),
+                ruling_lpi: ruling.get(),
+                angle_deg: s.angle(at),
+                dots_hold: [limits.marginal, limits.safe],
+                widest_beat_mm: beats.first().map_or(0.0, Beat::period_mm),
+                beat_visible: worst_beat(&beats, ruling).is_some(),
+                smallest_mm: [smallest_stroke_mm(mesh), smallest_gap_mm(mesh, &job.press.gain, ruling)],
+                advised_mesh: advised.name,
+                advice: why,
+                on_wet_ink: pairs.iter().filter(|p| p.above == at).map(|p| p.share).fold(0.0, f64::max),
+            }
+        })
+        .collect();
+    let ink = total_ink(s);
+    let mean_ink = ink.iter().map(|&t| f64::from(t)).sum::<f64>() / ink.len().max(1) as f64;
+    PressFacts {
+        resolution: resolution_meaning(s.true_ppi, job.film.ruling),
+        true_ppi: s.true_ppi,
+        grey_levels: grey_levels(job.film.dpi, job.film.ruling),
+        screens: list,
+        heads: head_plan(job, screens),
+        gain,
+        best_flash_after: best_flash(&pairs, s.len()).map(|(at, _)| s.name(at).to_owned()),
+        ink_most_mean_pct: [f64::from(ink.iter().copied().fold(0.0f32, f32::max)) * 100.0, mean_ink * 100.0],
+        largest_patch_cm2: largest_patch(s, &ink, 1.9).0,
+        ink: ink_for_run(s.print_mm[0] * s.print_mm[1], job.info.quantity, &loads, &job.press.ink),
+        shirts: shirts_with_spares(job.info.quantity, job.press.ink.spoilage),
+        cautions: super::cautions::cautions(&job.garment),
+    }
+}

@@ -1,0 +1,162 @@
+//! Wet on wet. A screen that lands on unflashed ink picks some of it up on its back and prints it
+//! on the next shirts; a light ink over a dark one shows it most. The taint is the colour
+//! difference of an ink that carries 8 % of the other (assumed; no measured figure is at hand),
+//! and the share is how much of the upper screen's ink lands on it.
+
+use serde::Serialize;
+
+use super::finding::{Basis, Finding, Input, Kind, Number, Place, Severity};
+use super::mend::{Change, Mend};
+use super::survey::Survey;
+use crate::color::{LinRgb, ciede2000, lab_from_linear};
+use crate::ink::{Ink, InkRole};
+use crate::press::Stop;
+
+/// Ink of the lower screen that comes to hang in the upper one.
+const PICKED_UP: f32 = 0.08;
+
+/// One screen landing on the wet ink of another.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PickUp {
+    /// The wet screen below, by place in the print order.
+    pub below: usize,
+    /// The screen that lands on it.
+    pub above: usize,
+    /// Share of the upper screen's ink that lands on it, 0..1.
+    pub share: f64,
+    /// CIEDE2000 between the upper ink and itself with 8 % of the lower.
+    pub taint: f64,
+}
+
+impl PickUp {
+    /// Taint weighed by how much of the ink meets it.
+    pub fn risk(&self) -> f64 {
+        self.share * self.taint
+    }
+}
+
+/// Colour difference that a little of `below` makes in `above`. Pigments in one film multiply
+/// their light rather than add it.
+pub fn taint(above: &Ink, below: &Ink) -> f64 {
+    let (a, b) = (above.reflectance_over_white(), below.reflectance_over_white());
+    let mixed: LinRgb = std::array::from_fn(|i| a[i].max(0.01).powf(1.0 - PICKED_UP) * b[i].max(0.01).powf(PICKED_UP));
+    f64::from(ciede2000(lab_from_linear(a), lab_from_linear(mixed)))
+}
+
+/// Every pair that meets wet, riskiest first.
+pub(super) fn pick_ups(s: &Survey<'_>) -> Vec<PickUp> {
+    let mut out = Vec::new();
+    for above in 1..s.len() {
+        for below in (0..above).rev() {
+            if s.job.press.stops.contains_key(s.name(below)) {
+                // Flashed after `below`: it and all before it are dry.
+                break;
+            }
+            let (mut both, mut upper) = (0.0, 0.0);
+            for at in 0..s.blocks() {
+                let a = f64::from(s.small[above].data()[at]);
+                both += a * f64::from(s.small[below].data()[at]) / 65535.0;
+                upper += a;
+            }
+            if upper > 0.0 {
+                let taint = taint(&s.screens.list[above].ink, &s.screens.list[below].ink);
+                out.push(PickUp { below, above, share: both / upper, taint });
+            }
+        }
+    }
+    out.sort_by(|a, b| b.risk().total_cmp(&a.risk()));
+    out
+}
+
+/// Place after which one more flash takes away most pick-up, and what it takes away.
+pub(super) fn best_flash(pick_ups: &[PickUp], screens: usize) -> Option<(usize, f64)> {
+    (0..screens.saturating_sub(1))
+        .map(|after| {
+            let gone = pick_ups.iter().filter(|p| p.below <= after && p.above > after).map(PickUp::risk).sum::<f64>();
+            (after, gone)
+        })
+        .max_by(|a, b| a.1.total_cmp(&b.1))
+        .filter(|best| best.1 > 0.0)
+}
+
+pub(super) fn wet_on_wet(s: &Survey<'_>) -> Vec<Finding> {
+    let all = pick_ups(s);
+    let mut out: Vec<Finding> = Vec::new();
+    for pair in &all {
+        let (below, above) = (&s.screens.list[pair.below], &s.screens.list[pair.above]);
+        // A wet base mixes into every colour, whatever its taint: it must be flashed.
+        let wet_base = below.ink.role == InkRole::BaseWhite && pair.share >= 0.10;
+        if !wet_base && (pair.taint < 5.0 || pair.share < 0.15 || pair.risk() < 3.0) {
+            continue;
+        }
+        let map = s.map(|at| {
+            let share = |i: usize| f64::from(s.small[i].data()[at]) / 65535.0;
+            share(pair.below) * share(pair.above)
+        });
+        if wet_base && let Some(same) = out.iter_mut().find(|f| f.screens[0] == below.name) {
+            same.screens.push(above.name.clone());
+            continue;
+        }
+        let after = best_flash(
+            &all.iter().filter(|p| p.above == pair.above && p.below == pair.below).cloned().collect::<Vec<_>>(),
+            s.len(),
+        )
+        .map_or(pair.below, |b| if wet_base { pair.below } else { b.0 });
+        let flashed = s.name(if wet_base { pair.below } else { after }).to_owned();
+        let mut mends = vec![Mend::one(
+            format!("Flash after {flashed}"),
+            Change::Stop { screen: flashed, stop: Some(Stop::Flash) },
+        )];
+        if !wet_base && super::wet_on_wet::taint(&below.ink, &above.ink) < pair.taint * 0.6 {
+            let mut names: Vec<String> = s.screens.list.iter().map(|x| x.name.clone()).collect();
+            let moved = names.remove(pair.above);
+            names.insert(pair.below, moved);
+            mends.push(Mend::one(
+                format!("Print {} before {}", above.name, below.name),
+                Change::Edit { edit: crate::tune::Edit::Order { screens: names } },
+            ));
+        }
+        out.push(Finding {
+            kind: Kind::WetOnWet,
+            severity: if wet_base || pair.risk() >= 5.0 { Severity::Fault } else { Severity::Caution },
+            what: if wet_base {
+                format!(
+                    "{} is not flashed: the colours over it land on wet white, mix with it and lose their strength.",
+                    below.name
+                )
+            } else {
+                format!(
+                    "{:.0} % of {}'s ink lands on wet {}; what it picks up will shift its colour as the run goes on.",
+                    pair.share * 100.0,
+                    above.name,
+                    below.name
+                )
+            },
+            number: Number {
+                label: format!("of {}'s ink on wet {}", above.name, below.name),
+                value: pair.share * 100.0,
+                unit: "%",
+                limit: if wet_base { 10.0 } else { 15.0 },
+            },
+            screens: vec![below.name.clone(), above.name.clone()],
+            place: Place::of_map(map, s.mm_per_px),
+            inputs: vec![
+                Input::new(
+                    "taint",
+                    format!("CIEDE2000 {:.1} for 8 % of {} picked up", pair.taint, below.name),
+                    Basis::Assumed,
+                ),
+                Input::new("overlap", format!("{:.0} % of the upper ink", pair.share * 100.0), Basis::Screens),
+                Input::new("flashes", stops_in_words(s), Basis::Job),
+            ],
+            mends,
+        });
+    }
+    out
+}
+
+fn stops_in_words(s: &Survey<'_>) -> String {
+    let after: Vec<&str> =
+        s.screens.list.iter().map(|x| x.name.as_str()).filter(|n| s.job.press.stops.contains_key(*n)).collect();
+    if after.is_empty() { "none".to_owned() } else { format!("after {}", after.join(", ")) }
+}

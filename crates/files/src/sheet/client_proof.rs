@@ -1,0 +1,65 @@
+//! The client's proof: the print on the garment at its place and size, the inks, and a line to
+//! sign. One page.
+
+use super::canvas::{Book, GREY, INK, Paper};
+use super::content::Content;
+use super::font::Weight::{Bold, Regular};
+use super::press_sheet::{approval, head, rgb, swatch};
+use super::shirt;
+
+const MARGIN: f32 = 12.0;
+
+/// What every client should know before signing.
+pub const VIEWING_NOTE: &str = "Colours on screens and paper differ from ink on cloth, and cloth differs from lot to \
+lot. Look at this proof in daylight or under a daylight lamp, not under warm light. It shows a computed print: size, \
+place and ink names are binding, colours are as near as screen or paper allow. Ask for a printed shirt if colour is \
+critical.";
+
+/// The client's proof as a PDF of one page.
+pub fn client_proof_pdf(c: &Content, paper: Paper) -> Vec<u8> {
+    let mut book = Book::new(paper, &format!("Proof: {}", c.title));
+    book.page();
+    let [w, h] = book.size_mm();
+    let wide = w - 2.0 * MARGIN;
+    let top = head(&mut book, "Proof for approval", c);
+    let per_row = 3usize;
+    let rows = c.screens.len().div_ceil(per_row) as f32;
+    let below = 14.0 + 11.0 * rows + 30.0 + 24.0;
+    let tall = h - MARGIN - below - top;
+    book.fill(MARGIN, top, wide, tall, [0.945, 0.95, 0.955]);
+    shirt::draw(
+        &mut book,
+        [MARGIN + 6.0, top + 5.0, wide - 12.0, tall - 10.0],
+        rgb(c.fabric),
+        &c.proof,
+        c.print_mm,
+        c.below_collar_mm,
+    );
+    let mut y = top + tall + 6.0;
+    let facts = format!(
+        "Print size {}   ·   {:.0} mm ({:.1} in) below the collar",
+        c.print_size,
+        c.below_collar_mm,
+        c.below_collar_mm / 25.4
+    );
+    book.text(MARGIN, y, 9.0, Bold, INK, &facts);
+    let run = book.cut(
+        &format!("Garment {}   ·   Quantity {}   ·   Sizes {}", c.garment, c.quantity, c.sizes),
+        8.5,
+        Regular,
+        wide,
+    );
+    book.text(MARGIN, y + 5.0, 8.5, Regular, INK, &run);
+    y += 10.0;
+    book.text(MARGIN, y, 9.0, Bold, INK, &format!("{} inks", c.screens.len()));
+    y += 2.0;
+    let cell = wide / per_row as f32;
+    for (at, screen) in c.screens.iter().enumerate() {
+        let (x, row) = (MARGIN + (at % per_row) as f32 * cell, y + (at / per_row) as f32 * 11.0);
+        swatch(&mut book, screen, at, x, row, cell);
+    }
+    y += rows * 11.0 + 3.0;
+    book.paragraph(MARGIN, y, wide, 7.5, Regular, GREY, VIEWING_NOTE);
+    approval(&mut book, h - MARGIN - 8.0);
+    book.finish()
+}

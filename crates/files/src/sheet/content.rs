@@ -1,0 +1,265 @@
+//! What the sheets say, gathered once and in words, so that PDF and HTML cannot disagree.
+
+use strikeoff_core::color::Rgb8;
+use strikeoff_core::findings::{Head, Outlook, PressFacts, Severity};
+use strikeoff_core::ink::InkRole;
+use strikeoff_core::job::{Job, Screen, Screens};
+use strikeoff_core::prep::Prepared;
+use strikeoff_core::press::{Stop, proof_from_screens};
+use strikeoff_core::raster::{Picture, Plane};
+use strikeoff_core::units::{MM_PER_INCH, Ppi};
+
+/// One screen on the sheet.
+pub struct ScreenRow {
+    /// Number of the head it stands on.
+    pub head: usize,
+    /// Name of the screen.
+    pub name: String,
+    /// Name of the ink.
+    pub ink: String,
+    /// Colour of the solid over white.
+    pub swatch: Rgb8,
+    /// Whether the ink was measured.
+    pub measured: bool,
+    /// Mesh by name.
+    pub mesh: String,
+    /// Ruling, angle and dot shape.
+    pub halftone: String,
+    /// Mean coverage, percent.
+    pub coverage: String,
+    /// Grams a run: likely, and the range.
+    pub grams: String,
+    /// Strokes.
+    pub strokes: u8,
+    /// What follows on the press.
+    pub after: &'static str,
+    /// Shirts between looks at the ink.
+    pub check_every: u32,
+    /// The look after this screen.
+    pub look: Picture,
+}
+
+/// Everything that a sheet says.
+pub struct Content {
+    /// Name of the job, or "Untitled job".
+    pub title: String,
+    /// Client, version and date as the user wrote them.
+    pub client: String,
+    /// Version.
+    pub version: String,
+    /// Date.
+    pub date: String,
+    /// Garment in words.
+    pub garment: String,
+    /// Colour of the fabric.
+    pub fabric: Rgb8,
+    /// Sizes of the run.
+    pub sizes: String,
+    /// Quantity and spares.
+    pub quantity: String,
+    /// Print size in mm.
+    pub print_mm: [f64; 2],
+    /// The same in words, both units.
+    pub print_size: String,
+    /// Distance from the collar in mm.
+    pub below_collar_mm: f64,
+    /// Resolution and what it means.
+    pub resolution: String,
+    /// Screens in print order.
+    pub screens: Vec<ScreenRow>,
+    /// Heads in words.
+    pub heads: String,
+    /// Dot gain, compensation and choke, with what they rest on.
+    pub settings: Vec<String>,
+    /// Film and expected printed percents of the step wedge.
+    pub wedge: Vec<(u8, u8)>,
+    /// What to watch on press.
+    pub watch: Vec<String>,
+    /// Cautions.
+    pub cautions: Vec<String>,
+    /// Runs so far.
+    pub history: Vec<String>,
+    /// The finished print.
+    pub proof: Picture,
+}
+
+/// Longest side of the pictures on a sheet, in pixels.
+const PICTURE_PX: usize = 900;
+
+impl Content {
+    /// Gathers it from a job, its screens and its outlook.
+    pub fn new(job: &Job, prepared: &Prepared, screens: &Screens, outlook: &Outlook) -> Self {
+        let facts = &outlook.facts;
+        let small = shrink(screens, PICTURE_PX);
+        let look = |upto: usize| {
+            let shown: Vec<&str> = small.list[..upto].iter().map(|s| s.name.as_str()).collect();
+            proof_from_screens(&small, &job.garment, &job.press, job.film.ruling, |name| shown.contains(&name))
+        };
+        let rows = (0..screens.list.len()).map(|at| row(job, &screens.list[at], facts, at, look(at + 1))).collect();
+        let info = &job.info;
+        let garment = match &job.garment.fabric {
+            Some(fabric) => format!("{}, {fabric} ({})", job.garment.name, job.garment.color),
+            None => format!("{} ({}), fabric not stated", job.garment.name, job.garment.color),
+        };
+        let [w, h] = prepared.print_size_mm;
+        Self {
+            title: or(&info.title, "Untitled job"),
+            client: or(&info.client, "not stated"),
+            version: or(&info.version, "1"),
+            date: or(&info.date, "not stated"),
+            garment,
+            fabric: job.garment.color,
+            sizes: or(&info.sizes, "not stated"),
+            quantity: if info.quantity == 0 {
+                "not stated".to_owned()
+            } else {
+                format!("{} and {} spares: {} shirts", info.quantity, facts.shirts - info.quantity, facts.shirts)
+            },
+            print_mm: [w, h],
+            print_size: format!("{w:.0} x {h:.0} mm ({:.2} x {:.2} in)", w / MM_PER_INCH, h / MM_PER_INCH),
+            below_collar_mm: job.press.below_collar_mm.get(),
+            resolution: facts.resolution.clone(),
+            screens: rows,
+            heads: heads_in_words(&facts.heads),
+            settings: settings(job, screens),
+            wedge: wedge(job),
+            watch: watch(outlook),
+            cautions: facts.cautions.clone(),
+            history: info.history.clone(),
+            proof: look(screens.list.len()),
+        }
+    }
+}
+
+fn or(text: &str, instead: &str) -> String {
+    if text.trim().is_empty() { instead.to_owned() } else { text.trim().to_owned() }
+}
+
+fn row(job: &Job, screen: &Screen, facts: &PressFacts, at: usize, look: Picture) -> ScreenRow {
+    let (fact, ink) = (&facts.screens[at], &facts.ink[at]);
+    let head = facts.heads.iter().position(|h| *h == Head::Screen(screen.name.clone())).unwrap_or(at) + 1;
+    ScreenRow {
+        head,
+        name: screen.name.clone(),
+        ink: screen.ink.name.clone(),
+        swatch: screen.ink.over_white,
+        measured: screen.ink.measured,
+        mesh: fact.mesh.clone(),
+        halftone: format!("{:.0} lpi / {}° / {}", fact.ruling_lpi, short(fact.angle_deg), dot_name(job)),
+        coverage: format!("{:.1} %", fact.mean_coverage * 100.0),
+        grams: format!("{:.0} g ({:.0} to {:.0})", ink.run_g.likely, ink.run_g.low, ink.run_g.high),
+        strokes: screen.hits,
+        after: match job.press.stops.get(&screen.name) {
+            Some(Stop::Flash) => "flash",
+            Some(Stop::FlashAndCoolDown) => "flash, cool-down",
+            None => "wet on wet",
+        },
+        check_every: ink.check_every_shirts,
+        look,
+    }
+}
+
+fn short(value: f64) -> String {
+    format!("{value:.1}").trim_end_matches(".0").to_owned()
+}
+
+fn dot_name(job: &Job) -> String {
+    let value = serde_json::to_value(job.film.dot).unwrap_or_default();
+    value.as_str().unwrap_or("round").replace('-', " ")
+}
+
+fn heads_in_words(heads: &[Head]) -> String {
+    heads
+        .iter()
+        .enumerate()
+        .map(|(at, head)| {
+            let what = match head {
+                Head::Screen(name) => name.as_str(),
+                Head::Flash => "flash",
+                Head::CoolDown => "cool-down",
+                Head::Empty => "empty",
+            };
+            format!("{} {what}", at + 1)
+        })
+        .collect::<Vec<_>>()
+        .join("  ·  ")
+}
+
+fn settings(job: &Job, screens: &Screens) -> Vec<String> {
+    let mut out = vec![format!(
+        "Dot gain: {}; films {}.",
+        job.press.gain.describe(),
+        if job.press.compensate { "carry its inverse" } else { "are not compensated" }
+    )];
+    if screens.list.iter().any(|s| s.ink.role == InkRole::BaseWhite) {
+        out.push(format!("Underbase choked by {} mm (set in the job).", job.separation.underbase.choke_mm));
+    }
+    out.push(format!("Films: {} dpi. Register expected within {} mm (assumed).", job.film.dpi, job.press.register_mm));
+    out.push(format!("Wet on wet keeps {:.0} % of an ink's opacity (assumed).", job.press.wet_on_wet.get() * 100.0));
+    let measured = screens.list.iter().filter(|s| s.ink.measured).count();
+    out.push(format!("Ink colours: {measured} of {} measured, the rest assumed.", screens.list.len()));
+    out.push(match job.press.ink.weighed_g_per_shirt {
+        Some(g) => format!("Ink use from one weighed shirt: {g:.1} g (measured)."),
+        None => {
+            "Ink use from mesh volume and usual factors (assumed); weigh a shirt before and after to narrow it.".into()
+        }
+    });
+    out
+}
+
+fn wedge(job: &Job) -> Vec<(u8, u8)> {
+    let curve = job.press.gain.curve(job.film.ruling);
+    [2, 5, 10, 20, 30, 40, 50, 60, 70, 80, 90, 95, 98]
+        .map(|film| (film, (curve.print(f32::from(film) / 100.0) * 100.0).round() as u8))
+        .to_vec()
+}
+
+fn watch(outlook: &Outlook) -> Vec<String> {
+    let mut out: Vec<String> = outlook
+        .findings
+        .iter()
+        .map(|f| {
+            let weight = if f.severity == Severity::Fault { "Fault" } else { "Watch" };
+            format!("{weight}: {}", f.what)
+        })
+        .collect();
+    if let Some(worst) = outlook.facts.gain.first() {
+        out.push(format!(
+            "Watch the gain of {} first: ten points move the look by CIEDE2000 {:.1}.",
+            worst.screen, worst.mean
+        ));
+    }
+    if let Some(refill) = outlook.facts.ink.iter().min_by_key(|i| i.check_every_shirts) {
+        out.push(format!(
+            "Look at the ink every {} shirts; {} runs low first.",
+            refill.check_every_shirts, refill.screen
+        ));
+    }
+    out
+}
+
+/// The screens at a size for looking: block means.
+pub fn shrink(screens: &Screens, longest_px: usize) -> Screens {
+    let block = screens.width.max(screens.height).div_ceil(longest_px).max(1);
+    let (w, h) = (screens.width.div_ceil(block).max(1), screens.height.div_ceil(block).max(1));
+    let mean = |plane: &Plane<u16>| {
+        Plane::from_fn(w, h, |x, y| {
+            let (mut sum, mut n) = (0u64, 0u64);
+            for v in y * block..((y + 1) * block).min(plane.height()) {
+                for &p in &plane.row(v)[x * block..((x + 1) * block).min(plane.width())] {
+                    sum += u64::from(p);
+                    n += 1;
+                }
+            }
+            (sum / n.max(1)) as u16
+        })
+    };
+    Screens {
+        width: w,
+        height: h,
+        ppi: Ppi::new((screens.ppi.get() / block as f64).max(1.0)).unwrap_or(screens.ppi),
+        list: (screens.list.iter())
+            .map(|s| Screen { name: s.name.clone(), ink: s.ink.clone(), hits: s.hits, coverage: mean(&s.coverage) })
+            .collect(),
+    }
+}

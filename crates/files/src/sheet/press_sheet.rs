@@ -1,0 +1,256 @@
+//! The press sheet: one page for the press (placement, heads, screens, the look after each) and
+//! one for what to watch, what it rests on and what the printer writes down.
+
+use super::canvas::{Book, Color, GREY, INK, Paper, RULE};
+use super::content::{Content, ScreenRow};
+use super::font::Weight::{Bold, Regular};
+use super::shirt;
+
+const MARGIN: f32 = 12.0;
+
+pub(super) fn rgb(color: strikeoff_core::color::Rgb8) -> Color {
+    color.0.map(|v| f32::from(v) / 255.0)
+}
+
+/// The press sheet as a PDF of two pages.
+pub fn press_sheet_pdf(content: &Content, paper: Paper) -> Vec<u8> {
+    let mut book = Book::new(paper, &format!("Press sheet: {}", content.title));
+    book.page();
+    first_page(&mut book, content);
+    book.page();
+    second_page(&mut book, content);
+    book.finish()
+}
+
+pub(super) fn head(book: &mut Book, what: &str, content: &Content) -> f32 {
+    let [w, _] = book.size_mm();
+    let title = book.cut(&content.title, 17.0, Bold, w - 2.0 * MARGIN - 50.0);
+    book.text(MARGIN, 19.0, 17.0, Bold, INK, &title);
+    let label = book.width_mm(what, 10.0, Regular);
+    book.text(w - MARGIN - label, 19.0, 10.0, Regular, GREY, what);
+    let line = format!("Client: {}    Version: {}    Date: {}", content.client, content.version, content.date);
+    let line = book.cut(&line, 9.0, Regular, w - 2.0 * MARGIN);
+    book.text(MARGIN, 25.0, 9.0, Regular, GREY, &line);
+    book.line(MARGIN, 28.0, w - MARGIN, 28.0, RULE);
+    33.0
+}
+
+fn first_page(book: &mut Book, c: &Content) {
+    let [w, h] = book.size_mm();
+    let y = head(book, "Press sheet", c);
+    // Placement.
+    let shirt_box = [MARGIN, y, 88.0, 80.0];
+    book.fill(shirt_box[0], shirt_box[1], shirt_box[2], shirt_box[3], [0.945, 0.95, 0.955]);
+    let inner = [shirt_box[0] + 4.0, shirt_box[1] + 3.0, shirt_box[2] - 8.0, shirt_box[3] - 6.0];
+    shirt::draw(book, inner, rgb(c.fabric), &c.proof, c.print_mm, c.below_collar_mm);
+    // Facts beside it.
+    let (fx, fw) = (MARGIN + 94.0, w - 2.0 * MARGIN - 94.0);
+    let mut fy = y + 4.0;
+    let facts = [
+        ("Garment", c.garment.clone()),
+        ("Sizes", c.sizes.clone()),
+        ("Quantity", c.quantity.clone()),
+        ("Print size", c.print_size.clone()),
+        (
+            "Placement",
+            format!("centred, {:.0} mm ({:.1} in) below the collar", c.below_collar_mm, c.below_collar_mm / 25.4),
+        ),
+        ("Artwork", c.resolution.clone()),
+        ("Heads", c.heads.clone()),
+    ];
+    for (label, value) in facts {
+        book.text(fx, fy, 8.0, Bold, INK, label);
+        fy = book.paragraph(fx + 22.0, fy, fw - 22.0, 8.0, Regular, INK, &value) + 1.6;
+    }
+    let mut y = (y + 86.0).max(fy + 2.0);
+    y = screen_table(book, c, y);
+    build_up_strip(book, c, y + 6.0, h - MARGIN);
+}
+
+/// Columns: where they begin, as fractions of the width, and their heads.
+const COLUMNS: [(f32, &str); 8] = [
+    (0.0, "Head"),
+    (0.055, "Screen and ink"),
+    (0.30, "Mesh"),
+    (0.385, "Ruling / angle / dot"),
+    (0.565, "Coverage"),
+    (0.65, "Ink for the run"),
+    (0.81, "Strokes"),
+    (0.875, "Then"),
+];
+
+fn screen_table(book: &mut Book, c: &Content, y: f32) -> f32 {
+    let [w, _] = book.size_mm();
+    let wide = w - 2.0 * MARGIN;
+    let x = |at: usize| MARGIN + COLUMNS[at].0 * wide;
+    book.text(MARGIN, y, 10.0, Bold, INK, "Screens in print order");
+    let mut y = y + 5.5;
+    for (at, (_, label)) in COLUMNS.iter().enumerate() {
+        book.text(x(at), y, 7.0, Bold, GREY, label);
+    }
+    y += 1.6;
+    let row_mm = if c.screens.len() > 9 { 6.2 } else { 7.4 };
+    for screen in &c.screens {
+        book.line(MARGIN, y, w - MARGIN, y, RULE);
+        let base = y + row_mm * 0.62;
+        book.text(x(0), base, 8.5, Bold, INK, &screen.head.to_string());
+        let side = row_mm - 2.6;
+        book.fill(x(1), y + 1.3, side, side, rgb(screen.swatch));
+        book.frame(x(1), y + 1.3, side, side, RULE);
+        let name_x = x(1) + side + 1.6;
+        let name = if screen.name.eq_ignore_ascii_case(&screen.ink) {
+            screen.name.clone()
+        } else {
+            format!("{} in {}", screen.name, screen.ink)
+        };
+        let name = book.cut(&name, 8.0, Bold, x(2) - name_x - 1.5);
+        book.text(name_x, base, 8.0, Bold, INK, &name);
+        let cells = [
+            &screen.mesh,
+            &screen.halftone,
+            &screen.coverage,
+            &screen.grams,
+            &screen.strokes.to_string(),
+            screen.after,
+        ];
+        for (cell, at) in cells.iter().zip(2..) {
+            let room = if at + 1 < COLUMNS.len() { x(at + 1) } else { w - MARGIN } - x(at) - 1.0;
+            let size = if book.width_mm(cell, 7.5, Regular) > room { 6.4 } else { 7.5 };
+            let cell = book.cut(cell, size, Regular, room);
+            book.text(x(at), base, size, Regular, INK, &cell);
+        }
+        y += row_mm;
+    }
+    book.line(MARGIN, y, w - MARGIN, y, RULE);
+    y
+}
+
+/// The look after each screen, as large as the rest of the page allows.
+fn build_up_strip(book: &mut Book, c: &Content, y: f32, bottom: f32) {
+    let [w, _] = book.size_mm();
+    book.text(MARGIN, y, 10.0, Bold, INK, "Look after each screen");
+    let top = y + 3.0;
+    let n = c.screens.len().max(1);
+    let wide = w - 2.0 * MARGIN;
+    let (gap, label) = (3.0, 5.0);
+    let ratio = (c.print_mm[1] / c.print_mm[0].max(1e-6)) as f32;
+    // As many to a row as make them largest.
+    let fit = |per_row: usize| {
+        let rows = n.div_ceil(per_row);
+        let cell_w = (wide - gap * (per_row as f32 - 1.0)) / per_row as f32;
+        let cell_h = (bottom - top) / rows as f32 - label;
+        cell_w.min(cell_h / ratio)
+    };
+    let per_row = (1..=n).max_by(|&a, &b| fit(a).total_cmp(&fit(b))).unwrap_or(1);
+    let pic_w = fit(per_row).clamp(4.0, 60.0);
+    let pic_h = pic_w * ratio;
+    let step = (wide / per_row as f32).min(pic_w + 14.0);
+    for (at, screen) in c.screens.iter().enumerate() {
+        let px = MARGIN + (at % per_row) as f32 * step;
+        let py = top + (at / per_row) as f32 * (pic_h + label);
+        book.picture(&screen.look, px, py, pic_w, pic_h);
+        book.frame(px, py, pic_w, pic_h, RULE);
+        let text = book.cut(&format!("{} {}", at + 1, screen.name), 6.5, Regular, step - 1.0);
+        book.text(px, py + pic_h + 3.0, 6.5, Regular, INK, &text);
+    }
+}
+
+fn bullets(book: &mut Book, x: f32, y: f32, width: f32, title: &str, lines: &[String], limit: f32) -> f32 {
+    book.text(x, y, 10.0, Bold, INK, title);
+    let mut y = y + 5.0;
+    for (at, line) in lines.iter().enumerate() {
+        let tall = book.wrap(line, 8.0, Regular, width - 4.0).len() as f32 * 3.67;
+        if y + tall > limit {
+            book.text(x, y, 8.0, Regular, GREY, &format!("and {} more: see the check report", lines.len() - at));
+            return y + 6.0;
+        }
+        book.fill(x, y - 1.5, 1.2, 1.2, GREY);
+        y = book.paragraph(x + 3.5, y, width - 4.0, 8.0, Regular, INK, line) + 0.8;
+    }
+    y + 3.0
+}
+
+fn second_page(book: &mut Book, c: &Content) {
+    let [w, h] = book.size_mm();
+    let wide = w - 2.0 * MARGIN;
+    let mut y = head(book, "Press sheet, page 2", c) + 3.0;
+    let half = (wide - 8.0) / 2.0;
+    let left = bullets(book, MARGIN, y, half, "Watch points", &c.watch, y + 88.0);
+    let right = bullets(book, MARGIN + half + 8.0, y, half, "Curve, choke and assumptions", &c.settings, y + 88.0);
+    y = left.max(right) + 1.0;
+    y = wedge(book, c, y);
+    y = blanks(book, c, y + 4.0);
+    let half_y = y + 4.0;
+    let bottom = h - MARGIN - 22.0;
+    bullets(book, MARGIN, half_y, half, "Cautions", &c.cautions, bottom);
+    let none = ["none yet".to_owned()];
+    let history = if c.history.is_empty() { &none[..] } else { &c.history };
+    bullets(book, MARGIN + half + 8.0, half_y, half, "Reorder history", history, bottom);
+    approval(book, h - MARGIN - 12.0);
+}
+
+fn wedge(book: &mut Book, c: &Content, y: f32) -> f32 {
+    let [w, _] = book.size_mm();
+    let wide = w - 2.0 * MARGIN;
+    book.text(MARGIN, y, 10.0, Bold, INK, "Step wedge: film, and what it is expected to print");
+    let cell = wide / c.wedge.len().max(1) as f32;
+    for (at, (film, print)) in c.wedge.iter().enumerate() {
+        let x = MARGIN + at as f32 * cell;
+        let grey = 1.0 - f32::from(*print) / 100.0;
+        // Coverage is linear in light; the page wants sRGB.
+        let shade = if grey <= 0.003_130_8 { 12.92 * grey } else { 1.055 * grey.powf(1.0 / 2.4) - 0.055 };
+        book.fill(x, y + 2.5, cell, 8.0, [shade; 3]);
+        book.frame(x, y + 2.5, cell, 8.0, RULE);
+        book.text(x + 1.0, y + 14.0, 7.0, Regular, INK, &format!("{film} %"));
+        book.text(x + 1.0, y + 17.4, 7.0, Regular, GREY, &format!("{print} %"));
+    }
+    y + 20.0
+}
+
+/// Boxes for the printer's pen.
+fn blanks(book: &mut Book, c: &Content, y: f32) -> f32 {
+    let [w, _] = book.size_mm();
+    let wide = w - 2.0 * MARGIN;
+    book.text(MARGIN, y, 10.0, Bold, INK, "On press");
+    let mut y = y + 2.5;
+    let cell = wide / 4.0;
+    for (at, label) in
+        ["Changed on press", "Ink used (g)", "Misprints", "Recheck after the first shirts"].iter().enumerate()
+    {
+        let x = MARGIN + at as f32 * cell;
+        book.frame(x, y, cell, 15.0, RULE);
+        book.text(x + 1.5, y + 3.6, 7.0, Regular, GREY, label);
+    }
+    y += 15.0;
+    // A line a screen for ink weighed in and out.
+    let columns = 3usize;
+    let third = wide / columns as f32;
+    for (at, screen) in c.screens.iter().enumerate() {
+        let (x, row) = (MARGIN + (at % columns) as f32 * third, y + (at / columns) as f32 * 6.0);
+        book.frame(x, row, third, 6.0, RULE);
+        let name = book.cut(&format!("{}: in        g  out        g", screen.name), 7.0, Regular, third - 2.0);
+        book.text(x + 1.5, row + 4.0, 7.0, Regular, GREY, &name);
+    }
+    y + c.screens.len().div_ceil(columns) as f32 * 6.0 + 2.0
+}
+
+pub(super) fn approval(book: &mut Book, y: f32) {
+    let [w, _] = book.size_mm();
+    let cell = (w - 2.0 * MARGIN) / 3.0;
+    for (at, label) in ["Approved by", "Signature", "Date"].iter().enumerate() {
+        let x = MARGIN + at as f32 * cell;
+        book.line(x, y, x + cell - 6.0, y, INK);
+        book.text(x, y + 4.0, 7.5, Regular, GREY, label);
+    }
+}
+
+/// Name, ink and swatch of a screen in a small block, for the client's eyes.
+pub(super) fn swatch(book: &mut Book, screen: &ScreenRow, at: usize, x: f32, y: f32, width: f32) {
+    book.fill(x, y, 8.0, 8.0, rgb(screen.swatch));
+    book.frame(x, y, 8.0, 8.0, RULE);
+    let name = book.cut(&format!("{}  {}", at + 1, screen.ink), 8.0, Bold, width - 11.0);
+    book.text(x + 10.0, y + 3.2, 8.0, Bold, INK, &name);
+    let note = if screen.measured { "measured colour" } else { "assumed colour" };
+    let note = format!("{} · {note}", screen.swatch);
+    book.text(x + 10.0, y + 6.9, 6.5, Regular, GREY, &note);
+}
