@@ -6,9 +6,13 @@ mod compare;
 mod demo;
 mod edit;
 mod films;
+mod inspect;
+mod proof;
 mod screens;
+mod separate;
 mod sheet;
 mod suggest;
+mod values;
 
 use clap::Subcommand;
 
@@ -27,6 +31,12 @@ pub enum Verb {
     ClientProof(client_proof::Args),
     /// Do the whole job on the demo artwork and write everything into a folder
     Demo(demo::Args),
+    /// Separate a picture into screens and save the job
+    Separate(separate::Args),
+    /// Write what the shirt will look like as a PNG
+    Proof(proof::Args),
+    /// Say what a job holds and how near its print comes to the artwork
+    Inspect(inspect::Args),
     /// Change the screens of a job: merge, re-ink, drop, order, trim
     Edit(edit::Args),
     /// Make films: a 1-bit TIFF a screen and a PDF with a page a screen
@@ -46,6 +56,9 @@ impl Verb {
             Self::Sheet(args) => sheet::run(args, terminal),
             Self::ClientProof(args) => client_proof::run(args, terminal),
             Self::Demo(args) => demo::run(args, terminal),
+            Self::Separate(args) => separate::run(args, terminal),
+            Self::Proof(args) => proof::run(args, terminal),
+            Self::Inspect(args) => inspect::run(args, terminal),
             Self::Edit(args) => edit::run(args, terminal),
             Self::Films(args) => films::run(args, terminal),
             Self::Screens(args) => screens::run(args, terminal),

@@ -1,0 +1,78 @@
+//! `strikeoff proof`: what the shirt will look like, as a PNG.
+
+use std::path::PathBuf;
+
+use anyhow::bail;
+use serde_json::json;
+use strikeoff_core::job::Screens;
+use strikeoff_core::prep::resized;
+use strikeoff_core::press::proof_from_screens;
+use strikeoff_core::units::Ppi;
+use strikeoff_files::job::open_job;
+use strikeoff_files::picture::write_png;
+
+use super::values;
+use crate::terminal::{Report, Terminal};
+
+/// What to show.
+#[derive(clap::Args)]
+pub struct Args {
+    /// The job file
+    job: PathBuf,
+    /// The PNG to write
+    #[arg(short, long, value_name = "PNG")]
+    out: PathBuf,
+    /// Look at the screens on another garment: '#RRGGBB' or a house garment
+    #[arg(long, value_name = "COLOUR")]
+    garment: Option<String>,
+    /// Screens left out, as if their heads were empty
+    #[arg(long, value_name = "NAME,...", default_value = "")]
+    hide: String,
+    /// Width of the PNG in pixels; the working resolution if left out
+    #[arg(long, value_name = "PX")]
+    width: Option<u32>,
+}
+
+/// Proofs and writes.
+pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
+    let file = open_job(&args.job)?;
+    let garment = args.garment.as_deref().map(values::garment).transpose()?.unwrap_or(file.job.garment.clone());
+    let progress = terminal.progress();
+    let done = file.evaluated(&progress)?;
+    let hidden = hidden(&args.hide, &done.screens)?;
+    progress.step("proof", 0.0)?;
+    let proof = proof_from_screens(&done.screens, &garment, &file.job.press, file.job.film.ruling, |name| {
+        !hidden.iter().any(|h| h == name)
+    });
+    let (proof, ppi) = match args.width {
+        None => (proof, done.screens.ppi),
+        Some(0) => bail!("a proof 0 pixels wide shows nothing; give --width at least 1"),
+        Some(width) if width as usize > proof.width() => {
+            bail!("the proof has {} pixels across; give --width at most that", proof.width())
+        }
+        Some(width) => {
+            let height = (proof.height() as f64 * f64::from(width) / proof.width() as f64).round().max(1.0);
+            let ppi = done.screens.ppi.get() * f64::from(width) / proof.width() as f64;
+            let small = resized(&proof, width as usize, height as usize, &progress)?;
+            (small, Ppi::new(ppi.max(1.0))?)
+        }
+    };
+    write_png(&args.out, &proof, ppi)?;
+    let json = json!({"proof": args.out, "width_px": proof.width(), "height_px": proof.height(), "garment": garment, "hidden": hidden});
+    let text = format!("{} ({} x {} pixels)", args.out.display(), proof.width(), proof.height());
+    Ok(Report { json, text })
+}
+
+fn hidden(list: &str, screens: &Screens) -> anyhow::Result<Vec<String>> {
+    let names = values::names(list);
+    names
+        .iter()
+        .map(|name| match screens.position(name) {
+            Some(at) => Ok(screens.list[at].name.clone()),
+            None => {
+                let known: Vec<_> = screens.list.iter().map(|s| s.name.as_str()).collect();
+                bail!("no screen \"{name}\" in this job; it has: {}", known.join(", "))
+            }
+        })
+        .collect()
+}

@@ -1,0 +1,107 @@
+//! `strikeoff separate`: a picture and a list of inks to a job file with its screens.
+
+use std::path::PathBuf;
+
+use anyhow::{Context, bail};
+use strikeoff_core::job::{Detail, Job, evaluate};
+use strikeoff_core::press::Stop;
+use strikeoff_core::separate::SeparationSettings;
+use strikeoff_core::units::{Lpi, Mm, Ppi};
+use strikeoff_files::art::decode_art;
+use strikeoff_files::job::{JobFile, save_job};
+use strikeoff_files::shelf::{house_shelf, read_shelf};
+
+use super::{inspect, values};
+use crate::terminal::{Report, Terminal};
+
+/// What to separate, and how.
+#[derive(clap::Args)]
+pub struct Args {
+    /// The client's picture
+    art: PathBuf,
+    /// Garment: '#RRGGBB' or the name of a house garment
+    #[arg(long, value_name = "COLOUR")]
+    garment: String,
+    /// Inks by name, in print order, first down first
+    #[arg(long, value_name = "NAME,NAME,...")]
+    inks: String,
+    /// The shop's ink shelf (JSON); without it the house shelf
+    #[arg(long, value_name = "FILE")]
+    shelf: Option<PathBuf>,
+    /// Largest print height, as 18in or 457mm
+    #[arg(long, value_name = "LENGTH")]
+    max_height: Option<Mm>,
+    /// Largest print width, as 12in or 305mm
+    #[arg(long, value_name = "LENGTH")]
+    max_width: Option<Mm>,
+    /// Working resolution at print size
+    #[arg(long, value_name = "PPI", default_value = "300")]
+    ppi: Ppi,
+    /// Ruling the films will have; dot gain and the resolution check follow it
+    #[arg(long, value_name = "LPI", default_value = "45")]
+    ruling: Lpi,
+    /// Screens that print two hits
+    #[arg(long, value_name = "NAME,...", default_value = "")]
+    two_hits: String,
+    /// Screens that are flashed and cooled down before the next one prints
+    #[arg(long, value_name = "NAME,...", default_value = "")]
+    flash_after: String,
+    /// Name of the job; the picture's file name if left out
+    #[arg(long)]
+    title: Option<String>,
+    /// Shirts to print
+    #[arg(long, default_value_t = 0)]
+    quantity: u32,
+    /// The job file to write
+    #[arg(short, long, value_name = "JOB")]
+    out: PathBuf,
+}
+
+/// Separates and saves.
+pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
+    let progress = terminal.progress();
+    let garment = values::garment(&args.garment)?;
+    let own_shelf = args.shelf.as_deref().map(read_shelf).transpose()?;
+    let shelf = own_shelf.as_ref().unwrap_or_else(|| house_shelf());
+    let inks = values::names(&args.inks).iter().map(|name| shelf.find(name).cloned()).collect::<Result<Vec<_>, _>>()?;
+    if inks.is_empty() {
+        bail!("--inks names no ink");
+    }
+
+    let mut job = Job::new(garment);
+    job.prep.max_height_mm = args.max_height;
+    job.prep.max_width_mm = args.max_width;
+    job.prep.ppi = args.ppi;
+    job.film.ruling = args.ruling;
+    job.info.quantity = args.quantity;
+    job.info.title = args.title.unwrap_or_else(|| {
+        args.art.file_stem().map_or_else(|| "untitled".to_owned(), |stem| stem.to_string_lossy().into_owned())
+    });
+    job.separation = SeparationSettings::for_inks(inks);
+    for name in values::names(&args.two_hits) {
+        let at = planned(&job, &name)?;
+        job.separation.screens[at].hits = 2;
+    }
+    for name in values::names(&args.flash_after) {
+        let at = planned(&job, &name)?;
+        job.press.stops.insert(job.separation.screens[at].name.clone(), Stop::FlashAndCoolDown);
+    }
+
+    let bytes = std::fs::read(&args.art).with_context(|| format!("cannot read {}", args.art.display()))?;
+    let name = args.art.file_name().map_or_else(|| "art".to_owned(), |name| name.to_string_lossy().into_owned());
+    let art = decode_art(&name, &bytes).with_context(|| args.art.display().to_string())?;
+    let done = evaluate(&job, &art, Detail::Full, &progress)?;
+    let mut report = inspect::report(&job, &done, &progress)?;
+    let mut file = JobFile::new(job, name, bytes);
+    file.keep_screens(done.screens);
+    save_job(&args.out, &file)?;
+    report.json["job"] = args.out.display().to_string().into();
+    Ok(report)
+}
+
+/// Where a screen of that name stands in the plan, names read as loosely as on the shelf.
+fn planned(job: &Job, name: &str) -> anyhow::Result<usize> {
+    let plain = |text: &str| text.to_lowercase().replace([' ', '-', '_'], "");
+    let found = job.separation.screens.iter().position(|s| plain(&s.name) == plain(name));
+    found.with_context(|| format!("\"{name}\" is not among the inks of this job"))
+}
