@@ -7,7 +7,8 @@ mod window;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use clap::Parser;
+use clap::error::ErrorKind;
+use clap::{CommandFactory, Parser};
 
 use terminal::Terminal;
 use verbs::Verb;
@@ -19,7 +20,7 @@ use verbs::Verb;
     version,
     about,
     after_help = "Without a verb the workbench opens, on FILE if one is given.",
-    args_conflicts_with_subcommands = true
+    subcommand_precedence_over_arg = true
 )]
 struct CommandLine {
     /// Print a JSON report on standard output.
@@ -37,6 +38,10 @@ struct CommandLine {
 fn main() -> ExitCode {
     // Wrong use ends here with exit code 2 and a message.
     let line = CommandLine::parse();
+    if let Some(file) = line.file.as_ref().filter(|file| !file.exists()) {
+        let said = format!("\"{}\" is neither a verb nor a file that exists", file.display());
+        CommandLine::command().error(ErrorKind::InvalidValue, said).exit();
+    }
     let terminal = Terminal::new(line.json);
     match line.verb {
         Some(verb) => terminal.finish(verb.run(&terminal)),
