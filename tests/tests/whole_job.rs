@@ -216,7 +216,7 @@ fn huge_png() -> Vec<u8> {
     let mut small = Vec::new();
     image::RgbImage::from_pixel(1, 1, image::Rgb([0, 0, 0]))
         .write_to(&mut std::io::Cursor::new(&mut small), image::ImageFormat::Png)
-        .unwrap();
+        .expect("a PNG into memory");
     // IHDR starts at byte 12; its CRC covers the type and the data.
     small[16..20].copy_from_slice(&60_000u32.to_be_bytes());
     small[20..24].copy_from_slice(&60_000u32.to_be_bytes());
