@@ -7,6 +7,7 @@ pub mod demo;
 pub mod film;
 pub mod job;
 pub mod picture;
+pub mod profile;
 pub mod sheet;
 pub mod shelf;
 

@@ -7,6 +7,7 @@ mod demo;
 mod edit;
 mod films;
 mod inspect;
+mod profile;
 mod proof;
 mod screens;
 mod separate;
@@ -45,6 +46,8 @@ pub enum Verb {
     Screens(screens::Args),
     /// Suggest inks from the shelf, with what each screen is worth
     Suggest(suggest::Args),
+    /// Show, export or import the shop profile
+    Profile(profile::Args),
 }
 
 impl Verb {
@@ -59,6 +62,7 @@ impl Verb {
             Self::Separate(args) => separate::run(args, terminal),
             Self::Proof(args) => proof::run(args, terminal),
             Self::Inspect(args) => inspect::run(args, terminal),
+            Self::Profile(args) => profile::run(args, terminal),
             Self::Edit(args) => edit::run(args, terminal),
             Self::Films(args) => films::run(args, terminal),
             Self::Screens(args) => screens::run(args, terminal),

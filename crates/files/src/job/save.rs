@@ -4,6 +4,7 @@
 use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use strikeoff_core::job::ALGORITHM_VERSION;
 use zip::write::SimpleFileOptions;
@@ -14,6 +15,11 @@ use super::manifest::{ArtEntry, FORMAT, MANIFEST, Manifest, SCHEMA_VERSION, THUM
 use super::version::PackedScreens;
 use super::{JobFile, JobFileError};
 use crate::{WriteError, write_aside};
+
+/// How names of files that are being written begin, as in `write_aside`.
+const ASIDE: &str = ".strikeoff-";
+/// Age at which such a file was left by a save that was killed.
+const STALE: Duration = Duration::from_secs(3600);
 
 /// Where the version before the last save is kept: `heron.strikeoff` has
 /// `heron.previous.strikeoff`.
@@ -77,7 +83,26 @@ pub fn save_job(path: &Path, file: &JobFile) -> Result<(), JobFileError> {
         // Only when the new version is on the disk may it push the old one back.
         out.flush().and_then(|()| out.get_ref().sync_all()).map_err(|e| WriteError::io(path, e))?;
         keep_previous(path)
-    })
+    })?;
+    sweep(folder_of(path));
+    Ok(())
+}
+
+/// Takes away what killed saves have left in a folder. A save that is under way is younger than
+/// [`STALE`]. What cannot be taken away does no harm.
+fn sweep(folder: &Path) {
+    for entry in fs::read_dir(folder).into_iter().flatten().flatten() {
+        let ours = entry.file_name().to_string_lossy().starts_with(ASIDE);
+        let age = entry.metadata().and_then(|m| m.modified()).ok().and_then(|m| m.elapsed().ok());
+        if ours && age.is_some_and(|age| age > STALE) {
+            let path = entry.path();
+            let _ = if path.is_dir() { fs::remove_dir_all(&path) } else { fs::remove_file(&path) };
+        }
+    }
+}
+
+fn folder_of(path: &Path) -> &Path {
+    path.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."))
 }
 
 /// Gives the present file a second name, so that replacing it does not lose it. A link costs
@@ -88,8 +113,7 @@ fn keep_previous(path: &Path) -> Result<(), JobFileError> {
     }
     let previous = previous_path(path);
     let wrap = |source| WriteError::io(&previous, source);
-    let folder = path.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    let aside = tempfile::Builder::new().prefix(".strikeoff-").tempdir_in(folder).map_err(wrap)?;
+    let aside = tempfile::Builder::new().prefix(ASIDE).tempdir_in(folder_of(path)).map_err(wrap)?;
     let link = aside.path().join("previous");
     if fs::hard_link(path, &link).is_err() {
         fs::copy(path, &link).map_err(wrap)?;

@@ -1,0 +1,231 @@
+//! The shop profile: what is the same for every job of a shop. Kept as JSON in the platform's
+//! configuration folder, carried to another computer by export and import.
+
+use std::fs;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use serde::{Deserialize, Serialize};
+use strikeoff_core::ink::Shelf;
+use strikeoff_core::press::DotGain;
+use strikeoff_core::units::{Dpi, Mm};
+
+use crate::shelf::house_shelf;
+use crate::{WriteError, write_aside};
+
+/// Version of the profile's form.
+pub const PROFILE_VERSION: u32 = 1;
+
+/// A shop.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct ShopProfile {
+    /// Form of the file; [`PROFILE_VERSION`].
+    pub profile_version: u32,
+    /// Name of the shop, for sheets.
+    pub shop: String,
+    /// Heads on the press, flashes and cool-downs included. Default 8.
+    pub heads: u8,
+    /// Platens at hand, the usual one first. Default: one of 406 x 559 mm (16 x 22 in, common
+    /// practice, no source).
+    pub platens: Vec<Platen>,
+    /// Default mesh by use.
+    pub mesh: MeshDefaults,
+    /// The film printer.
+    pub film_printer: FilmPrinter,
+    /// Gain curves measured in this shop, the usual one first.
+    pub gain_curves: Vec<DotGain>,
+    /// The shop's inks. Default: the house shelf, all values assumed.
+    pub shelf: Shelf,
+}
+
+/// A platen.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Platen {
+    /// As the shop calls it.
+    pub name: String,
+    /// Largest print across.
+    pub width_mm: Mm,
+    /// Largest print down.
+    pub height_mm: Mm,
+}
+
+/// Mesh counts in threads an inch.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct MeshDefaults {
+    /// Halftone colours. Default 230 threads an inch (common practice, no source).
+    pub halftone_tpi: f64,
+    /// Underbase. Default 156 threads an inch (common practice, no source).
+    pub underbase_tpi: f64,
+    /// Solid spot colours. Default 156 threads an inch (common practice, no source).
+    pub solid_tpi: f64,
+}
+
+impl Default for MeshDefaults {
+    fn default() -> Self {
+        Self { halftone_tpi: 230.0, underbase_tpi: 156.0, solid_tpi: 156.0 }
+    }
+}
+
+/// The film printer.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct FilmPrinter {
+    /// Widest film. Default 432 mm (17 in).
+    pub width_mm: Mm,
+    /// Resolution. Default 720 dpi.
+    pub dpi: Dpi,
+}
+
+impl Default for FilmPrinter {
+    fn default() -> Self {
+        Self { width_mm: mm(431.8), dpi: Dpi::new(720.0).unwrap_or_else(|_| unreachable!()) }
+    }
+}
+
+impl Default for ShopProfile {
+    fn default() -> Self {
+        Self {
+            profile_version: PROFILE_VERSION,
+            shop: String::new(),
+            heads: 8,
+            platens: vec![Platen { name: "Standard".into(), width_mm: mm(406.4), height_mm: mm(558.8) }],
+            mesh: MeshDefaults::default(),
+            film_printer: FilmPrinter::default(),
+            gain_curves: vec![DotGain::default()],
+            shelf: house_shelf().clone(),
+        }
+    }
+}
+
+fn mm(value: f64) -> Mm {
+    Mm::new(value).unwrap_or_else(|_| unreachable!())
+}
+
+/// A profile cannot be read or written.
+#[derive(Debug, thiserror::Error)]
+pub enum ProfileError {
+    /// The system refused to read it.
+    #[error("cannot read the shop profile {}: {source}", path.display())]
+    Read {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        source: std::io::Error,
+    },
+    /// Not the JSON of a profile.
+    #[error("the shop profile {} is not as expected: {what}", path.display())]
+    Form {
+        /// The file.
+        path: PathBuf,
+        /// Where and what.
+        what: String,
+    },
+    /// The platform names no configuration folder.
+    #[error("this computer names no configuration folder; export the profile to a file of your choice instead")]
+    NoFolder,
+    /// Writing failed.
+    #[error(transparent)]
+    Write(#[from] WriteError),
+}
+
+impl ShopProfile {
+    /// Where this computer keeps the profile.
+    pub fn home() -> Result<PathBuf, ProfileError> {
+        let dirs = directories::ProjectDirs::from("", "", "strikeoff").ok_or(ProfileError::NoFolder)?;
+        Ok(dirs.config_dir().join("shop.json"))
+    }
+
+    /// The profile of this computer; the default if none has been saved yet.
+    pub fn load() -> Result<Self, ProfileError> {
+        let path = Self::home()?;
+        match fs::exists(&path) {
+            Ok(false) => Ok(Self::default()),
+            _ => Self::import(&path),
+        }
+    }
+
+    /// Saves it as the profile of this computer.
+    pub fn save(&self) -> Result<(), ProfileError> {
+        let path = Self::home()?;
+        if let Some(folder) = path.parent() {
+            fs::create_dir_all(folder).map_err(|e| WriteError::io(folder, e))?;
+        }
+        self.export(&path)
+    }
+
+    /// Reads a profile from a file and checks it.
+    pub fn import(path: &Path) -> Result<Self, ProfileError> {
+        let text = fs::read(path).map_err(|source| ProfileError::Read { path: path.to_owned(), source })?;
+        let form = |what: String| ProfileError::Form { path: path.to_owned(), what };
+        let profile: Self = serde_json::from_slice(&text).map_err(|e| form(e.to_string()))?;
+        profile.check().map_err(form)?;
+        Ok(profile)
+    }
+
+    /// Writes it to a file.
+    pub fn export(&self, path: &Path) -> Result<(), ProfileError> {
+        let json = serde_json::to_vec_pretty(self).map_err(|e| WriteError::io(path, e.into()))?;
+        write_aside(path, |out| out.write_all(&json).map_err(|e| WriteError::io(path, e)))?;
+        Ok(())
+    }
+
+    fn check(&self) -> Result<(), String> {
+        if self.profile_version > PROFILE_VERSION {
+            return Err(format!(
+                "it has form {}, this program reads up to {PROFILE_VERSION}; use the program that wrote it",
+                self.profile_version
+            ));
+        }
+        if self.heads == 0 {
+            return Err("a press has at least one head".to_owned());
+        }
+        if self.platens.iter().any(|p| p.width_mm.get() <= 0.0 || p.height_mm.get() <= 0.0) {
+            return Err("a platen needs a width and a height".to_owned());
+        }
+        let meshes = [self.mesh.halftone_tpi, self.mesh.underbase_tpi, self.mesh.solid_tpi];
+        if let Some(odd) = meshes.iter().find(|m| !(10.0..=600.0).contains(*m)) {
+            return Err(format!("a mesh has 10 to 600 threads an inch, not {odd}"));
+        }
+        self.shelf.check().map_err(|e| e.to_string())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_profile_travels_as_json() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("shop.json");
+        let mut profile = ShopProfile { shop: "Harbour Prints".into(), heads: 10, ..ShopProfile::default() };
+        profile.gain_curves.push(DotGain::Edge { growth_um: 55.0 });
+        profile.export(&path).unwrap();
+        assert_eq!(ShopProfile::import(&path).unwrap(), profile);
+    }
+
+    #[test]
+    fn parts_that_are_missing_take_defaults_and_nonsense_is_explained() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("shop.json");
+        fs::write(&path, r#"{"heads": 6}"#).unwrap();
+        let read = ShopProfile::import(&path).unwrap();
+        assert_eq!((read.heads, &read.shelf), (6, house_shelf()));
+        for (text, says) in [
+            (r#"{"heads": 0}"#, "at least one head"),
+            (r#"{"heads": "six"}"#, "not as expected"),
+            (r#"{"profile_version": 7}"#, "reads up to 1"),
+            (r#"{"mesh": {"halftone_tpi": 2}}"#, "threads an inch"),
+            (r#"{"platens": [{"name": "A", "width_mm": 0, "height_mm": 10}]}"#, "width and a height"),
+            (r#"{"shelf": {"inks": []}}"#, "no inks"),
+            ("[", "not as expected"),
+        ] {
+            fs::write(&path, text).unwrap();
+            let error = ShopProfile::import(&path).unwrap_err().to_string();
+            assert!(error.contains(says), "{error}");
+        }
+    }
+}
