@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use anyhow::{Context, bail};
 use serde_json::json;
+use strikeoff_core::halftone::Emulsion;
 use strikeoff_core::press::DotGain;
 use strikeoff_core::units::{Coverage, Degrees, Dpi, Lpi, Mm};
 use strikeoff_files::film::{FilmOptions, write_films};
@@ -23,13 +24,16 @@ pub struct Args {
     /// Resolution of the film printer, dots per inch; without it the job's
     #[arg(long)]
     dpi: Option<f64>,
+    /// Its resolution down the film, where it differs, such as 1440 with --dpi 720
+    #[arg(long, value_name = "DPI")]
+    dpi_down: Option<f64>,
     /// Halftone ruling, such as 45lpi; without it the job's
     #[arg(long)]
     ruling: Option<String>,
     /// Halftone angle in degrees, counter-clockwise; without it the job's
     #[arg(long, allow_negative_numbers = true)]
     angle: Option<f64>,
-    /// Dot shape; without it the job's
+    /// Dot shape: round, euclidean, ellipse, ellipse:40,60 (joining tones), square, diamond, line
     #[arg(long)]
     dot: Option<String>,
     /// Gain that the films undo: "off", "job", points at 50 % such as 28, edge growth such as
@@ -39,6 +43,12 @@ pub struct Args {
     /// Film around the print on each side, such as 0.5in or 12mm
     #[arg(long)]
     margin: Option<String>,
+    /// Emulsion down: turn the films left to right
+    #[arg(long)]
+    mirror: bool,
+    /// Reversed films, clear where ink prints
+    #[arg(long)]
+    reverse: bool,
     /// Write no PDF
     #[arg(long)]
     no_pdf: bool,
@@ -49,10 +59,7 @@ pub struct Args {
 
 /// Opens the job, makes the films and lists them.
 pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
-    let mut options = FilmOptions { pdf: !args.no_pdf, tiff: !args.no_tiff, ..FilmOptions::default() };
-    if let Some(margin) = &args.margin {
-        options.margin = length(margin).context("--margin")?;
-    }
+    let options = FilmOptions { pdf: !args.no_pdf, tiff: !args.no_tiff };
     let mut file = open_job(&args.job)?;
     let progress = terminal.progress();
     let screens = screens_of(&file, &progress)?;
@@ -70,9 +77,18 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
         job.film.angle = Degrees::new(angle).context("--angle")?;
     }
     if let Some(dot) = &args.dot {
-        job.film.dot = serde_json::from_value(json!(dot))
-            .map_err(|e| anyhow::anyhow!("--dot {dot}: there is no such dot shape ({e})"))?;
+        job.film.dot = dot.parse()?;
     }
+    if let Some(margin) = &args.margin {
+        job.film.margin = length(margin).context("--margin")?;
+    }
+    if let Some(dpi) = args.dpi_down {
+        job.film.dpi_down = Some(Dpi::new(dpi).context("--dpi-down")?);
+    }
+    if args.mirror {
+        job.film.emulsion = Emulsion::Down;
+    }
+    job.film.reverse |= args.reverse;
     if let Some(curve) = &args.compensate {
         match curve.as_str() {
             "off" => job.press.compensate = false,
@@ -89,6 +105,9 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
         let [w, h] = film.size_mm;
         let name = film.tiff.as_ref().map_or_else(|| film.screen.clone(), |path| path.display().to_string());
         text += &format!("{name}  {w:.1} x {h:.1} mm  {}\n", film.ink);
+    }
+    for film in set.films.iter().filter(|film| !film.label_lost.is_empty()) {
+        text += &format!("note: no room on film \"{}\" for: {}\n", film.screen, film.label_lost.join(" "));
     }
     if let Some(pdf) = &set.pdf {
         text += &format!("{}  {} pages\n", pdf.display(), set.films.len());

@@ -72,9 +72,6 @@ impl<'a> Field<'a> {
     }
 }
 
-/// Spare values after a source row, so that vector loads may run past it.
-const SPARE: usize = 32;
-
 impl FieldCursor {
     /// Brings a source row through the tone table into memory; rows alternate between two slots.
     fn toned_row(&mut self, plane: &Plane<u16>, tone: &ToneTable, y: usize) -> usize {
@@ -83,7 +80,7 @@ impl FieldCursor {
             let row = &mut self.toned[slot];
             row.clear();
             row.extend(plane.row(y).iter().map(|&v| (i32::from(tone.get(v)) - 32_768) as i16));
-            row.resize(plane.width() + SPARE, row[plane.width() - 1]);
+            row.resize(plane.width() + kernel::SPARE, row[plane.width() - 1]);
             self.rows[slot] = Some(y);
         }
         slot

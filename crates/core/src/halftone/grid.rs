@@ -64,7 +64,44 @@ impl DotGrid {
                 v = v.wrapping_add((across[1] >> 32) as u32);
             }
         }
-        Self { bank, across, down }
+        let mut grid = Self { bank, across, down };
+        if let Some(period) = grid.short_period() {
+            grid.rank_over(period);
+        }
+        grid
+    }
+
+    /// Pixels across and down after which the dots repeat exactly, where both are at most
+    /// `STARTS`: right angles with a whole number of pixels a cell, and little else.
+    fn short_period(&self) -> Option<(usize, usize)> {
+        let find = |step: [u64; 2]| {
+            (1..=STARTS).find(|&n| step.iter().all(|s| s.wrapping_mul(n as u64).cast_signed().unsigned_abs() < 1 << 40))
+        };
+        Some((find(self.across)?, find(self.down)?))
+    }
+
+    /// Ranks the few places that a repeating grid ever visits among themselves. The table's ranks
+    /// are linear over the whole cell, but a handful of places can lie unevenly among them; so
+    /// every level that the device has is met.
+    fn rank_over(&mut self, (width, height): (usize, usize)) {
+        let count = width * height;
+        let mut order: Vec<(u16, usize)> = (0..count).map(|at| (self.threshold(at % width, at / width), at)).collect();
+        order.sort_unstable();
+        let mut ranked = vec![0i16; count];
+        for (rank, &(_, at)) in order.iter().enumerate() {
+            let threshold = (2 * rank as u64 + 1) * 65_535 / (2 * count as u64);
+            ranked[at] = (threshold as i32 - 32_768) as i16;
+        }
+        for y in 0..height {
+            let mut phase = self.row_phase(y);
+            // Runs start at every multiple of 16; after `width` of them each start has come up.
+            for run in 0..width {
+                let at = phase.next_run();
+                for (k, out) in self.bank[at..at + RUN].iter_mut().enumerate() {
+                    *out = ranked[y * width + (run * RUN + k) % width];
+                }
+            }
+        }
     }
 
     /// Phase at the first pixel of a row, and the step from run to run.

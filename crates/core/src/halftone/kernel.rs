@@ -14,6 +14,9 @@ pub(super) struct Across {
     pub left: Vec<u32>,
     /// Weight of the pixel to its right, 0..=ONE.
     pub weight: Vec<i16>,
+    /// For each 8 device pixels, where in the 16 bytes after the first one's left pixel each
+    /// finds its own; empty where the source is too fine for that.
+    pub shuffles: Vec<[u8; 16]>,
 }
 
 impl Across {
@@ -26,7 +29,22 @@ impl Across {
             left.push(l as u32);
             weight.push(w as i16);
         }
-        Self { left, weight }
+        let near = |eight: &[u32]| eight[eight.len() - 1] - eight[0] < 8;
+        let shuffles = if left.chunks(8).all(near) {
+            (left.chunks(8))
+                .map(|eight| {
+                    let mut bytes = [0u8; 16];
+                    for (k, &l) in eight.iter().enumerate() {
+                        bytes[2 * k] = (2 * (l - eight[0])) as u8;
+                        bytes[2 * k + 1] = bytes[2 * k] + 1;
+                    }
+                    bytes
+                })
+                .collect()
+        } else {
+            Vec::new()
+        };
+        Self { left, weight, shuffles }
     }
 }
 
@@ -58,8 +76,21 @@ pub(super) fn mix(a: i16, b: i16, weight: i32) -> i16 {
     ((i32::from(a) * (ONE - weight) + i32::from(b) * weight) >> 14) as i16
 }
 
-/// Screens one row. `source` is signed coverage with one spare value at its end.
+/// Screens one row by the fastest way this machine has. `source` is signed coverage with
+/// [`SPARE`] spare values at its end.
 pub(super) fn screen_row(grid: &DotGrid, y: usize, source: &[i16], across: &Across, out: &mut [u64]) {
+    #[cfg(target_arch = "x86_64")]
+    if super::kernel_avx2::screen_row(grid, y, source, across, out) {
+        return;
+    }
+    screen_row_plain(grid, y, source, across, out);
+}
+
+/// Spare values after a source row, so that vector loads may run past it.
+pub(super) const SPARE: usize = 32;
+
+/// Screens one row, the plain form.
+pub(super) fn screen_row_plain(grid: &DotGrid, y: usize, source: &[i16], across: &Across, out: &mut [u64]) {
     let bank = grid.bank();
     let mut phase = grid.row_phase(y);
     out.fill(0);

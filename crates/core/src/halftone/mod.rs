@@ -7,6 +7,8 @@ mod dot;
 mod field;
 mod grid;
 mod kernel;
+#[cfg(target_arch = "x86_64")]
+mod kernel_avx2;
 mod settings;
 mod tone;
 
@@ -14,5 +16,5 @@ pub use bits::{BitRow, count_ink, fill_run, invert_row, mirror_row, or_at, words
 pub use cell::Cell;
 pub use field::{Field, FieldCursor};
 pub use grid::{DeviceGrid, DotGrid};
-pub use settings::{DotShape, FilmSettings};
+pub use settings::{DotLimits, DotNameError, DotPolicy, DotShape, Emulsion, FilmSettings, Linearisation, ScreenFilm};
 pub use tone::ToneTable;

@@ -1,12 +1,17 @@
 //! Films: from screens to 1-bit TIFF and PDF files that any film printer takes.
 
+mod furniture;
 mod g4;
+mod label;
+mod layout;
 mod names;
 mod page;
 mod pdf;
 mod rows;
 mod screens;
 mod set_aside;
+mod shapes;
+mod text;
 mod tiff;
 mod write;
 

@@ -1,6 +1,8 @@
 //! One film as device pixels: screened fields and what stands around them, row by row.
 
-use strikeoff_core::halftone::{Field, FieldCursor, or_at, words_for};
+use strikeoff_core::halftone::{Field, FieldCursor, invert_row, mirror_row, or_at, words_for};
+
+use super::shapes::Shape;
 
 /// A field and where its top left corner lies.
 pub struct Placed<'a> {
@@ -20,6 +22,14 @@ pub struct FilmPage<'a> {
     pub height_px: usize,
     /// Screened rectangles.
     pub fields: Vec<Placed<'a>>,
+    /// Line work over them.
+    pub shapes: Vec<Shape>,
+    /// Resolution across and down.
+    pub dpi: [f64; 2],
+    /// Whether the film is turned left to right.
+    pub mirrored: bool,
+    /// Whether ink is clear and the rest dark.
+    pub reversed: bool,
 }
 
 /// Working memory for rows, one a thread.
@@ -27,6 +37,7 @@ pub struct FilmPage<'a> {
 pub struct PageCursor {
     fields: Vec<FieldCursor>,
     part: Vec<u64>,
+    crossings: Vec<(f64, i32)>,
 }
 
 impl FilmPage<'_> {
@@ -46,6 +57,15 @@ impl FilmPage<'_> {
                 field.row(y - placed.y_px, walker, &mut cursor.part[..field.words()]);
                 or_at(out, placed.x_px, &cursor.part[..field.words()], field.width_px());
             }
+        }
+        for shape in &self.shapes {
+            shape.fill_row(y, self.dpi, self.width_px, &mut cursor.crossings, out);
+        }
+        if self.mirrored {
+            mirror_row(out, self.width_px);
+        }
+        if self.reversed {
+            invert_row(out, self.width_px);
         }
     }
 }

@@ -76,7 +76,10 @@ impl<W: Write> PdfFile<W> {
         let id = self.new_ref();
         let mut chunk = Chunk::new();
         let mut page = chunk.page(id);
-        page.media_box(Rect::new(0.0, 0.0, width_pt as f32, height_pt as f32)).parent(self.tree).contents(content);
+        // Some renderers round a page up to whole pixels; half a thousandth of a point less keeps a
+        // rounding error of the last digit from adding a row to the film.
+        let shy = |pt: f64| (pt - 0.0005) as f32;
+        page.media_box(Rect::new(0.0, 0.0, shy(width_pt), shy(height_pt))).parent(self.tree).contents(content);
         page.resources().x_objects().pair(Name(b"Film"), picture);
         page.finish();
         self.pages.push(id);

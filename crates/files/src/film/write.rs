@@ -4,14 +4,15 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use serde::Serialize;
-use strikeoff_core::halftone::{DeviceGrid, DotGrid, Field, ToneTable};
 use strikeoff_core::job::{Job, Screen, Screens};
-use strikeoff_core::units::{MM_PER_INCH, Mm};
+use strikeoff_core::units::MM_PER_INCH;
 use strikeoff_core::{Cancelled, Progress};
 
 use super::g4::BitString;
+use super::label::{job_line, label};
+use super::layout::ScreenSet;
 use super::names::numbered_name;
-use super::page::{FilmPage, Placed};
+use super::page::FilmPage;
 use super::pdf::PdfFile;
 use super::rows::{BAND_ROWS, encode_bands, part_of};
 use super::set_aside::SetAside;
@@ -21,8 +22,6 @@ use crate::{WriteError, write_aside};
 /// What is written.
 #[derive(Debug, Clone, PartialEq)]
 pub struct FilmOptions {
-    /// Empty film around the print on every side. Default 12.7 mm (half an inch).
-    pub margin: Mm,
     /// Whether a 1-bit TIFF a screen is written. Default true.
     pub tiff: bool,
     /// Whether a PDF with a page a screen is written. Default true.
@@ -31,7 +30,7 @@ pub struct FilmOptions {
 
 impl Default for FilmOptions {
     fn default() -> Self {
-        Self { margin: Mm::new(12.7).unwrap_or_else(|_| unreachable!()), tiff: true, pdf: true }
+        Self { tiff: true, pdf: true }
     }
 }
 
@@ -50,6 +49,8 @@ pub struct FilmFile {
     pub height_px: usize,
     /// Size of the film in millimetres.
     pub size_mm: [f64; 2],
+    /// Lines of the label that found no room on the film.
+    pub label_lost: Vec<String>,
 }
 
 /// What was written.
@@ -67,6 +68,9 @@ pub enum FilmError {
     /// The job has no screens.
     #[error("the job has no screens, so there are no films to make; separate the art first")]
     NoScreens,
+    /// Film settings that cannot be followed.
+    #[error("{0}")]
+    Settings(String),
     /// A file could not be written.
     #[error(transparent)]
     Write(#[from] WriteError),
@@ -104,40 +108,23 @@ fn write_all(
     options: &FilmOptions,
     progress: &Progress,
 ) -> Result<(FilmSet, Vec<String>), FilmError> {
-    let film = &job.film;
-    let device = DeviceGrid::square(film.dpi);
-    let grid = DotGrid::new(device, film.ruling, film.angle, &film.dot);
-    let tone = if job.press.compensate {
-        ToneTable::compensating(&job.press.gain.curve(film.ruling))
-    } else {
-        ToneTable::identity()
-    };
-    let pixels = |source: usize| (source as f64 / screens.ppi.get() * film.dpi.get()).round().max(1.0) as usize;
-    let margin = options.margin.px(film.dpi.get()).round() as usize;
-    let (print_w, print_h) = (pixels(screens.width), pixels(screens.height));
-
     let mut films = Vec::new();
     let mut names = Vec::new();
     let count = screens.list.len();
     let mut each = |pdf: &mut Option<PdfFile<&mut dyn io::Write>>, pdf_path: &Path| -> Result<(), FilmError> {
         for (index, screen) in screens.list.iter().enumerate() {
-            let page = FilmPage {
-                width_px: print_w + 2 * margin,
-                height_px: print_h + 2 * margin,
-                fields: vec![Placed {
-                    field: Field::new(&screen.coverage, &tone, &grid, print_w, print_h),
-                    x_px: margin,
-                    y_px: margin,
-                }],
-            };
-            let to_mm = |px: usize| px as f64 / film.dpi.get() * MM_PER_INCH;
+            let set = ScreenSet::new(job, screen)?;
+            let mut label_lost = Vec::new();
+            let page = set.page(job, screens, screen, (index, count), &mut label_lost)?;
+            let to_mm = |px: usize, axis: usize| px as f64 / page.dpi[axis] * MM_PER_INCH;
             let mut made = FilmFile {
                 screen: screen.name.clone(),
                 ink: screen.ink.name.clone(),
                 tiff: None,
                 width_px: page.width_px,
                 height_px: page.height_px,
-                size_mm: [to_mm(page.width_px), to_mm(page.height_px)],
+                size_mm: [to_mm(page.width_px, 0), to_mm(page.height_px, 1)],
+                label_lost,
             };
             let part = part_of(progress, "films", index as f32 / count as f32, (index + 1) as f32 / count as f32);
             let info = tiff_info(job, screen, index, count, &page);
@@ -167,7 +154,7 @@ fn write_all(
             let mut pdf = Some(PdfFile::new(out as &mut dyn io::Write).map_err(wrap)?);
             each(&mut pdf, &path)?;
             if let Some(pdf) = pdf {
-                pdf.finish(&document_name(job)).map_err(wrap)?;
+                pdf.finish(&job_line(job)).map_err(wrap)?;
             }
             Ok::<(), FilmError>(())
         })?;
@@ -180,38 +167,16 @@ fn write_all(
     Ok((FilmSet { films, pdf: pdf_path }, names))
 }
 
-fn document_name(job: &Job) -> String {
-    let info = &job.info;
-    [info.title.as_str(), info.client.as_str(), info.version.as_str()]
-        .into_iter()
-        .filter(|part| !part.is_empty())
-        .collect::<Vec<_>>()
-        .join(", ")
-}
-
 fn tiff_info(job: &Job, screen: &Screen, index: usize, count: usize, page: &FilmPage<'_>) -> TiffInfo {
-    let film = &job.film;
-    let gain = if job.press.compensate {
-        format!("compensated for gain {}", job.press.gain.describe())
-    } else {
-        "not compensated for gain".into()
-    };
+    let words = label(job, screen, index, count);
     TiffInfo {
         width_px: page.width_px,
         height_px: page.height_px,
-        x_dpi: film.dpi.get(),
-        y_dpi: film.dpi.get(),
+        x_dpi: page.dpi[0],
+        y_dpi: page.dpi[1],
         rows_per_strip: BAND_ROWS,
-        document: document_name(job),
-        description: format!(
-            "film {} of {}: {}; garment {}; {} lpi at {} degrees; {gain}",
-            index + 1,
-            count,
-            screen.name,
-            job.garment.name,
-            film.ruling,
-            film.angle
-        ),
+        document: job_line(job),
+        description: format!("{}; {}; {}", words.heading, words.left.join("; "), words.right.join("; ")),
         page_name: screen.ink.name.clone(),
         page: (index as u16, count as u16),
     }
