@@ -110,7 +110,7 @@ fn tiff_films_read_in_libtiff_at_true_scale_with_ink_dark() {
     let mut files: Vec<_> =
         std::fs::read_dir(dir.path()).unwrap().map(|f| f.unwrap().file_name().into_string().unwrap()).collect();
     files.sort();
-    assert_eq!(files, ["01-night-black.tif", "02-lantern-gold.tif", "films.pdf", "plain.tif"]);
+    assert_eq!(files, ["01-night-black.tif", "02-lantern-gold.tif", "films.json", "films.pdf", "plain.tif"]);
 }
 
 #[test]
@@ -146,6 +146,91 @@ fn pdf_pages_have_the_size_and_the_bits_of_the_films() {
         &["-mono", "-r", "720", "-f", "1", "-l", "1", "-singlefile", path(pdf), path(&stem)],
     );
     assert_eq!(differing_bits(&stem.with_extension("pbm"), width, height, &bits), 0, "pdftoppm");
+}
+
+#[test]
+fn the_manifest_has_the_sums_of_the_files_and_a_smaller_set_clears_old_films() {
+    let (job, mut screens) = small_job();
+    let dir = tempfile::tempdir().unwrap();
+    let set = films(&job, &screens, dir.path());
+    let manifest: serde_json::Value =
+        serde_json::from_slice(&std::fs::read(dir.path().join("films.json")).unwrap()).unwrap();
+    assert_eq!(manifest["files"].as_array().unwrap().len(), 3);
+    for file in &set.files {
+        let told = run("sha256sum", "coreutils", &[path(&dir.path().join(&file.name))]);
+        assert!(told.starts_with(&file.sha256), "{told} {file:?}");
+    }
+    std::fs::write(dir.path().join("02-other.tif"), "not ours").unwrap();
+    screens.list.pop();
+    films(&job, &screens, dir.path());
+    let exists = |name: &str| dir.path().join(name).exists();
+    assert!(exists("01-night-black.tif") && exists("02-other.tif") && !exists("02-lantern-gold.tif"));
+}
+
+#[test]
+fn the_composite_pdf_separates_into_our_screens_and_leaves_process_plates_empty() {
+    let (job, mut screens) = small_job();
+    // An ink called like a process plate must not land on it.
+    screens.list[0].ink.name = "Black".into();
+    let dir = tempfile::tempdir().unwrap();
+    let options = FilmOptions { composite: true, ..FilmOptions::default() };
+    let set = write_films(&job, &screens, dir.path(), &options, &Progress::none()).unwrap();
+    let pdf = set.composite.as_ref().unwrap();
+    run("qpdf", "qpdf", &["--check", path(pdf)]);
+    let plates = dir.path().join("p_%d.tif");
+    let out = format!("-sOutputFile={}", path(&plates));
+    run(
+        "gs",
+        "ghostscript",
+        &["-q", "-dNOPAUSE", "-dBATCH", "-sDEVICE=tiffsep", "-dMaxSpots=60", "-r150", &out, path(pdf)],
+    );
+    let plate = |name: &str| {
+        let picture = image::open(dir.path().join(format!("p_1({name}).tif"))).unwrap().into_luma8();
+        assert_eq!(picture.dimensions(), (screens.width as u32, screens.height as u32));
+        picture
+    };
+    for name in ["Cyan", "Magenta", "Yellow", "Black"] {
+        assert!(plate(name).pixels().all(|p| p.0[0] == 255), "{name}");
+    }
+    for (name, screen) in [("Spot Black", &screens.list[0]), ("Lantern%2Fgold", &screens.list[1])] {
+        for (got, &want) in plate(name).pixels().zip(screen.coverage.data()) {
+            let got = 255 - i32::from(got.0[0]);
+            assert!((got - i32::from(want / 257)).abs() <= 1, "{name}: {got} {want}");
+        }
+    }
+    // Viewers show the proof of the print model.
+    let proof =
+        strikeoff_core::press::proof_from_screens(&screens, &job.garment, &job.press, job.film.ruling, |_| true);
+    let proof = proof.to_rgba8();
+    let drawn = dir.path().join("drawn.png");
+    // MuPDF mixes spot inks by a rule of its own unless told to follow the file (-O 0).
+    run(
+        "mutool",
+        "mupdf-tools",
+        &["draw", "-q", "-O", "0", "-r", "150", "-A", "0", "-o", path(&drawn), path(pdf), "1"],
+    );
+    near_proof("mutool", &drawn, &proof);
+    let stem = dir.path().join("poppler");
+    run("pdftoppm", "poppler-utils", &["-png", "-r", "150", "-singlefile", path(pdf), path(&stem)]);
+    near_proof("pdftoppm", &stem.with_extension("png"), &proof);
+}
+
+/// Mean CIEDE2000 of a drawn page to the proof is under 2.
+fn near_proof(reader: &str, drawn: &Path, proof: &[u8]) {
+    let picture = image::open(drawn).unwrap().into_rgb8();
+    assert_eq!(picture.len() / 3, proof.len() / 4, "{reader}: size");
+    let lab = |rgb: &[u8]| {
+        let wide: Vec<u16> = rgb[..3].iter().map(|&v| u16::from(v) * 257).collect();
+        strikeoff_core::color::lab_from_linear(strikeoff_core::color::linear_from_u16(&wide))
+    };
+    let mut sum = 0.0f64;
+    let mut count = 0;
+    for (got, want) in picture.chunks_exact(3).zip(proof.chunks_exact(4)).step_by(7) {
+        sum += f64::from(strikeoff_core::color::ciede2000(lab(got), lab(want)));
+        count += 1;
+    }
+    let mean = sum / f64::from(count);
+    assert!(mean < 2.0, "{reader}: mean CIEDE2000 {mean}");
 }
 
 /// Bits in which a raw PBM (1 = black) differs from a film.

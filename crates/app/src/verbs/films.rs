@@ -49,6 +49,9 @@ pub struct Args {
     /// Reversed films, clear where ink prints
     #[arg(long)]
     reverse: bool,
+    /// Also write a composite PDF of the screens before halftone, one spot colour each
+    #[arg(long)]
+    composite: bool,
     /// Write no PDF
     #[arg(long)]
     no_pdf: bool,
@@ -59,7 +62,7 @@ pub struct Args {
 
 /// Opens the job, makes the films and lists them.
 pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
-    let options = FilmOptions { pdf: !args.no_pdf, tiff: !args.no_tiff };
+    let options = FilmOptions { pdf: !args.no_pdf, tiff: !args.no_tiff, composite: args.composite };
     let mut file = open_job(&args.job)?;
     let progress = terminal.progress();
     let screens = screens_of(&file, &progress)?;
@@ -112,11 +115,14 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     if let Some(pdf) = &set.pdf {
         text += &format!("{}  {} pages\n", pdf.display(), set.films.len());
     }
+    if let Some(composite) = &set.composite {
+        text += &format!("{}\n", composite.display());
+    }
     let gain = if job.press.compensate { job.press.gain.describe() } else { "off".into() };
     text +=
         &format!("{} lpi at {} degrees, {} dpi, compensation: {gain}\n", job.film.ruling, job.film.angle, job.film.dpi);
     let json = json!({
-        "films": set.films, "pdf": set.pdf, "dpi": job.film.dpi, "ruling_lpi": job.film.ruling,
+        "films": set.films, "pdf": set.pdf, "composite": set.composite, "files": set.files, "dpi": job.film.dpi, "ruling_lpi": job.film.ruling,
         "angle_degrees": job.film.angle, "compensation": gain,
     });
     Ok(Report { json, text })

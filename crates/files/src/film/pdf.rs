@@ -46,6 +46,26 @@ impl<W: Write> PdfFile<W> {
         self.write(chunk.as_bytes())
     }
 
+    /// Writes the object `id` from its text.
+    pub fn raw_object(&mut self, id: Ref, body: &str) -> io::Result<()> {
+        self.offsets.push((id, self.at));
+        self.write(format!("{} 0 obj\n{body}\nendobj\n\n", id.get()).as_bytes())
+    }
+
+    /// Adds a page of a size in points from the texts of its parts.
+    pub fn raw_page(&mut self, width_pt: f64, height_pt: f64, content: Ref, resources: &str) -> io::Result<()> {
+        let id = self.new_ref();
+        self.pages.push(id);
+        let body = format!(
+            "<</Type /Page /Parent {} 0 R /MediaBox [0 0 {:.4} {:.4}] /Contents {} 0 R /Resources {resources}>>",
+            self.tree.get(),
+            width_pt - 0.0005,
+            height_pt - 0.0005,
+            content.get()
+        );
+        self.raw_object(id, &body)
+    }
+
     /// Begins stream object `id`; `dictionary` holds its entries without Length.
     pub fn begin_stream(&mut self, id: Ref, dictionary: &str) -> io::Result<StreamStart> {
         let length = self.new_ref();
@@ -87,14 +107,17 @@ impl<W: Write> PdfFile<W> {
     }
 
     /// Writes page tree, catalog, information, cross-reference table (7.5.4) and trailer (7.5.5).
-    pub fn finish(mut self, title: &str) -> io::Result<()> {
+    pub fn finish(self, title: &str) -> io::Result<()> {
+        self.finish_with(title, "")
+    }
+
+    /// The same with more entries in the catalog.
+    pub fn finish_with(mut self, title: &str, more: &str) -> io::Result<()> {
         let (catalog, info) = (self.new_ref(), self.new_ref());
         let mut chunk = Chunk::new();
         chunk.pages(self.tree).kids(self.pages.iter().copied()).count(self.pages.len() as i32);
         self.object(self.tree, &chunk)?;
-        let mut chunk = Chunk::new();
-        chunk.indirect(catalog).dict().pair(Name(b"Type"), Name(b"Catalog")).pair(Name(b"Pages"), self.tree);
-        self.object(catalog, &chunk)?;
+        self.raw_object(catalog, &format!("<</Type /Catalog /Pages {} 0 R {more}>>", self.tree.get()))?;
         let mut chunk = Chunk::new();
         chunk
             .indirect(info)

@@ -1,16 +1,20 @@
 //! The film set of a job: a TIFF a screen and a PDF with a page a screen, all or nothing.
 
+use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
 use serde::Serialize;
+use serde_json::json;
 use strikeoff_core::job::{Job, Screen, Screens};
 use strikeoff_core::units::MM_PER_INCH;
 use strikeoff_core::{Cancelled, Progress};
 
+use super::composite::write_composite;
 use super::g4::BitString;
-use super::label::{job_line, label};
+use super::label::{gain_line, job_line, label};
 use super::layout::ScreenSet;
+use super::manifest::{MANIFEST_NAME, ManifestFile, clear_replaced, describe, manifest};
 use super::names::numbered_name;
 use super::page::FilmPage;
 use super::pdf::PdfFile;
@@ -26,11 +30,14 @@ pub struct FilmOptions {
     pub tiff: bool,
     /// Whether a PDF with a page a screen is written. Default true.
     pub pdf: bool,
+    /// Whether a composite PDF of all screens, unscreened, one spot colour each, is written.
+    /// Default false.
+    pub composite: bool,
 }
 
 impl Default for FilmOptions {
     fn default() -> Self {
-        Self { tiff: true, pdf: true }
+        Self { tiff: true, pdf: true, composite: false }
     }
 }
 
@@ -60,6 +67,10 @@ pub struct FilmSet {
     pub films: Vec<FilmFile>,
     /// The PDF, if one was asked for.
     pub pdf: Option<PathBuf>,
+    /// The composite PDF, if one was asked for.
+    pub composite: Option<PathBuf>,
+    /// Every file but the manifest (`films.json`), with sizes and SHA-256.
+    pub files: Vec<ManifestFile>,
 }
 
 /// Why films could not be made. Nothing of the set is left behind.
@@ -71,6 +82,20 @@ pub enum FilmError {
     /// Film settings that cannot be followed.
     #[error("{0}")]
     Settings(String),
+    /// The disk is too full.
+    #[error(
+        "the films need at least {needed_mb} MB and {} has {free_mb} MB free; make room, choose another folder or a \
+         lower dpi",
+        folder.display()
+    )]
+    NoSpace {
+        /// Where the films should go.
+        folder: PathBuf,
+        /// Least space that the films take.
+        needed_mb: u64,
+        /// Space that is free.
+        free_mb: u64,
+    },
     /// A file could not be written.
     #[error(transparent)]
     Write(#[from] WriteError),
@@ -80,6 +105,25 @@ pub enum FilmError {
 }
 
 const PDF_NAME: &str = "films.pdf";
+const COMPOSITE_NAME: &str = "composite.pdf";
+
+/// Refuses to start where the disk cannot hold the films. Coded films take a tenth to a third of
+/// their bits; an eighth is asked for, so that only a hopeless start is refused.
+fn check_space(job: &Job, screens: &Screens, folder: &Path, options: &FilmOptions) -> Result<(), FilmError> {
+    let dpi = job.film.dpi.get() * job.film.dpi_down.unwrap_or(job.film.dpi).get();
+    let inches = (screens.width as f64 / screens.ppi.get() + 1.0) * (screens.height as f64 / screens.ppi.get() + 1.0);
+    let kinds = f64::from(u8::from(options.tiff)) + f64::from(u8::from(options.pdf));
+    let needed = inches * dpi / 8.0 / 8.0 * kinds * screens.list.len() as f64;
+    match fs4::available_space(folder) {
+        Ok(free) if (free as f64) < needed => Err(FilmError::NoSpace {
+            folder: folder.to_owned(),
+            needed_mb: (needed / 1e6).ceil() as u64,
+            free_mb: free / 1_000_000,
+        }),
+        // Where the system does not tell, writing itself will.
+        _ => Ok(()),
+    }
+}
 
 /// Makes the films of a job's screens in `folder`, which is made if it is missing.
 pub fn write_films(
@@ -93,9 +137,22 @@ pub fn write_films(
         return Err(FilmError::NoScreens);
     }
     let set_aside = SetAside::new(folder)?;
-    let (mut set, names) = write_all(job, screens, &set_aside, options, progress)?;
+    check_space(job, screens, folder, options)?;
+    let (mut set, mut names) = write_all(job, screens, &set_aside, options, progress)?;
+    for name in &names {
+        let path = set_aside.path(name);
+        set.files.push(describe(name, &path).map_err(|e| WriteError::io(&path, e))?);
+    }
+    let settings = json!({ "film": job.film, "press_gain": gain_line(job), "garment": job.garment, "info": job.info });
+    let text = manifest(&set.files, &json!(set.films), &settings);
+    let path = set_aside.path(MANIFEST_NAME);
+    fs::write(&path, text).map_err(|e| WriteError::io(&path, e))?;
+    names.push(MANIFEST_NAME.to_owned());
+    clear_replaced(folder, &names);
     set_aside.place(&names)?;
-    for path in set.films.iter_mut().filter_map(|f| f.tiff.as_mut()).chain(set.pdf.as_mut()) {
+    for path in
+        set.films.iter_mut().filter_map(|f| f.tiff.as_mut()).chain(set.pdf.as_mut()).chain(set.composite.as_mut())
+    {
         *path = folder.join(&*path);
     }
     Ok(set)
@@ -164,7 +221,13 @@ fn write_all(
     }
     progress.step("films", 1.0)?;
     names.extend(pdf_path.is_some().then(|| PDF_NAME.to_owned()));
-    Ok((FilmSet { films, pdf: pdf_path }, names))
+    let mut composite = None;
+    if options.composite {
+        write_composite(job, screens, &folder.path(COMPOSITE_NAME), progress)?;
+        composite = Some(PathBuf::from(COMPOSITE_NAME));
+        names.push(COMPOSITE_NAME.to_owned());
+    }
+    Ok((FilmSet { films, pdf: pdf_path, composite, files: Vec::new() }, names))
 }
 
 fn tiff_info(job: &Job, screen: &Screen, index: usize, count: usize, page: &FilmPage<'_>) -> TiffInfo {
