@@ -16,7 +16,7 @@ use strikeoff_core::job::{Job, Screen, Screens};
 use strikeoff_core::press::Stack;
 
 use super::label::job_line;
-use super::pdf::PdfFile;
+use super::pdf::{PdfFile, shy};
 use super::write::FilmError;
 use crate::{WriteError, write_aside};
 
@@ -119,13 +119,14 @@ pub fn write_composite(job: &Job, screens: &Screens, path: &Path, progress: &Pro
 
         let points = |px: usize| px as f64 / screens.ppi.get() * 72.0;
         let (width_pt, height_pt) = (points(width), points(height));
+        let (draw_w, draw_h) = (shy(width_pt), shy(height_pt));
         let [r, g, b] = job.garment.color.0.map(|v| f64::from(v) / 255.0);
         let content = pdf.new_ref();
         let stream = pdf.begin_stream(content, "").map_err(wrap)?;
         // Overprint is on (8.6.7), so what a shop's software puts under the picture stays.
         let drawing = format!(
-            "/OC /Garment BDC q {r:.4} {g:.4} {b:.4} rg 0 0 {width_pt:.5} {height_pt:.5} re f Q EMC\n\
-             q /Over gs {width_pt:.5} 0 0 {height_pt:.5} 0 0 cm /Screens Do Q"
+            "/OC /Garment BDC q {r:.4} {g:.4} {b:.4} rg 0 0 {draw_w:.5} {draw_h:.5} re f Q EMC\n\
+             q /Over gs {draw_w:.5} 0 0 {draw_h:.5} 0 0 cm /Screens Do Q"
         );
         pdf.stream_bytes(drawing.as_bytes()).map_err(wrap)?;
         pdf.end_stream(stream).map_err(wrap)?;

@@ -34,11 +34,11 @@ pub struct Label {
 pub fn label(job: &Job, screen: &Screen, index: usize, count: usize) -> Label {
     let film = &job.film;
     let (ruling, angle, dot) = film.of_screen(&screen.name);
-    let mut left = vec![format!("ink {}", screen.ink.name)];
+    let mut left = vec![format!("ink: {}", screen.ink.name)];
     let hits = if screen.hits > 1 { format!(", {} hits", screen.hits) } else { String::new() };
     let mesh = film.own(&screen.name).and_then(|own| own.mesh.as_ref());
     let mesh = mesh.map_or_else(|| "mesh ____".into(), |mesh| format!("mesh {mesh}"));
-    left.push(format!("garment {}, {mesh}{hits}", job.garment.name));
+    left.push(format!("garment: {}, {mesh}{hits}", job.garment.name));
     let mut right = Vec::new();
     let job_line = job_line(job);
     if !job_line.is_empty() {

@@ -59,8 +59,8 @@ impl<W: Write> PdfFile<W> {
         let body = format!(
             "<</Type /Page /Parent {} 0 R /MediaBox [0 0 {:.4} {:.4}] /Contents {} 0 R /Resources {resources}>>",
             self.tree.get(),
-            width_pt - 0.0005,
-            height_pt - 0.0005,
+            shy(width_pt),
+            shy(height_pt),
             content.get()
         );
         self.raw_object(id, &body)
@@ -89,6 +89,7 @@ impl<W: Write> PdfFile<W> {
 
     /// Adds a page of a size in points with one picture all over it.
     pub fn picture_page(&mut self, width_pt: f64, height_pt: f64, picture: Ref) -> io::Result<()> {
+        let (width_pt, height_pt) = (shy(width_pt), shy(height_pt));
         let content = self.new_ref();
         let stream = self.begin_stream(content, "")?;
         self.stream_bytes(format!("q {width_pt:.5} 0 0 {height_pt:.5} 0 0 cm /Film Do Q").as_bytes())?;
@@ -96,10 +97,7 @@ impl<W: Write> PdfFile<W> {
         let id = self.new_ref();
         let mut chunk = Chunk::new();
         let mut page = chunk.page(id);
-        // Some renderers round a page up to whole pixels; half a thousandth of a point less keeps a
-        // rounding error of the last digit from adding a row to the film.
-        let shy = |pt: f64| (pt - 0.0005) as f32;
-        page.media_box(Rect::new(0.0, 0.0, shy(width_pt), shy(height_pt))).parent(self.tree).contents(content);
+        page.media_box(Rect::new(0.0, 0.0, width_pt as f32, height_pt as f32)).parent(self.tree).contents(content);
         page.resources().x_objects().pair(Name(b"Film"), picture);
         page.finish();
         self.pages.push(id);
@@ -140,6 +138,13 @@ impl<W: Write> PdfFile<W> {
         ));
         self.write(table.as_bytes())
     }
+}
+
+/// Some renderers round a page up to whole pixels; half a thousandth of a point (0.0002 mm) less
+/// keeps a rounding error of the last digit from adding a row to the film. Page and picture must
+/// have the same size, or the picture is resampled.
+pub fn shy(pt: f64) -> f64 {
+    pt - 0.0005
 }
 
 /// A stream that was begun.
