@@ -1,5 +1,6 @@
 //! Films against readers that are none of ours: libtiff's tools, poppler, MuPDF, Ghostscript and
 //! qpdf, each called as a program. A missing program fails with the line that installs it.
+#![expect(clippy::unwrap_used, reason = "a failed unwrap is a failed test")]
 
 use std::f64::consts::TAU;
 use std::path::Path;
