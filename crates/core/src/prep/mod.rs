@@ -1,12 +1,29 @@
-//! From the art as received to a picture at working resolution and print size.
+//! From the art as received to a picture at working resolution and print size, and what is to
+//! be known about it there.
 
+mod background;
+mod clean;
+mod content;
+mod enlarge;
+mod facts;
 mod prepare;
 mod resample;
 mod resized;
 mod settings;
 mod sharpen;
+mod soft;
+mod specks;
+mod straighten;
 mod transfer;
+mod turn;
 
+pub use background::{BackgroundSettings, BackgroundWay, FoundBackground, find_background};
+pub use clean::{Blocking, find_blocking};
+pub use content::find_content;
+pub use facts::{Fineness, PrintFacts, print_facts};
 pub use prepare::{PrepError, Prepared, prepare};
 pub use resized::resized;
-pub use settings::{CropBox, PrepSettings};
+pub use settings::{CropBox, Enlarging, PrepSettings};
+pub use soft::{SoftEdges, find_soft_edges};
+pub use specks::{Speck, SpeckSettings, find_specks};
+pub use turn::Turn;

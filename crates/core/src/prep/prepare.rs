@@ -1,11 +1,19 @@
-//! The preparation as a whole: crop, size, resample, sharpen.
+//! The preparation as a whole: turn, crop, size, clean, resample, sharpen.
 
-use super::PrepSettings;
-use super::resample::{Part, resample};
-use super::sharpen::sharpen;
+use std::borrow::Cow;
+
+use super::background::{BackgroundSettings, remove};
+use super::clean::{deblock, denoise};
+use super::content::find_content;
+use super::enlarge::enlarge;
+use super::resample::{Part, crop, resample};
+use super::sharpen::{Sharpening, sharpen};
+use super::specks::remove_specks;
+use super::straighten::straighten;
+use super::{CropBox, Enlarging, PrepSettings};
 use crate::job::{Art, Detail};
 use crate::raster::Picture;
-use crate::units::Ppi;
+use crate::units::{MM_PER_INCH, Mm, Ppi};
 use crate::{Cancelled, Progress};
 
 /// The art ready for separation.
@@ -45,6 +53,22 @@ pub enum PrepError {
     /// The crop reaches outside the art.
     #[error("the crop reaches outside the artwork; its edges are fractions of it, from 0 to 1")]
     CropOutside,
+    /// Nothing but background.
+    #[error("nothing stands out from the background, so there is no content to crop to; crop by hand")]
+    NoContent,
+    /// A setting beyond its range.
+    #[error("{what} must be 0 to {most}, not {value}")]
+    OutOfRange {
+        /// The setting.
+        what: &'static str,
+        /// What it was.
+        value: f64,
+        /// Its largest value.
+        most: f64,
+    },
+    /// A margin larger than the print.
+    #[error("the margins round the content leave no room for it; lower the margin or raise the print size")]
+    NoRoom,
     /// The resampler refused.
     #[error("the artwork cannot be resampled: {0}")]
     Resample(String),
@@ -55,57 +79,188 @@ pub enum PrepError {
 
 /// Prepares `art`. At [`Detail::Proxy`] the working resolution is lowered so that the longer side
 /// has at most that many pixels; everything else is the same.
+///
+/// Art that is finer than the working resolution is reduced first and cleaned then; coarser art
+/// is cleaned on its own pixels and then enlarged.
 pub fn prepare(art: &Art, settings: &PrepSettings, detail: Detail, progress: &Progress) -> Result<Prepared, PrepError> {
     progress.step("prepare", 0.0)?;
-    let crop = settings.crop.unwrap_or(super::CropBox { left: 0.0, top: 0.0, width: 1.0, height: 1.0 });
-    let (art_w, art_h) = (art.picture.width() as f64, art.picture.height() as f64);
-    let (crop_w, crop_h) = (art_w * crop.width, art_h * crop.height);
-    // Written so that NaN is refused too.
-    if !(crop_w >= 1.0 && crop_h >= 1.0) {
-        return Err(PrepError::EmptyCrop);
+    check(settings)?;
+    let turned = turn(&art.picture, settings);
+    let sized = size(&turned, art.ppi, settings, detail)?;
+    let [width, height] = sized.px;
+    let art_per_px = sized.part.height / height as f64;
+    let cleaning =
+        settings.deblock > 0.0 || settings.denoise > 0.0 || settings.background.is_some() || settings.specks.is_some();
+    let mut picture = if art_per_px >= 1.0 || !cleaning {
+        resized(&turned, sized.part, width, height, settings.enlarging, progress)?
+    } else {
+        let (mut own, part) = crop(&turned, sized.part);
+        progress.step("clean", 0.0)?;
+        clean(&mut own, settings, sized.ppi / art_per_px, true);
+        resized(&own, part, width, height, settings.enlarging, progress)?
+    };
+    drop(turned);
+    if art_per_px >= 1.0 && cleaning {
+        progress.step("clean", 0.0)?;
+        // Blocks and noise of pixels that were averaged away need no cleaning.
+        clean(&mut picture, settings, sized.ppi, art_per_px < 1.5);
     }
+    let sharpening = Sharpening {
+        sigma_px: settings.sharpen_radius_mm.px(sized.ppi),
+        amount: settings.sharpen_amount,
+        threshold: settings.sharpen_threshold,
+        halo_limit: settings.halo_limit,
+    };
+    sharpen(&mut picture, &sharpening, progress)?;
+    Ok(Prepared {
+        picture,
+        ppi: Ppi::new(sized.ppi).unwrap_or(settings.ppi),
+        print_size_mm: sized.size_mm,
+        true_ppi: sized.part.width / (sized.size_mm[0] / MM_PER_INCH),
+    })
+}
+
+/// Refuses numbers outside their range; units check themselves.
+fn check(settings: &PrepSettings) -> Result<(), PrepError> {
+    let fractions = [
+        ("deblocking", settings.deblock, 1.0),
+        ("denoising", settings.denoise, 1.0),
+        ("the sharpening amount", settings.sharpen_amount, 10.0),
+        ("the sharpening threshold", settings.sharpen_threshold, 1.0),
+        ("the halo limit", settings.halo_limit, 1.0),
+        ("the background's tolerance", settings.background.as_ref().map_or(0.0, |b| b.tolerance), 1.0),
+        ("the faintness of specks", settings.specks.as_ref().map_or(0.0, |s| s.faint), 1.0),
+    ];
+    match fractions.into_iter().find(|&(_, value, most)| !(0.0..=most).contains(&value)) {
+        Some((what, value, most)) => Err(PrepError::OutOfRange { what, value, most }),
+        None => Ok(()),
+    }
+}
+
+/// The art turned and straightened; not copied where neither is asked for.
+fn turn<'a>(picture: &'a Picture, settings: &PrepSettings) -> Cow<'a, Picture> {
+    let mut turned = Cow::Borrowed(picture);
+    if !settings.turn.quarters.is_multiple_of(4) || settings.turn.mirrored {
+        turned = Cow::Owned(settings.turn.apply(picture.clone()));
+    }
+    if settings.straighten.get() != 0.0 {
+        turned = Cow::Owned(straighten(&turned, settings.straighten.get()));
+    }
+    turned
+}
+
+/// Which part of the turned art prints, and how large.
+struct Sized {
+    part: Part,
+    size_mm: [f64; 2],
+    ppi: f64,
+    px: [usize; 2],
+}
+
+fn size(picture: &Picture, art_ppi: Ppi, settings: &PrepSettings, detail: Detail) -> Result<Sized, PrepError> {
+    let kept = settings.crop.unwrap_or(CropBox { left: 0.0, top: 0.0, width: 1.0, height: 1.0 });
     let inside = |from: f64, length: f64| from >= 0.0 && from + length <= 1.0 + 1e-9;
-    if !inside(crop.left, crop.width) || !inside(crop.top, crop.height) {
+    if !inside(kept.left, kept.width) || !inside(kept.top, kept.height) {
         return Err(PrepError::CropOutside);
     }
-    let own_in = [crop_w / art.ppi.get(), crop_h / art.ppi.get()];
-    let scale = match (settings.max_width_mm, settings.max_height_mm) {
-        (None, None) => 1.0,
-        (w, h) => {
-            let by_w = w.map_or(f64::INFINITY, |w| w.inches() / own_in[0]);
-            let by_h = h.map_or(f64::INFINITY, |h| h.inches() / own_in[1]);
-            by_w.min(by_h)
+    let (art_w, art_h) = (picture.width() as f64, picture.height() as f64);
+    let whole =
+        Part { left: art_w * kept.left, top: art_h * kept.top, width: art_w * kept.width, height: art_h * kept.height };
+    // Written so that NaN is refused too.
+    if !(whole.width >= 1.0 && whole.height >= 1.0) {
+        return Err(PrepError::EmptyCrop);
+    }
+    let tolerance = settings.background.as_ref().map_or(BackgroundSettings::default().tolerance, |b| b.tolerance);
+    let (part, margin) = match settings.content_margin_mm {
+        None => (whole, 0.0),
+        Some(margin) => {
+            let inner = match settings.crop {
+                None => Cow::Borrowed(picture),
+                Some(_) => Cow::Owned(crop(picture, whole).0),
+            };
+            let found = find_content(&inner, tolerance).ok_or(PrepError::NoContent)?;
+            let (w, h) = (inner.width() as f64, inner.height() as f64);
+            let part = Part {
+                left: whole.left.floor() + found.left * w,
+                top: whole.top.floor() + found.top * h,
+                width: found.width * w,
+                height: found.height * h,
+            };
+            (part, margin.get())
         }
     };
-    let size_in = own_in.map(|s| s * scale);
+    let own_mm = [part.width, part.height].map(|px| px / art_ppi.get() * MM_PER_INCH);
+    let fit = |limit: Option<Mm>, own: f64| {
+        // The margin is part of the print, so the content gets what it leaves.
+        limit.map_or(f64::INFINITY, |limit| (limit.get() - 2.0 * margin) / own)
+    };
+    let scale = match (settings.max_width_mm, settings.max_height_mm) {
+        (None, None) => 1.0,
+        (w, h) => fit(w, own_mm[0]).min(fit(h, own_mm[1])),
+    };
+    if scale <= 0.0 {
+        return Err(PrepError::NoRoom);
+    }
+    // The margin in the art's pixels; it ends where the art does.
+    let px_per_mm = part.width / (own_mm[0] * scale);
+    let reach = margin * px_per_mm;
+    let (left, top) = ((part.left - reach).max(0.0), (part.top - reach).max(0.0));
+    let part = Part {
+        left,
+        top,
+        width: (part.left + part.width + reach).min(art_w) - left,
+        height: (part.top + part.height + reach).min(art_h) - top,
+    };
+    let size_mm = [part.width, part.height].map(|px| px / px_per_mm);
     let mut ppi = settings.ppi.get();
     if let Detail::Proxy { longest_px } = detail {
-        ppi = ppi.min(longest_px as f64 / size_in[0].max(size_in[1]));
+        ppi = ppi.min(longest_px as f64 / size_mm[0].max(size_mm[1]) * MM_PER_INCH);
     }
-    let px = size_in.map(|s| ((s * ppi).round() as usize).max(1));
+    let px = size_mm.map(|s| ((s / MM_PER_INCH * ppi).round() as usize).max(1));
     if px[0].saturating_mul(px[1]) > MAX_PRINT_PIXELS {
         return Err(PrepError::TooLarge { width: px[0], height: px[1], ppi: settings.ppi });
     }
-    let part = Part { left: art_w * crop.left, top: art_h * crop.top, width: crop_w, height: crop_h };
-    let mut picture = resample(&art.picture, part, px[0], px[1], progress)?;
-    sharpen(&mut picture, settings.sharpen_radius_mm.px(ppi), settings.sharpen_amount, progress)?;
-    Ok(Prepared {
-        picture,
-        ppi: Ppi::new(ppi).unwrap_or(settings.ppi),
-        print_size_mm: size_in.map(|s| s * 25.4),
-        true_ppi: crop_w / size_in[0],
-    })
+    Ok(Sized { part, size_mm, ppi, px })
+}
+
+/// Resamples, along edges where that is asked for and there is something to enlarge.
+fn resized(
+    picture: &Picture,
+    part: Part,
+    width: usize,
+    height: usize,
+    enlarging: Enlarging,
+    progress: &Progress,
+) -> Result<Picture, PrepError> {
+    let grows = width as f64 >= 1.2 * part.width && height as f64 >= 1.2 * part.height;
+    if enlarging == Enlarging::Edges && grows {
+        enlarge(picture, part, width, height, progress)
+    } else {
+        resample(picture, part, width, height, progress)
+    }
+}
+
+/// Cleans a picture of resolution `ppi`; `compression` also of blocks and noise.
+fn clean(picture: &mut Picture, settings: &PrepSettings, ppi: f64, compression: bool) {
+    if compression {
+        deblock(picture, settings.deblock);
+        denoise(picture, settings.denoise);
+    }
+    if let Some(background) = &settings.background {
+        remove(picture, background, background.feather_mm.px(ppi));
+    }
+    if let Some(specks) = &settings.specks {
+        remove_specks(picture, ppi, specks);
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::prep::CropBox;
     use crate::raster::Plane;
-    use crate::units::Mm;
 
     fn plain(settings: PrepSettings) -> PrepSettings {
-        PrepSettings { sharpen_amount: 0.0, ..settings }
+        PrepSettings { sharpen_amount: 0.0, enlarging: Enlarging::Plain, ..settings }
     }
 
     fn art(width: usize, height: usize, f: impl Fn(usize, usize) -> [u16; 4] + Sync) -> Art {
