@@ -17,7 +17,7 @@ pub enum ArtError {
         source: io::Error,
     },
     /// Not a format we know.
-    #[error("{name} is not a picture that can be opened; ask for PNG, JPEG or TIFF")]
+    #[error("{name} is not a picture that can be opened; ask for PNG, JPEG, TIFF, WebP, SVG or PDF")]
     UnknownFormat {
         /// The file.
         name: String,
@@ -65,6 +65,32 @@ pub enum ArtError {
         /// Pixels down.
         height: u64,
     },
+    /// The file itself is too large to take in.
+    #[error("{name} is {} MB; files up to 1 GB are read, so have it saved smaller first", bytes / 1_000_000)]
+    FileTooLarge {
+        /// The file.
+        name: String,
+        /// Its size.
+        bytes: u64,
+    },
+    /// A page that is not there.
+    #[error("{name} has {pages} page(s), so there is no page {page}; choose one of them")]
+    NoPage {
+        /// The file.
+        name: String,
+        /// The page wanted, from 1.
+        page: usize,
+        /// Pages there are.
+        pages: usize,
+    },
+    /// Needs too long or too much memory to draw.
+    #[error("{name} is too involved to draw ({reason}); ask for a PNG or TIFF of it at print size")]
+    TooInvolved {
+        /// The file.
+        name: String,
+        /// What it asks for.
+        reason: String,
+    },
     /// The embedded colour profile cannot be used.
     #[error("{name} carries a colour profile that cannot be used ({reason}); have it converted to sRGB first")]
     Profile {
@@ -83,6 +109,8 @@ pub(super) enum Fault {
     Empty(u64, u64),
     TooLarge(u64, u64),
     Profile(String),
+    NoPage { page: usize, pages: usize },
+    TooInvolved(String),
 }
 
 impl Fault {
@@ -93,6 +121,8 @@ impl Fault {
             Self::Unsupported(what) => ArtError::Unsupported { name, format, what },
             Self::Empty(width, height) => ArtError::Empty { name, width, height },
             Self::TooLarge(width, height) => ArtError::TooLarge { name, width, height },
+            Self::NoPage { page, pages } => ArtError::NoPage { name, page, pages },
+            Self::TooInvolved(reason) => ArtError::TooInvolved { name, reason },
             Self::Profile(reason) => ArtError::Profile { name, reason },
         }
     }

@@ -7,10 +7,11 @@ use zune_core::options::DecoderOptions;
 use zune_jpeg::JpegDecoder;
 
 use super::error::{Fault, check_size};
-use super::raw::{Alpha, Model, Raw, Samples};
+use super::raw::{Alpha, Model, Raw, Samples, Tagged};
 use super::resolution::{from_per_metre, sensible};
+use super::{ReadOptions, exif};
 
-pub(super) fn decode(bytes: &[u8]) -> Result<Raw, Fault> {
+pub(super) fn decode(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
     let marks = Marks::read(bytes)?;
     let (width, height) = marks.size;
     check_size(width, height)?;
@@ -31,8 +32,18 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Raw, Fault> {
     if model == Model::Cmyk && marks.adobe {
         pixels.iter_mut().for_each(|v| *v = 255 - *v);
     }
-    let icc = decoder.icc_profile();
-    Ok(Raw { width, height, samples: Samples::U8(pixels), model, alpha: Alpha::None, icc, ppi: marks.ppi })
+    let mut raw = Raw::new((width, height), Samples::U8(pixels), model, Alpha::None);
+    if let Some(icc) = decoder.icc_profile() {
+        raw.tagged = Tagged::Icc(icc);
+    }
+    raw.ppi = marks.ppi;
+    if let Some(block) = decoder.exif() {
+        let (turn, ppi) = exif::read(block);
+        raw.turn = turn;
+        raw.ppi = raw.ppi.or(ppi);
+    }
+    raw.facts.jpeg_quality = marks.quality;
+    Ok(raw)
 }
 
 /// ITU-T T.871's YCbCr to RGB on the first three samples (Adobe's YCCK keeps "RGB" there, which
@@ -50,6 +61,7 @@ struct Marks {
     size: (u64, u64),
     ppi: Option<strikeoff_core::units::Ppi>,
     adobe: bool,
+    quality: Option<u8>,
 }
 
 impl Marks {
@@ -57,7 +69,7 @@ impl Marks {
     /// short is refused and not shown half grey.
     fn read(bytes: &[u8]) -> Result<Self, Fault> {
         let cut = || Fault::Damaged("it ends before the picture does".into());
-        let mut marks = Self { size: (0, 0), ppi: None, adobe: false };
+        let mut marks = Self { size: (0, 0), ppi: None, adobe: false, quality: None };
         let mut sized = false;
         let mut at = 2;
         loop {
@@ -92,6 +104,7 @@ impl Marks {
                         _ => None,
                     };
                 }
+                0xdb if marks.quality.is_none() => marks.quality = quality(body),
                 0xee if body.starts_with(b"Adobe") => marks.adobe = true,
                 0xda => break,
                 _ => {}
@@ -102,4 +115,18 @@ impl Marks {
         }
         if bytes[at..].windows(2).any(|pair| pair == [0xff, 0xd9]) { Ok(marks) } else { Err(cut()) }
     }
+}
+
+/// Quality on the scale that most writers use, from the sum of the first quantisation table
+/// against the example luminance table (ITU-T T.81, table K.1, whose 64 steps sum to 3688).
+fn quality(tables: &[u8]) -> Option<u8> {
+    let (&kind, steps) = tables.split_first()?;
+    let sum: u32 = if kind >> 4 == 0 {
+        steps.get(..64)?.iter().map(|&s| u32::from(s)).sum()
+    } else {
+        steps.get(..128)?.chunks_exact(2).map(|s| u32::from(s[0]) << 8 | u32::from(s[1])).sum()
+    };
+    let percent = 100.0 * f64::from(sum) / 3688.0;
+    let quality = if percent <= 100.0 { (200.0 - percent) / 2.0 } else { 5000.0 / percent };
+    Some(quality.round().clamp(1.0, 100.0) as u8)
 }

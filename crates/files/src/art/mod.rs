@@ -1,13 +1,24 @@
 //! Client art from disk: whatever was sent, decoded to the working space with its own physical
 //! size, or one clear sentence on why not. Memory is bounded by [`MAX_ART_PIXELS`].
 
+mod bounded;
 mod error;
+mod exif;
+mod facts;
+#[cfg(test)]
+mod hostile;
 mod jpeg;
+mod pdf;
 mod png;
 mod raw;
 mod read;
 mod resolution;
+mod simple;
+mod svg;
 mod tiff;
+mod write;
 
 pub use error::ArtError;
-pub use read::{MAX_ART_PIXELS, decode_art, read_art};
+pub use facts::{FileFacts, Received};
+pub use read::{MAX_ART_PIXELS, ReadOptions, decode_art, read_art, receive_art, receive_bytes};
+pub use write::{WriteArtError, write_prepared};

@@ -1,15 +1,16 @@
-//! PNG (third edition): any depth and colour type, alpha, iCCP, pHYs.
+//! PNG (third edition): any depth and colour type, alpha, colour by profile or numbers, resolution.
 
 use std::io::Cursor;
 
-use png::{BitDepth, ColorType, Decoder, DecodingError, Limits, Transformations, Unit};
+use moxcms::{Chromaticity, ColorPrimaries, ColorProfile, curve_from_gamma};
+use png::{BitDepth, ColorType, Decoder, DecodingError, Info, Limits, Transformations, Unit};
 
-use super::MAX_ART_PIXELS;
 use super::error::{Fault, check_size};
-use super::raw::{Alpha, Model, Raw, Samples};
+use super::raw::{Alpha, Model, Raw, Samples, Tagged};
 use super::resolution::from_per_metre;
+use super::{MAX_ART_PIXELS, ReadOptions, exif};
 
-pub(super) fn decode(bytes: &[u8]) -> Result<Raw, Fault> {
+pub(super) fn decode(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
     let mut decoder = Decoder::new_with_limits(Cursor::new(bytes), Limits { bytes: MAX_ART_PIXELS * 8 });
     decoder.set_transformations(Transformations::EXPAND);
     decoder.set_ignore_text_chunk(true);
@@ -33,15 +34,61 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Raw, Fault> {
     } else {
         Samples::U8(buffer)
     };
-    // The sRGB chunk outranks an embedded profile that cannot be read with it.
-    let icc = info.icc_profile.as_ref().filter(|_| info.srgb.is_none()).map(|p| p.to_vec());
-    let ppi = info.pixel_dims.filter(|d| matches!(d.unit, Unit::Meter)).and_then(|d| from_per_metre(f64::from(d.xppu)));
-    Ok(Raw { width: frame.width.into(), height: frame.height.into(), samples, model, alpha, icc, ppi })
+    let mut raw = Raw::new((frame.width.into(), frame.height.into()), samples, model, alpha);
+    raw.facts.bits_per_sample = info.bit_depth as u8;
+    raw.tagged = tagged(info, model);
+    if let Some(block) = &info.exif_metadata {
+        raw.turn = exif::read(block).0;
+    }
+    raw.ppi = info.pixel_dims.filter(|d| matches!(d.unit, Unit::Meter)).and_then(|d| from_per_metre(f64::from(d.xppu)));
+    if info.animation_control.is_some() {
+        raw.facts.notes.push("The file is an animation; its still picture is used.".into());
+    }
+    Ok(raw)
+}
+
+/// The colour of the file, in the order of precedence of the PNG specification (third edition,
+/// 4.3): embedded profile, sRGB chunk, gamma and primaries.
+fn tagged(info: &Info<'_>, model: Model) -> Tagged {
+    if let Some(icc) = &info.icc_profile {
+        return Tagged::Icc(icc.to_vec());
+    }
+    if info.srgb.is_some() {
+        return Tagged::Srgb;
+    }
+    let Some(gamma) = info.gama_chunk.map(|g| g.into_value()).filter(|g| (0.2..=1.1).contains(g)) else {
+        return Tagged::Nothing;
+    };
+    let primaries = info.chrm_chunk.map(|c| {
+        let xy = |(x, y): (png::ScaledFloat, png::ScaledFloat)| (x.into_value(), y.into_value());
+        [xy(c.red), xy(c.green), xy(c.blue), xy(c.white)]
+    });
+    // What careless writers put there means sRGB (gamma 1/2.2 with sRGB's primaries or none).
+    let srgb = [(0.64, 0.33), (0.3, 0.6), (0.15, 0.06), (0.3127, 0.329)];
+    let near = |a: (f32, f32), b: (f32, f32)| (a.0 - b.0).abs() < 2e-3 && (a.1 - b.1).abs() < 2e-3;
+    let usual = primaries.is_none_or(|p| p.iter().zip(srgb).all(|(&a, b)| near(a, b)));
+    if usual && (gamma - 0.454_55).abs() < 2e-3 {
+        return Tagged::Nothing;
+    }
+    let curve = curve_from_gamma(1.0 / gamma);
+    let name = format!("gamma {:.2}{}", 1.0 / gamma, if usual { "" } else { " and primaries of the file" });
+    if model == Model::Grey {
+        return Tagged::Numbers(Box::new(ColorProfile::new_gray_with_gamma(1.0 / gamma)), name);
+    }
+    let mut profile = ColorProfile::new_srgb();
+    if let Some([red, green, blue, white]) = primaries.filter(|_| !usual) {
+        let at = |(x, y): (f32, f32)| Chromaticity::new(x, y);
+        let primaries = ColorPrimaries { red: at(red), green: at(green), blue: at(blue) };
+        profile.update_rgb_colorimetry(at(white).to_xyyb(), primaries);
+    }
+    profile.cicp = None;
+    (profile.red_trc, profile.green_trc, profile.blue_trc) = (Some(curve.clone()), Some(curve.clone()), Some(curve));
+    Tagged::Numbers(Box::new(profile), name)
 }
 
 fn fault(error: DecodingError) -> Fault {
     match error {
-        DecodingError::LimitsExceeded => Fault::Damaged("it asks for more memory than a picture may".into()),
+        DecodingError::LimitsExceeded => Fault::TooInvolved("it asks for more memory than a picture may".into()),
         other => Fault::Damaged(other.to_string()),
     }
 }

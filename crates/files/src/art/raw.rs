@@ -4,13 +4,17 @@
 
 use std::sync::Arc;
 
-use moxcms::{ColorProfile, DataColorSpace, Layout, Transform16BitExecutor, TransformOptions};
+use moxcms::{
+    ColorProfile, DataColorSpace, InterpolationMethod, Layout, ProfileText, Transform16BitExecutor, TransformOptions,
+};
 use rayon::prelude::*;
 use strikeoff_core::job::Art;
+use strikeoff_core::prep::Turn;
 use strikeoff_core::raster::{Picture, Plane, Rgba16};
 use strikeoff_core::units::Ppi;
 
 use super::error::{Fault, check_size};
+use super::facts::{FileFacts, Received};
 use super::resolution::DEFAULT_PPI;
 
 /// Samples as the file has them, pixel after pixel.
@@ -36,22 +40,52 @@ pub(super) enum Alpha {
     Premultiplied,
 }
 
+/// What the file says of its colour.
+pub(super) enum Tagged {
+    /// Nothing: taken as sRGB, or for CMYK as the default profile.
+    Nothing,
+    /// Marked as sRGB.
+    Srgb,
+    /// An embedded ICC profile.
+    Icc(Vec<u8>),
+    /// Given by numbers (primaries, gamma) that make this profile.
+    Numbers(Box<ColorProfile>, String),
+    /// Linear light with sRGB primaries, already encoded by the decoder.
+    Linear,
+}
+
 pub(super) struct Raw {
     pub width: u64,
     pub height: u64,
     pub samples: Samples,
     pub model: Model,
     pub alpha: Alpha,
-    /// Embedded ICC profile.
-    pub icc: Option<Vec<u8>>,
+    pub tagged: Tagged,
     pub ppi: Option<Ppi>,
+    /// How the file wants to be shown.
+    pub turn: Turn,
+    /// What else the decoder found out; its colour and size fields are filled in here.
+    pub facts: FileFacts,
 }
+
+impl Raw {
+    /// Samples with nothing special about them.
+    pub(super) fn new(size: (u64, u64), samples: Samples, model: Model, alpha: Alpha) -> Self {
+        let bits = if matches!(samples, Samples::U8(_)) { 8 } else { 16 };
+        let facts = FileFacts { bits_per_sample: bits, ..FileFacts::default() };
+        let (width, height) = size;
+        Self { width, height, samples, model, alpha, tagged: Tagged::Nothing, ppi: None, turn: Turn::default(), facts }
+    }
+}
+
+/// CMYK without a profile: CGATS TR 001, US web coated offset (see `profiles/README.md`).
+const DEFAULT_CMYK: &[u8] = include_bytes!("../../profiles/cgats-tr001.icc");
 
 /// Pixels converted at a time: small enough for the cache.
 const RUN: usize = 4096;
 
 impl Raw {
-    pub(super) fn into_art(self) -> Result<Art, Fault> {
+    pub(super) fn into_art(mut self, format: &'static str) -> Result<Received, Fault> {
         let (width, height) = check_size(self.width, self.height)?;
         let transform = self.transform()?;
         let colors = self.model.channels();
@@ -75,33 +109,95 @@ impl Raw {
             }
             convert(wide, channels, self.model, self.alpha, transform.as_deref(), out)
         })?;
+        // The file's samples are no longer needed: do not hold them while turning.
+        self.samples = Samples::U8(Vec::new());
+        let picture = self.turn.apply(Picture::new(Plane::from_vec(width, height, data)));
         let ppi = self.ppi.or_else(|| Ppi::new(DEFAULT_PPI).ok()).ok_or(Fault::Empty(0, 0))?;
-        Ok(Art { picture: Picture::new(Plane::from_vec(width, height, data)), ppi })
+        let facts = FileFacts {
+            format: format.into(),
+            width_px: picture.width(),
+            height_px: picture.height(),
+            samples: self.model.name().into(),
+            transparent: self.alpha != Alpha::None && picture.has_alpha(),
+            stated_ppi: self.ppi.map(Ppi::get),
+            pages: self.facts.pages.max(1),
+            ..self.facts
+        };
+        Ok(Received { art: Art { picture, ppi }, facts })
     }
 
-    /// The transform to the working space; none where samples are in it already.
-    fn transform(&self) -> Result<Option<Arc<Transform16BitExecutor>>, Fault> {
-        let bad = |reason: String| Fault::Profile(reason);
-        let Some(icc) = &self.icc else {
-            return match self.model {
-                Model::Cmyk => Err(Fault::Unsupported("CMYK without a colour profile".into())),
-                _ => Ok(None),
-            };
+    /// The transform to the working space; none where samples are in it already. Notes in the
+    /// facts what was used.
+    fn transform(&mut self) -> Result<Option<Arc<Transform16BitExecutor>>, Fault> {
+        let cmyk = self.model == Model::Cmyk;
+        let (profile, name) = match std::mem::replace(&mut self.tagged, Tagged::Nothing) {
+            Tagged::Nothing if cmyk => {
+                (parse(DEFAULT_CMYK)?, "none; CGATS TR 001 (US web coated offset) assumed".to_owned())
+            }
+            Tagged::Nothing => {
+                self.facts.color_profile = "none; sRGB assumed".into();
+                return Ok(None);
+            }
+            Tagged::Srgb => {
+                self.facts.color_profile = "sRGB".into();
+                return Ok(None);
+            }
+            Tagged::Linear => {
+                self.facts.color_profile = "none; linear light with sRGB primaries assumed".into();
+                return Ok(None);
+            }
+            Tagged::Numbers(profile, name) => (*profile, name),
+            Tagged::Icc(bytes) => {
+                let profile = parse(&bytes)?;
+                let name = profile_name(&profile);
+                (profile, name)
+            }
         };
-        let profile = ColorProfile::new_from_slice(icc).map_err(|e| bad(e.to_string()))?;
         let (layout, space) = match self.model {
             Model::Grey => (Layout::Gray, DataColorSpace::Gray),
             Model::Rgb => (Layout::Rgb, DataColorSpace::Rgb),
             Model::Cmyk => (Layout::Rgba, DataColorSpace::Cmyk),
         };
         if profile.color_space != space {
-            return Err(bad(format!("it is for {:?}, the picture is {:?}", profile.color_space, self.model)));
+            // Seen in the wild: an RGB profile left in a file that was made grey. Grey values
+            // then follow that profile's curve; sRGB's is the nearest of the usual ones.
+            if self.model == Model::Grey && profile.color_space == DataColorSpace::Rgb {
+                self.facts.color_profile = format!("{name}, which is for RGB; sRGB's curve assumed");
+                return Ok(None);
+            }
+            let reason = format!("it is for {:?}, the picture is {}", profile.color_space, self.model.name());
+            return Err(Fault::Profile(reason));
         }
+        let options =
+            TransformOptions { interpolation_method: InterpolationMethod::Tetrahedral, ..TransformOptions::default() };
         let transform = profile
-            .create_transform_16bit(layout, &ColorProfile::new_srgb(), Layout::Rgb, TransformOptions::default())
-            .map_err(|e| bad(e.to_string()))?;
+            .create_transform_16bit(layout, &ColorProfile::new_srgb(), Layout::Rgb, options)
+            .map_err(|e| Fault::Profile(e.to_string()))?;
+        self.facts.color_profile = name;
         Ok((!is_identity(self.model, &*transform)).then_some(transform))
     }
+}
+
+fn parse(icc: &[u8]) -> Result<ColorProfile, Fault> {
+    ColorProfile::new_from_slice(icc).map_err(|e| Fault::Profile(e.to_string()))
+}
+
+/// The profile's own description.
+fn profile_name(profile: &ColorProfile) -> String {
+    let text = match &profile.description {
+        Some(ProfileText::PlainString(text)) => text.clone(),
+        Some(ProfileText::Localizable(list)) => list.first().map(|l| l.value.clone()).unwrap_or_default(),
+        Some(ProfileText::Description(d)) => {
+            if d.ascii_string.is_empty() {
+                d.unicode_string.clone()
+            } else {
+                d.ascii_string.clone()
+            }
+        }
+        None => String::new(),
+    };
+    let text: String = text.chars().filter(|c| !c.is_control()).take(80).collect();
+    if text.trim().is_empty() { "an unnamed profile".into() } else { text.trim().to_owned() }
 }
 
 impl Model {
@@ -110,6 +206,14 @@ impl Model {
             Self::Grey => 1,
             Self::Rgb => 3,
             Self::Cmyk => 4,
+        }
+    }
+
+    fn name(self) -> &'static str {
+        match self {
+            Self::Grey => "grey",
+            Self::Rgb => "RGB",
+            Self::Cmyk => "CMYK",
         }
     }
 }

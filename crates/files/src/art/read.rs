@@ -7,39 +7,84 @@ use std::path::Path;
 use strikeoff_core::job::Art;
 
 use super::error::{ArtError, Fault};
+use super::facts::Received;
 use super::raw::Raw;
-use super::{jpeg, png, tiff};
+use super::{jpeg, pdf, png, simple, svg, tiff};
 
 /// Most pixels art may have: at 8 bytes a pixel the decoded picture stays under 1 GB, and the
 /// decoder's own buffer under as much again.
 pub const MAX_ART_PIXELS: usize = 120_000_000;
 
+/// Largest file that is taken into memory.
+const MAX_FILE_BYTES: u64 = 1 << 30;
+
+/// Which part of a file with several pictures is wanted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ReadOptions {
+    /// Page of a PDF or a multi-page TIFF, from 1. Default 1.
+    pub page: usize,
+}
+
+impl Default for ReadOptions {
+    fn default() -> Self {
+        Self { page: 1 }
+    }
+}
+
 /// Reads a client's picture from disk.
 pub fn read_art(path: &Path) -> Result<Art, ArtError> {
-    let bytes = fs::read(path).map_err(|source| ArtError::Io { path: path.to_owned(), source })?;
-    let name = path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
-    decode_art(&name, &bytes)
+    receive_art(path, ReadOptions::default()).map(|received| received.art)
 }
 
 /// Decodes a client's picture from the bytes of its file; `name` is only for messages.
 pub fn decode_art(name: &str, bytes: &[u8]) -> Result<Art, ArtError> {
+    receive_bytes(name, bytes, ReadOptions::default()).map(|received| received.art)
+}
+
+/// Reads a client's picture from disk, and what is to be known about the file.
+pub fn receive_art(path: &Path, options: ReadOptions) -> Result<Received, ArtError> {
+    let wrap = |source| ArtError::Io { path: path.to_owned(), source };
+    let name = path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
+    let size = fs::metadata(path).map_err(wrap)?.len();
+    if size > MAX_FILE_BYTES {
+        return Err(ArtError::FileTooLarge { name, bytes: size });
+    }
+    let bytes = fs::read(path).map_err(wrap)?;
+    receive_bytes(&name, &bytes, options)
+}
+
+/// Decodes a client's picture from the bytes of its file, and what is to be known about it;
+/// `name` is only for messages.
+pub fn receive_bytes(name: &str, bytes: &[u8], options: ReadOptions) -> Result<Received, ArtError> {
     let Some((format, decode)) = decoder(bytes) else {
         return Err(ArtError::UnknownFormat { name: name.to_owned() });
     };
-    let art = decode(bytes).and_then(Raw::into_art);
-    art.map_err(|fault| fault.named(name, format))
+    let received = decode(bytes, options).and_then(|raw| raw.into_art(format));
+    received.map_err(|fault| fault.named(name, format))
 }
 
-type Decode = fn(&[u8]) -> Result<Raw, Fault>;
+type Decode = fn(&[u8], ReadOptions) -> Result<Raw, Fault>;
 
 fn decoder(bytes: &[u8]) -> Option<(&'static str, Decode)> {
     let starts = |magic: &[u8]| bytes.starts_with(magic);
+    let head = &bytes[..bytes.len().min(4096)];
+    let holds = |text: &[u8]| head.windows(text.len()).any(|w| w == text);
     if starts(b"\x89PNG\r\n\x1a\n") {
         Some(("PNG", png::decode))
     } else if starts(b"\xff\xd8\xff") {
         Some(("JPEG", jpeg::decode))
     } else if starts(b"II*\0") || starts(b"MM\0*") || starts(b"II+\0") || starts(b"MM\0+") {
         Some(("TIFF", tiff::decode))
+    } else if starts(b"RIFF") && bytes.get(8..12) == Some(b"WEBP") {
+        Some(("WebP", simple::decode_webp))
+    } else if starts(b"GIF87a") || starts(b"GIF89a") {
+        Some(("GIF", simple::decode_gif))
+    } else if starts(b"BM") {
+        Some(("BMP", simple::decode_bmp))
+    } else if holds(b"%PDF-") {
+        Some(("PDF", pdf::decode))
+    } else if holds(b"<svg") {
+        Some(("SVG", svg::decode))
     } else {
         None
     }

@@ -1,29 +1,43 @@
-//! TIFF (revision 6 with its supplements): strips or tiles, chunky, 8 or 16 bits, grey, RGB and
-//! CMYK, with alpha. Strips are decoded in parallel, each thread with a reader of its own.
+//! TIFF (revision 6 with its supplements): strips or tiles, chunky or planar, grey, RGB and CMYK
+//! of 1 to 32 bits, with alpha, any page. Strips are decoded in parallel, each thread with a
+//! reader of its own.
 
 use std::io::Cursor;
 
 use rayon::prelude::*;
+use strikeoff_core::color;
+use strikeoff_core::prep::Turn;
 use strikeoff_core::units::{MM_PER_INCH, Ppi};
 use tiff::decoder::{Decoder, DecodingResult, Limits, ifd::Value};
 use tiff::tags::Tag;
 use tiff::{ColorType, TiffError};
 
+use super::ReadOptions;
 use super::error::{Fault, check_size};
-use super::raw::{Alpha, Model, Raw, Samples};
+use super::raw::{Alpha, Model, Raw, Samples, Tagged};
 use super::resolution::sensible;
 
 type Reader<'a> = Decoder<Cursor<&'a [u8]>>;
 
-pub(super) fn decode(bytes: &[u8]) -> Result<Raw, Fault> {
-    let mut reader = open(bytes)?;
+/// Most pages that are counted.
+const MAX_PAGES: usize = 10_000;
+/// Most bytes of decoded samples.
+const MAX_BYTES: usize = 1 << 30;
+
+pub(super) fn decode(bytes: &[u8], options: ReadOptions) -> Result<Raw, Fault> {
+    let pages = pages(bytes)?;
+    let page = options.page.wrapping_sub(1);
+    if page >= pages {
+        return Err(Fault::NoPage { page: options.page, pages });
+    }
+    let mut reader = open(bytes, page)?;
     let (width, height) = reader.dimensions().map_err(fault)?;
     check_size(width.into(), height.into())?;
     let color = reader.colortype().map_err(fault)?;
     let (model, mut alpha) = match color {
         ColorType::Gray(_) => (Model::Grey, Alpha::None),
         ColorType::GrayA(_) => (Model::Grey, Alpha::Straight),
-        ColorType::RGB(_) => (Model::Rgb, Alpha::None),
+        ColorType::RGB(_) | ColorType::YCbCr(_) => (Model::Rgb, Alpha::None),
         ColorType::RGBA(_) => (Model::Rgb, Alpha::Straight),
         ColorType::CMYK(_) => (Model::Cmyk, Alpha::None),
         ColorType::CMYKA(_) => (Model::Cmyk, Alpha::Straight),
@@ -35,77 +49,183 @@ pub(super) fn decode(bytes: &[u8]) -> Result<Raw, Fault> {
     if alpha != Alpha::None && extra.as_deref().and_then(|e| e.first()) == Some(&1) {
         alpha = Alpha::Premultiplied;
     }
-    let planar: Option<u16> = reader.find_tag_unsigned(Tag::PlanarConfiguration).ok().flatten();
-    if planar == Some(2) {
-        return Err(Fault::Unsupported("samples lie in separate planes".into()));
+    let shape = Shape::of(&mut reader, page, color)?;
+    let (samples, linear) = shape.samples(bytes, color.bit_depth())?;
+    let mut raw = Raw::new((width.into(), height.into()), samples, model, alpha);
+    raw.facts.bits_per_sample = color.bit_depth();
+    raw.facts.pages = pages;
+    raw.ppi = resolution(&mut reader);
+    if let Ok(Some(value)) = reader.find_tag_unsigned::<u16>(Tag::Orientation) {
+        raw.turn = Turn::from_exif(value);
     }
-    let icc = match reader.find_tag(Tag::IccProfile) {
-        Ok(Some(value)) => value.into_u8_vec().ok(),
-        _ => None,
+    raw.tagged = match reader.find_tag(Tag::IccProfile) {
+        Ok(Some(value)) => value.into_u8_vec().map_or(Tagged::Nothing, Tagged::Icc),
+        _ if linear => Tagged::Linear,
+        _ => Tagged::Nothing,
     };
-    let ppi = resolution(&mut reader);
-    let channels = usize::from(color.num_samples());
-    let samples = match color.bit_depth() {
-        8 => Samples::U8(chunks(bytes, &mut reader, channels, |result| match result {
-            DecodingResult::U8(v) => Some(v),
-            _ => None,
-        })?),
-        16 => Samples::U16(chunks(bytes, &mut reader, channels, |result| match result {
-            DecodingResult::U16(v) => Some(v),
-            _ => None,
-        })?),
-        other => return Err(Fault::Unsupported(format!("{other} bits a sample"))),
-    };
-    Ok(Raw { width: width.into(), height: height.into(), samples, model, alpha, icc, ppi })
+    Ok(raw)
 }
 
-fn open(bytes: &[u8]) -> Result<Reader<'_>, Fault> {
+fn open(bytes: &[u8], page: usize) -> Result<Reader<'_>, Fault> {
     let mut limits = Limits::default();
-    limits.decoding_buffer_size = 1 << 30;
-    limits.intermediate_buffer_size = 1 << 30;
+    limits.decoding_buffer_size = MAX_BYTES;
+    limits.intermediate_buffer_size = MAX_BYTES;
     limits.ifd_value_size = 1 << 26;
-    Ok(Decoder::new(Cursor::new(bytes)).map_err(fault)?.with_limits(limits))
+    let mut reader = Decoder::new(Cursor::new(bytes)).map_err(fault)?.with_limits(limits);
+    if page > 0 {
+        reader.seek_to_image(page).map_err(fault)?;
+    }
+    Ok(reader)
 }
 
-/// Decodes all strips or tiles into one buffer of rows.
-fn chunks<T: Copy + Default + Send + Sync>(
-    bytes: &[u8],
-    reader: &mut Reader<'_>,
-    channels: usize,
-    pick: impl Fn(DecodingResult) -> Option<Vec<T>> + Sync,
-) -> Result<Vec<T>, Fault> {
-    let (width, height) = reader.dimensions().map_err(fault)?;
-    let (width, height) = (width as usize, height as usize);
-    let (chunk_w, chunk_h) = reader.chunk_dimensions();
-    let (chunk_w, chunk_h) = (chunk_w as usize, chunk_h as usize);
-    if chunk_w == 0 || chunk_h == 0 {
-        return Err(Fault::Damaged("its strips have no rows".into()));
+/// Pages in the file; those behind a broken link do not count.
+fn pages(bytes: &[u8]) -> Result<usize, Fault> {
+    let mut reader = open(bytes, 0)?;
+    let mut pages = 1;
+    while pages < MAX_PAGES && reader.more_images() && reader.next_image().is_ok() {
+        pages += 1;
     }
-    let across = width.div_ceil(chunk_w);
-    let mut out = vec![T::default(); width * height * channels];
-    // A band is a row of tiles, or one strip: bands do not overlap in the output.
-    out.par_chunks_mut(chunk_h * width * channels).enumerate().try_for_each_init(
-        || open(bytes),
-        |reader, (band, rows)| {
-            let reader = reader.as_mut().map_err(|_| Fault::Damaged("it cannot be opened twice".into()))?;
-            for column in 0..across {
-                let index = (band * across + column) as u32;
-                let (got_w, got_h) = reader.chunk_data_dimensions(index);
-                let (got_w, got_h) = (got_w as usize, got_h as usize);
-                let chunk = pick(reader.read_chunk(index).map_err(fault)?)
-                    .ok_or_else(|| Fault::Unsupported("its samples are not whole numbers".into()))?;
-                if chunk.len() < got_w * got_h * channels || got_h * width * channels > rows.len() {
-                    return Err(Fault::Damaged("a strip is shorter than its size".into()));
-                }
-                let left = column * chunk_w * channels;
-                for (to, from) in rows.chunks_exact_mut(width * channels).zip(chunk.chunks_exact(got_w * channels)) {
-                    to[left..left + got_w * channels].copy_from_slice(from);
-                }
+    Ok(pages)
+}
+
+/// How samples lie in the file.
+struct Shape {
+    page: usize,
+    width: usize,
+    height: usize,
+    channels: usize,
+    /// Separate planes, one a channel.
+    planar: bool,
+    chunk_w: usize,
+    chunk_h: usize,
+}
+
+impl Shape {
+    fn of(reader: &mut Reader<'_>, page: usize, color: ColorType) -> Result<Self, Fault> {
+        let (width, height) = reader.dimensions().map_err(fault)?;
+        let (chunk_w, chunk_h) = reader.chunk_dimensions();
+        let planar: Option<u16> = reader.find_tag_unsigned(Tag::PlanarConfiguration).ok().flatten();
+        let channels = usize::from(color.num_samples());
+        let bits = usize::from(color.bit_depth());
+        let shape = Self {
+            page,
+            width: width as usize,
+            height: height as usize,
+            channels,
+            planar: planar == Some(2) && channels > 1,
+            chunk_w: chunk_w as usize,
+            chunk_h: (chunk_h as usize).min(height as usize),
+        };
+        if shape.chunk_w == 0 || shape.chunk_h == 0 {
+            return Err(Fault::Damaged("its strips have no rows".into()));
+        }
+        if shape.width * shape.height * channels > MAX_BYTES / bits.div_ceil(8).max(1) {
+            return Err(Fault::TooInvolved("its samples need over 1 GB".into()));
+        }
+        Ok(shape)
+    }
+
+    /// All samples, and whether they were numbers of linear light.
+    fn samples(&self, bytes: &[u8], bits: u8) -> Result<(Samples, bool), Fault> {
+        let as_is = |error: &str| Fault::Unsupported(error.to_owned());
+        Ok(match bits {
+            1 | 2 | 4 if self.channels == 1 => {
+                let full = (1_u16 << bits) - 1;
+                let unpack = |result: DecodingResult| match result {
+                    DecodingResult::U8(v) => Ok(self.unpacked(&v, bits, (255 / full) as u8)),
+                    _ => Err(as_is("its samples are not whole numbers")),
+                };
+                (Samples::U8(self.gather(bytes, unpack)?), false)
             }
-            Ok(())
-        },
-    )?;
-    Ok(out)
+            8 => {
+                let take = |result: DecodingResult| match result {
+                    DecodingResult::U8(v) => Ok(v),
+                    _ => Err(as_is("its samples have a sign")),
+                };
+                (Samples::U8(self.gather(bytes, take)?), false)
+            }
+            16 => {
+                let linear = std::sync::atomic::AtomicBool::new(false);
+                let take = |result: DecodingResult| match result {
+                    DecodingResult::U16(v) => Ok(v),
+                    DecodingResult::F16(v) => {
+                        linear.store(true, std::sync::atomic::Ordering::Relaxed);
+                        Ok(v.iter().map(|x| encoded(x.to_f32())).collect())
+                    }
+                    _ => Err(as_is("its samples have a sign")),
+                };
+                let samples = Samples::U16(self.gather(bytes, take)?);
+                (samples, linear.into_inner())
+            }
+            32 => {
+                let take = |result: DecodingResult| match result {
+                    DecodingResult::F32(v) => Ok(v.iter().map(|&x| encoded(x)).collect()),
+                    _ => Err(as_is("its samples are 32-bit whole numbers")),
+                };
+                (Samples::U16(self.gather(bytes, take)?), true)
+            }
+            other => return Err(Fault::Unsupported(format!("{other} bits a sample"))),
+        })
+    }
+
+    /// One byte a sample from rows of packed ones; each row starts on a byte.
+    fn unpacked(&self, packed: &[u8], bits: u8, step: u8) -> Vec<u8> {
+        let bits = usize::from(bits);
+        let mask = (1_u8 << bits) - 1;
+        let row = |width: usize| (width * bits).div_ceil(8);
+        let width = if packed.len().is_multiple_of(row(self.chunk_w)) { self.chunk_w } else { self.width };
+        packed
+            .chunks_exact(row(width))
+            .flat_map(|r| (0..width).map(move |x| (r[x * bits / 8] >> (8 - bits - x * bits % 8) & mask) * step))
+            .collect()
+    }
+
+    /// Decodes all strips or tiles into one buffer of rows.
+    fn gather<T: Copy + Default + Send + Sync>(
+        &self,
+        bytes: &[u8],
+        take: impl Fn(DecodingResult) -> Result<Vec<T>, Fault> + Sync,
+    ) -> Result<Vec<T>, Fault> {
+        let across = self.width.div_ceil(self.chunk_w);
+        let down = self.height.div_ceil(self.chunk_h);
+        let (planes, in_chunk) = if self.planar { (self.channels, 1) } else { (1, self.channels) };
+        let row = self.width * self.channels;
+        let mut out = vec![T::default(); row * self.height];
+        // A band is a row of tiles, or one strip: bands do not overlap in the output.
+        out.par_chunks_mut(self.chunk_h * row).enumerate().try_for_each_init(
+            || open(bytes, self.page),
+            |reader, (band, rows)| {
+                let reader = reader.as_mut().map_err(|_| Fault::Damaged("it cannot be opened twice".into()))?;
+                let band_rows = rows.len() / row;
+                for (plane, column) in (0..planes).flat_map(|p| (0..across).map(move |c| (p, c))) {
+                    let index = (plane * across * down + band * across + column) as u32;
+                    let chunk = take(reader.read_chunk(index).map_err(fault)?)?;
+                    let width = self.chunk_w.min(self.width - column * self.chunk_w);
+                    if chunk.len() < width * in_chunk * band_rows {
+                        return Err(Fault::Damaged("a strip is shorter than its size".into()));
+                    }
+                    let stride = chunk.len() / band_rows;
+                    for (to, from) in rows.chunks_exact_mut(row).zip(chunk.chunks_exact(stride)) {
+                        let to = &mut to[column * self.chunk_w * self.channels..];
+                        if self.planar {
+                            for (pixel, &v) in to.chunks_exact_mut(self.channels).zip(&from[..width]) {
+                                pixel[plane] = v;
+                            }
+                        } else {
+                            to[..width * in_chunk].copy_from_slice(&from[..width * in_chunk]);
+                        }
+                    }
+                }
+                Ok(())
+            },
+        )?;
+        Ok(out)
+    }
+}
+
+/// Linear light to the code of the working space; what is no number is black.
+fn encoded(linear: f32) -> u16 {
+    color::encode_u16([if linear.is_nan() { 0.0 } else { linear }; 3])[0]
 }
 
 fn resolution(reader: &mut Reader<'_>) -> Option<Ppi> {
@@ -125,7 +245,7 @@ fn resolution(reader: &mut Reader<'_>) -> Option<Ppi> {
 fn fault(error: TiffError) -> Fault {
     match error {
         TiffError::UnsupportedError(what) => Fault::Unsupported(what.to_string()),
-        TiffError::LimitsExceeded => Fault::Damaged("it asks for more memory than a picture may".into()),
+        TiffError::LimitsExceeded => Fault::TooInvolved("it asks for more memory than a picture may".into()),
         other => Fault::Damaged(other.to_string()),
     }
 }
