@@ -7,6 +7,7 @@ mod demo;
 mod edit;
 mod films;
 mod inspect;
+mod prepare;
 mod profile;
 mod proof;
 mod screens;
@@ -42,6 +43,8 @@ pub enum Verb {
     Edit(edit::Args),
     /// Make films: a 1-bit TIFF a screen and a PDF with a page a screen
     Films(films::Args),
+    /// Make a client's picture ready at print size and say what it is worth there
+    Prepare(Box<prepare::Args>),
     /// Write each screen as a 16-bit grey PNG, ink black on white
     Screens(screens::Args),
     /// Suggest inks from the shelf, with what each screen is worth
@@ -65,6 +68,7 @@ impl Verb {
             Self::Profile(args) => profile::run(args, terminal),
             Self::Edit(args) => edit::run(args, terminal),
             Self::Films(args) => films::run(args, terminal),
+            Self::Prepare(args) => prepare::run(*args, terminal),
             Self::Screens(args) => screens::run(args, terminal),
             Self::Suggest(args) => suggest::run(args, terminal),
         }

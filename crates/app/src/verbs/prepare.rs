@@ -1,0 +1,203 @@
+//! `strikeoff prepare`: the client's picture made ready at print size, as a picture file, with the
+//! facts of what came in and what it is worth at that size.
+
+use std::fmt::Write as _;
+use std::path::PathBuf;
+
+use anyhow::{Context, bail};
+use clap::ValueEnum;
+use serde_json::json;
+use strikeoff_core::color::Rgb8;
+use strikeoff_core::job::Detail;
+use strikeoff_core::prep::{
+    BackgroundSettings, BackgroundWay, CropBox, Enlarging, PrepSettings, SpeckSettings, Turn, find_specks, prepare,
+    print_facts,
+};
+use strikeoff_core::units::{Degrees, Lpi, MM_PER_INCH, Mm, Ppi};
+use strikeoff_files::art::{ReadOptions, receive_art, write_prepared};
+
+use crate::terminal::{Report, Terminal};
+
+/// What comes in, what is done to it, and where it goes.
+#[derive(clap::Args)]
+pub struct Args {
+    /// The client's picture: PNG, JPEG, TIFF, WebP, BMP, GIF, SVG or PDF
+    art: PathBuf,
+    /// Where the prepared picture goes: a name that ends in .png or .tif
+    #[arg(short, long, value_name = "PNG|TIFF")]
+    output: PathBuf,
+    /// Page of a PDF or multi-page TIFF
+    #[arg(long, default_value_t = 1)]
+    page: usize,
+    /// Quarter turns clockwise
+    #[arg(long, default_value_t = 0)]
+    quarter_turns: u8,
+    /// Mirror left to right, before turning
+    #[arg(long)]
+    mirror: bool,
+    /// Further turn counter-clockwise in degrees
+    #[arg(long, default_value_t = 0.0, allow_negative_numbers = true, value_name = "DEGREES")]
+    straighten: f64,
+    /// Keep this part: left, top, width, height as fractions of the turned picture
+    #[arg(long, value_name = "L,T,W,H", value_delimiter = ',')]
+    crop: Vec<f64>,
+    /// Crop to the content with this margin on the print, such as 3mm or 0.1in
+    #[arg(long, value_name = "MARGIN", value_parser = length)]
+    content: Option<Mm>,
+    /// Ease the block borders of JPEG art, 0 to 1
+    #[arg(long, default_value_t = 0.0, value_name = "STRENGTH", value_parser = fraction)]
+    deblock: f64,
+    /// Even out noise without crossing edges, 0 to 1
+    #[arg(long, default_value_t = 0.0, value_name = "STRENGTH", value_parser = fraction)]
+    denoise: f64,
+    /// Take the background away
+    #[arg(long, value_enum)]
+    background: Option<Way>,
+    /// The background's colour as #RRGGBB; found along the edge if not given
+    #[arg(long, requires = "background")]
+    background_color: Option<Rgb8>,
+    /// Distance from the background's colour that still counts as background, 0 to 1
+    #[arg(long, default_value_t = 0.06, value_parser = fraction)]
+    tolerance: f64,
+    /// Softness of the new edge on the print
+    #[arg(long, default_value = "0mm", value_parser = length)]
+    feather: Mm,
+    /// Remove stray specks up to this wide on the print, such as 0.5mm
+    #[arg(long, value_name = "WIDEST", value_parser = length)]
+    remove_specks: Option<Mm>,
+    /// Largest print width, such as 15in or 380mm
+    #[arg(long, value_parser = length)]
+    max_width: Option<Mm>,
+    /// Largest print height
+    #[arg(long, value_parser = length)]
+    max_height: Option<Mm>,
+    /// Working resolution at print size
+    #[arg(long, default_value_t = 300.0)]
+    ppi: f64,
+    /// How art is enlarged: along edges, or by the plain kernel
+    #[arg(long, value_enum, default_value = "edges")]
+    enlarge: Enlarge,
+    /// Strength of sharpening, 0 none
+    #[arg(long, default_value_t = 0.6)]
+    sharpen: f64,
+    /// Radius of sharpening on the print
+    #[arg(long, default_value = "0.15mm", value_parser = length)]
+    radius: Mm,
+    /// Ruling that the art is judged against
+    #[arg(long, default_value = "45", value_name = "LPI")]
+    ruling: String,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+enum Way {
+    /// What is joined to the picture's edge
+    Flood,
+    /// Islands of its colour inside the art as well
+    FloodAndIslands,
+    /// As see-through as its colour is mixed in, everywhere
+    ShowThrough,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+enum Enlarge {
+    Edges,
+    Plain,
+}
+
+/// Prepares and reports.
+pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
+    let settings = settings(&args)?;
+    let ruling = Lpi::new(args.ruling.trim_end_matches("lpi").trim().parse().context("the ruling is not a number")?)?;
+    let received = receive_art(&args.art, ReadOptions { page: args.page })?;
+    let made = prepare(&received.art, &settings, Detail::Full, &terminal.progress())?;
+    let facts = print_facts(&received.art, &made, ruling);
+    let specks = find_specks(&made.picture, made.ppi.get(), &SpeckSettings::default());
+    write_prepared(&args.output, &made.picture, made.ppi)?;
+
+    let file = &received.facts;
+    let mut text = String::new();
+    writeln!(
+        text,
+        "{} {}, {} x {} pixels, {} bits, profile: {}, {}",
+        file.format,
+        file.samples,
+        file.width_px,
+        file.height_px,
+        file.bits_per_sample,
+        file.color_profile,
+        file.stated_ppi.map_or("no resolution stated".into(), |ppi| format!("{ppi:.0} ppi stated")),
+    )?;
+    if let Some(quality) = file.jpeg_quality {
+        writeln!(text, "JPEG quality about {quality}; block borders {:.2}x other steps", facts.blocking_ratio)?;
+    }
+    let [w, h] = made.print_size_mm;
+    writeln!(text, "prints {w:.1} x {h:.1} mm ({:.2} x {:.2} in)", w / MM_PER_INCH, h / MM_PER_INCH)?;
+    writeln!(text, "{}", facts.meaning)?;
+    if !specks.is_empty() {
+        writeln!(text, "{} stray specks would print; --remove-specks 0.5mm takes them away", specks.len())?;
+    }
+    for note in &file.notes {
+        writeln!(text, "{note}")?;
+    }
+    let px = [made.picture.width(), made.picture.height()];
+    writeln!(text, "wrote {} at {} x {} pixels, {} ppi", args.output.display(), px[0], px[1], made.ppi)?;
+    let json = json!({"file": file, "print": facts, "specks": specks, "pixels": px, "ppi": made.ppi.get()});
+    Ok(Report { json, text })
+}
+
+fn settings(args: &Args) -> anyhow::Result<PrepSettings> {
+    let crop = match args.crop[..] {
+        [] => None,
+        [left, top, width, height] => Some(CropBox { left, top, width, height }),
+        _ => bail!("--crop takes four numbers: left, top, width, height"),
+    };
+    let background = args.background.map(|way| BackgroundSettings {
+        way: match way {
+            Way::Flood => BackgroundWay::Flood,
+            Way::FloodAndIslands => BackgroundWay::FloodAndIslands,
+            Way::ShowThrough => BackgroundWay::ShowThrough,
+        },
+        color: args.background_color,
+        tolerance: args.tolerance,
+        feather_mm: args.feather,
+    });
+    Ok(PrepSettings {
+        turn: Turn { mirrored: args.mirror, quarters: args.quarter_turns },
+        straighten: Degrees::new(args.straighten)?,
+        crop,
+        content_margin_mm: args.content,
+        deblock: args.deblock,
+        denoise: args.denoise,
+        background,
+        specks: args.remove_specks.map(|widest_mm| SpeckSettings { widest_mm, ..SpeckSettings::default() }),
+        max_width_mm: args.max_width,
+        max_height_mm: args.max_height,
+        ppi: Ppi::new(args.ppi)?,
+        enlarging: match args.enlarge {
+            Enlarge::Edges => Enlarging::Edges,
+            Enlarge::Plain => Enlarging::Plain,
+        },
+        sharpen_amount: args.sharpen,
+        sharpen_radius_mm: args.radius,
+        ..PrepSettings::default()
+    })
+}
+
+/// "18in", "380mm", "2.5cm".
+fn length(text: &str) -> anyhow::Result<Mm> {
+    let text = text.trim();
+    let (number, scale) = [("mm", 1.0), ("cm", 10.0), ("in", MM_PER_INCH), ("\"", MM_PER_INCH)]
+        .iter()
+        .find_map(|(unit, scale)| Some((text.strip_suffix(unit)?, *scale)))
+        .context("a length needs its unit: 18in, 457mm or 45.7cm")?;
+    let number: f64 = number.trim().parse().context("a length is a number and its unit, such as 18in")?;
+    Ok(Mm::new(number * scale)?)
+}
+
+fn fraction(text: &str) -> anyhow::Result<f64> {
+    let value: f64 = text.parse()?;
+    if !(0.0..=1.0).contains(&value) {
+        bail!("it goes from 0 to 1");
+    }
+    Ok(value)
+}
