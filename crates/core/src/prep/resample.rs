@@ -3,9 +3,9 @@
 //! stays at a few megabytes a thread whatever the print size. A strip asks the resizer for just
 //! the rows it needs, so strips join without a seam.
 
-use fast_image_resize::images::{Image, ImageRef};
+use fast_image_resize::images::{TypedImage, TypedImageRef};
 use fast_image_resize::pixels::{F32x3, F32x4};
-use fast_image_resize::{FilterType, PixelTrait, PixelType, ResizeAlg, ResizeOptions, Resizer};
+use fast_image_resize::{FilterType, PixelTrait, ResizeAlg, ResizeOptions, Resizer};
 use rayon::prelude::*;
 
 use super::prepare::PrepError;
