@@ -117,31 +117,6 @@ pub(super) fn resample(
     Ok(Picture::new(Plane::from_vec(width, height, data)))
 }
 
-/// Resizes through the typed entry: the untyped one would compile the kernels of every pixel type
-/// into this crate, minutes of it.
-fn convolve(
-    resizer: &mut Resizer,
-    source: &ImageRef,
-    made: &mut Image,
-    options: &ResizeOptions,
-) -> Result<(), PrepError> {
-    fn typed<P: PixelTrait>(
-        resizer: &mut Resizer,
-        source: &ImageRef,
-        made: &mut Image,
-        options: &ResizeOptions,
-    ) -> Result<(), String> {
-        let source = source.typed_image::<P>().ok_or("pixel type of the source")?;
-        let mut made = made.typed_image_mut::<P>().ok_or("pixel type of the result")?;
-        resizer.resize_typed(&source, &mut made, options).map_err(|e| e.to_string())
-    }
-    match source.pixel_type() {
-        PixelType::F32x4 => typed::<F32x4>(resizer, source, made, options),
-        _ => typed::<F32x3>(resizer, source, made, options),
-    }
-    .map_err(PrepError::Resample)
-}
-
 /// Same pixels, only cropped: nothing to compute, nothing to lose.
 fn plain_copy(picture: &Picture, part: Part, width: usize, height: usize) -> Option<Picture> {
     let whole = |v: f64| (v - v.round()).abs() < 1e-6;
