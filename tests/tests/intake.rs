@@ -1,6 +1,8 @@
 //! Art intake against readers from outside the project: Pillow 9 (libjpeg-turbo, libtiff,
 //! libwebp, LittleCMS 2.14) on pictures that SciPy ships, and a corpus of broken files.
 
+#![allow(clippy::unwrap_used, reason = "helpers of tests")]
+
 use std::fs;
 use std::path::Path;
 
