@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 
 use super::model::{MAX_SCREENS, PerScreen};
 use super::palette::{Weighed, weighed_colors};
-use super::problem::{Pull, Target, improve, objective, starts};
+use super::problem::{Pull, improve, objective, starts};
 use super::separation::{Plan, check};
 use super::{PlannedScreen, Quality, ScreenPart, SeparateError, SeparationSettings};
 use crate::color::{ciede2000, lab_from_linear};
@@ -207,8 +207,7 @@ impl Judge<'_> {
             .map(|s| before.and_then(|b| b.screens.iter().position(|o| o.name == s.name)))
             .collect();
         let solve_one = |(u, color): (usize, &Weighed)| {
-            let mut target = Target::new(color.color, &plan.costs);
-            plan.bound(color.color, &mut target);
+            let target = plan.target(color.color);
             let tries = match before {
                 None => starts(n, &target, 0),
                 Some(before) => [0.05, 0.7]

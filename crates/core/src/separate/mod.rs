@@ -1,5 +1,7 @@
 //! From a picture and a list of inks to one coverage plane an ink.
 
+#[cfg(test)]
+mod checks;
 mod choke;
 mod choose;
 mod lookup;

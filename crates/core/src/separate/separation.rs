@@ -94,8 +94,7 @@ impl ColorTable {
         check(settings)?;
         let plan = Plan::new(garment, settings, press, ruling);
         let touched = Touched::by(picture, plan.garment);
-        let bounds = |color, target: &mut Target| plan.bound(color, target);
-        let table = table::solve(&touched, &plan.model, &plan.costs, bounds, progress)?;
+        let table = table::solve(&touched, &plan, progress)?;
         Ok(Self { table, garment: plan.garment })
     }
 
@@ -152,6 +151,8 @@ pub(super) struct Plan {
     parts: Vec<ScreenPart>,
     highlight: super::HighlightSettings,
     base_off: bool,
+    /// Darkest luminance that the garment or one ink over it reaches.
+    darkest: f32,
 }
 
 impl Plan {
@@ -161,9 +162,9 @@ impl Plan {
         let stack = Stack::of_inks(garment, inks, press, ruling);
         let parts = settings.parts(garment.is_white());
         let mut costs = Costs {
-            linear: [1e-4; MAX_SCREENS],
-            square: [3e-4; MAX_SCREENS],
-            pair: 8e-4 * settings.cleanliness as f32,
+            linear: [3e-4; MAX_SCREENS],
+            square: [6e-4; MAX_SCREENS],
+            pair: 2e-3 * (settings.cleanliness as f32).powi(2),
             pairs: [0.0; MAX_SCREENS],
             hits: [1.0; MAX_SCREENS],
             limit: settings.total_ink_limit as f32,
@@ -176,16 +177,24 @@ impl Plan {
             costs.linear[i] += 2e-3 * eager;
             match parts[i] {
                 ScreenPart::Underbase => {
-                    costs.linear[i] += 4e-4 * (0.5 - settings.underbase.strength as f32);
-                    costs.square[i] = 1e-4;
+                    costs.linear[i] += -2e-4 + 4e-4 * (0.5 - settings.underbase.strength as f32);
+                    costs.square[i] = 3e-5;
                 }
                 _ => costs.pairs[i] = 1.0,
             }
+            if parts[i] == ScreenPart::HighlightWhite {
+                costs.square[i] = 1e-5;
+                costs.pairs[i] = 0.0;
+            }
             if screen.ink.role == InkRole::Black {
-                costs.linear[i] -= 2e-3 * black;
+                costs.linear[i] = 1e-4 - 2e-3 * black;
+                costs.square[i] = 3e-4;
             }
         }
+        let y = |c: [f32; 3]| 0.2126 * c[0] + 0.7152 * c[1] + 0.0722 * c[2];
+        let solids = stack.layers.iter().map(|layer| y(layer.over(stack.garment)));
         Self {
+            darkest: solids.fold(y(stack.garment), f32::min),
             model: PrintModel::new(&stack),
             costs,
             garment: garment.reflectance(),
@@ -195,8 +204,18 @@ impl Plan {
         }
     }
 
+    /// The colour as the solver shall aim at it: what is darker than fabric and inks can be is
+    /// brought up to what they reach, softly. Aimed at as it is, it would pile ink on ink for a
+    /// difference that nobody sees.
+    pub fn target(&self, color: [f32; 3]) -> Target {
+        let within = color.map(|x| (x.max(0.0).powi(3) + self.darkest.powi(3)).cbrt());
+        let mut target = Target::new(within, &self.costs);
+        self.bound(color, &mut target);
+        target
+    }
+
     /// Bounds of the screens with a rule of their own, by the colour to be printed.
-    pub fn bound(&self, color: [f32; 3], target: &mut Target) {
+    fn bound(&self, color: [f32; 3], target: &mut Target) {
         for (i, part) in self.parts.iter().enumerate() {
             match part {
                 ScreenPart::Underbase if self.base_off => target.high[i] = 0.0,

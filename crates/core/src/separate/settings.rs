@@ -84,20 +84,20 @@ impl Default for UnderbaseSettings {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct HighlightSettings {
-    /// CIELAB L* of the art where it begins. Default 55.
+    /// CIELAB L* of the art where it begins. Default 45.
     pub starts_at_l: f64,
-    /// L* from which it may be solid. Default 90.
+    /// L* from which it may be solid. Default 95.
     pub full_at_l: f64,
     /// CIELAB chroma of the art at which it has faded out. Default 60.
     pub max_chroma: f64,
     /// Share of the ramp that is printed even where the solver could do without, so that pastels
-    /// are held by larger dots under white, 0..=1. Default 0.3. Bare fabric is left alone.
+    /// are held by larger dots under white, 0..=1. Default 0.55. Bare fabric is left alone.
     pub hold: f64,
 }
 
 impl Default for HighlightSettings {
     fn default() -> Self {
-        Self { starts_at_l: 55.0, full_at_l: 90.0, max_chroma: 60.0, hold: 0.3 }
+        Self { starts_at_l: 45.0, full_at_l: 95.0, max_chroma: 60.0, hold: 0.55 }
     }
 }
 
