@@ -65,7 +65,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let options = FilmOptions { pdf: !args.no_pdf, tiff: !args.no_tiff, composite: args.composite };
     let mut file = open_job(&args.job)?;
     let progress = terminal.progress();
-    let screens = screens_of(&file, &progress)?;
+    let screens = screens_of(&mut file, &progress)?;
     // What the line asks for holds for these films; the job file keeps its own settings.
     let job = &mut file.job;
     if let Some(dpi) = args.dpi {

@@ -22,9 +22,9 @@ pub struct Args {
 
 /// Opens the job and writes its screens.
 pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
-    let file = open_job(&args.job)?;
+    let mut file = open_job(&args.job)?;
     let progress = terminal.progress();
-    let screens = screens_of(&file, &progress)?;
+    let screens = screens_of(&mut file, &progress)?;
     let files = write_screen_pictures(&screens, &args.out, &progress)?;
     let mut text = String::new();
     let mut list = Vec::new();
@@ -36,10 +36,12 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     Ok(Report { json: json!({ "screens": list, "ppi": screens.ppi }), text })
 }
 
-/// The job's screens: the stored ones where they fit, made anew where not.
-pub fn screens_of(file: &JobFile, progress: &Progress) -> anyhow::Result<Screens> {
-    Ok(match file.fitting_screens() {
-        Some(kept) => kept.screens.clone(),
-        None => file.evaluated(progress)?.screens,
+/// The job's screens: the stored ones where they fit, made anew where not. Stored ones are taken
+/// out of the file, since a second copy of large screens would double the memory.
+pub fn screens_of(file: &mut JobFile, progress: &Progress) -> anyhow::Result<Screens> {
+    let fit = file.fitting_screens().is_some();
+    Ok(match file.screens.take() {
+        Some(kept) if fit => kept.screens,
+        _ => file.evaluated(progress)?.screens,
     })
 }
