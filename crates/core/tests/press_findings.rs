@@ -4,7 +4,9 @@
 #![allow(clippy::unwrap_used)]
 
 use strikeoff_core::Progress;
-use strikeoff_core::findings::{Change, Finding, Kind, Severity, check_job, head_plan, outlook, search_orders};
+use strikeoff_core::findings::{
+    Change, Finding, Kind, Severity, check_job, head_plan, outlook, search_orders, swap_garments,
+};
 use strikeoff_core::ink::{Garment, Ink, InkRole};
 use strikeoff_core::job::{Job, Screen, Screens};
 use strikeoff_core::prep::Prepared;
@@ -476,4 +478,17 @@ fn facts_state_ink_mesh_and_resolution() {
     assert!(ink.check_every_shirts > 20);
     // An untouched job keeps its register assumption.
     assert_eq!(made.job.press.register_mm, Mm::new(0.2).unwrap());
+}
+
+#[test]
+fn a_white_job_on_black_asks_for_a_base_and_a_near_white_serves() {
+    let made = make("#FFFFFF", vec![("Blue", blend(10.0, 110.0, 0.2, 0.8)), ("Yellow", blob(60.0, 80.0, 30.0))]);
+    let garments = ["#FCFCFA", "#141416"].map(|hex| Garment::of_color(hex.parse().unwrap()));
+    let marks = swap_garments(&made.job, &made.prepared, &made.screens, &garments, &Progress::none()).unwrap();
+    assert!(marks[0].changes.is_empty() && marks[0].mean_shift < 2.0, "{:?}", marks[0]);
+    assert!(marks[1].mean_shift > 20.0 && marks[1].changes[0].contains("underbase"), "{:?}", marks[1]);
+    let based = make("#141416", vec![("Base", disc(60.0, 80.0, 39.0)), ("Red", disc(60.0, 80.0, 40.0))]).flash("Base");
+    let marks = swap_garments(&based.job, &based.prepared, &based.screens, &garments, &Progress::none()).unwrap();
+    assert!(marks[0].changes[0].contains("Leave Base out"), "{:?}", marks[0]);
+    assert!(marks[1].mean_shift < 0.5);
 }

@@ -3,9 +3,11 @@
 
 pub mod art;
 mod aside;
+pub mod calibration;
 pub mod demo;
 pub mod film;
 pub mod job;
+pub mod measured;
 pub mod picture;
 pub mod profile;
 pub mod sheet;

@@ -1,13 +1,16 @@
 //! The verbs, a file each: arguments in, a report out.
 
+mod calibrate;
 mod check;
 mod client_proof;
 mod compare;
 mod demo;
 mod edit;
 mod films;
+mod garments;
 mod inspect;
 mod prepare;
+mod measure;
 mod profile;
 mod proof;
 mod screens;
@@ -25,8 +28,14 @@ use crate::terminal::{Report, Terminal};
 pub enum Verb {
     /// Say how two jobs differ and which films must be made again
     Compare(compare::Args),
+    /// Make a job that prints step wedges and solids for measuring
+    Calibrate(calibrate::Args),
     /// Say what will go wrong on press, before a screen is burned
     Check(check::Args),
+    /// Say which screens serve other garments
+    Garments(garments::Args),
+    /// Make an ink shelf from measured spectra (CGATS text or CxF)
+    Measure(measure::Args),
     /// Write the press sheet (PDF or HTML)
     Sheet(sheet::Args),
     /// Write the client's proof (PDF)
@@ -58,7 +67,10 @@ impl Verb {
     pub fn run(self, terminal: &Terminal) -> anyhow::Result<Report> {
         match self {
             Self::Compare(args) => compare::run(args, terminal),
+            Self::Calibrate(args) => calibrate::run(args, terminal),
             Self::Check(args) => check::run(args, terminal),
+            Self::Garments(args) => garments::run(args, terminal),
+            Self::Measure(args) => measure::run(args, terminal),
             Self::Sheet(args) => sheet::run(args, terminal),
             Self::ClientProof(args) => client_proof::run(args, terminal),
             Self::Demo(args) => demo::run(args, terminal),

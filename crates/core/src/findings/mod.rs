@@ -3,6 +3,8 @@
 
 mod build_up;
 mod cautions;
+mod close_up;
+mod day;
 mod finding;
 mod fine_detail;
 mod gain;
@@ -16,10 +18,13 @@ mod outlook;
 mod registration;
 mod resolution;
 mod survey;
+mod swap;
 mod wet_on_wet;
 mod whites;
 
 pub use cautions::cautions;
+pub use close_up::moire_close_up;
+pub use day::{Drift, bad_day, on_the_day};
 pub use finding::{Basis, Finding, Input, Kind, Number, Place, Severity};
 pub use fine_detail::{edge_growth_um, smallest_gap_mm, smallest_stroke_mm};
 pub use gain::Sensitivity;
@@ -31,4 +36,5 @@ pub use moire::{Beat, MESH_VECTORS, even_tones, knit_beats, mesh_beats, safest_a
 pub use order::{OrderMark, search_orders};
 pub use outlook::{Outlook, PressFacts, ScreenFacts, check_job, outlook};
 pub use resolution::resolution_meaning;
+pub use swap::{GarmentSwap, swap_garments};
 pub use wet_on_wet::{PickUp, taint};

@@ -46,7 +46,7 @@ const CAUTION_MM: f64 = 40.0;
 const FAULT_MM: f64 = 80.0;
 
 /// Lightness beyond the neighbourhood that glares, whatever its length.
-const GLARING: f64 = 30.0;
+const GLARING: f64 = 45.0;
 
 pub(super) fn registration(s: &Survey<'_>, progress: &Progress) -> Result<Vec<Finding>, Cancelled> {
     let shift_mm = s.job.press.register_mm.get();

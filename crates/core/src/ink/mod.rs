@@ -2,6 +2,8 @@
 
 mod garment;
 mod shelf;
+mod spectra;
 
 pub use garment::Garment;
 pub use shelf::{Ink, InkRole, Shelf, ShelfError};
+pub use spectra::InkSpectra;

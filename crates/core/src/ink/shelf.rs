@@ -3,6 +3,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::InkSpectra;
 use crate::color::{LinRgb, Rgb8};
 use crate::units::Opacity;
 
@@ -39,9 +40,24 @@ pub struct Ink {
     /// Whether colour and opacity were measured; otherwise they are assumed.
     #[serde(default)]
     pub measured: bool,
+    /// Its spectra, if an instrument gave them; the print model then runs on them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub spectra: Option<Box<InkSpectra>>,
 }
 
 impl Ink {
+    /// A measured ink: colour and opacity follow from its spectra.
+    pub fn measured(name: impl Into<String>, role: InkRole, spectra: InkSpectra) -> Self {
+        Self {
+            name: name.into(),
+            over_white: spectra.color_over_white(),
+            opacity: spectra.opacity(),
+            role,
+            measured: true,
+            spectra: Some(Box::new(spectra)),
+        }
+    }
+
     /// Reflectance of the solid over a white card, linear light.
     pub fn reflectance_over_white(&self) -> LinRgb {
         self.over_white.linear()

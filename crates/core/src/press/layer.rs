@@ -1,5 +1,6 @@
 //! One printed solid as an affine map of the light from beneath.
 
+use crate::color::BANDS;
 use crate::ink::Ink;
 
 /// A solid layer: over a reflectance R it gives `scatter + through * R`, band by band.
@@ -50,8 +51,29 @@ impl Layer<3> {
     /// The ink as a solid on an ideal white card, its opacity scaled by `opacity_factor`
     /// (1 on a dry or flashed surface, the wet-on-wet factor otherwise).
     pub fn from_ink(ink: &Ink, opacity_factor: f32) -> Self {
+        if let Some(spectra) = &ink.spectra {
+            // Each channel has its own opacity: what it sends back over black of what it does
+            // over white.
+            let (white, black) = spectra.linear();
+            let scatter: [f32; 3] = std::array::from_fn(|i| (black[i] * opacity_factor).clamp(0.0, 1.0));
+            let through = std::array::from_fn(|i| (white[i].clamp(0.0, 1.0) - scatter[i]).max(0.0));
+            return Self { scatter, through };
+        }
         let opacity = (ink.opacity.get() as f32 * opacity_factor).clamp(0.0, 1.0);
         Self::from_contrast_ratio(ink.reflectance_over_white(), opacity, [1.0; 3])
+    }
+}
+
+impl Layer<BANDS> {
+    /// A measured ink band by band; none if it has no spectra.
+    pub fn from_spectra(ink: &Ink, opacity_factor: f32) -> Option<Self> {
+        let (scatter, through) = ink.spectra.as_ref()?.layer();
+        let lost: [f32; BANDS] = scatter.map(|s| s * (1.0 - opacity_factor.clamp(0.0, 1.0)));
+        // What a wet ground takes from the hiding comes through instead: over white nothing changes.
+        Some(Self {
+            scatter: std::array::from_fn(|b| scatter[b] - lost[b]),
+            through: std::array::from_fn(|b| through[b] + lost[b]),
+        })
     }
 }
 

@@ -3,7 +3,7 @@
 use rayon::prelude::*;
 
 use super::{PressSettings, Stack};
-use crate::color::{encode_u16, linear_from_u16};
+use crate::color::{Spectrum, encode_u16, linear_from_u16, linear_of_spectrum};
 use crate::ink::Garment;
 use crate::job::Screens;
 use crate::raster::{FULL, Picture, Plane, Rgba16};
@@ -19,7 +19,14 @@ pub fn proof_from_screens(
     shown: impl Fn(&str) -> bool,
 ) -> Picture {
     let list: Vec<_> = screens.list.iter().filter(|s| shown(&s.name)).collect();
-    let stack = Stack::of_inks(garment, list.iter().map(|s| (s.name.as_str(), &s.ink, s.hits)), press, ruling);
+    let inks = || list.iter().map(|s| (s.name.as_str(), &s.ink, s.hits));
+    let stack = Stack::of_inks(garment, inks(), press, ruling);
+    // On spectra where every ink was measured, and in three bands otherwise.
+    let spectral = Stack::of_spectra(garment, inks(), press, ruling).filter(|s| !s.layers.is_empty());
+    let light = |a: &[f32]| match &spectral {
+        Some(stack) => linear_of_spectrum(&Spectrum(stack.reflectance(a))),
+        None => stack.reflectance(a),
+    };
     let (width, height) = (screens.width, screens.height);
     let mut pixels: Plane<Rgba16> = Plane::filled(width, height, [FULL; 4]);
     pixels.data_mut().par_chunks_mut(width.max(1)).enumerate().for_each(|(y, out)| {
@@ -29,7 +36,7 @@ pub fn proof_from_screens(
             for (a, row) in a.iter_mut().zip(&rows) {
                 *a = f32::from(row[x]) / 65535.0;
             }
-            let [r, g, b] = encode_u16(stack.reflectance(&a));
+            let [r, g, b] = encode_u16(light(&a));
             *pixel = [r, g, b, FULL];
         }
     });

@@ -1,7 +1,7 @@
 //! Screens on a garment as one optical stack, and the expected reflectance of a spot.
 
 use super::{GainCurve, Layer, PressSettings, neugebauer};
-use crate::color::LinRgb;
+use crate::color::{BANDS, LinRgb, spectrum_of_linear};
 use crate::ink::Garment;
 use crate::job::Screen;
 use crate::units::Lpi;
@@ -80,6 +80,29 @@ impl Stack<3> {
         }
         let gain = if press.compensate { Vec::new() } else { vec![press.gain.curve(ruling); layers.len()] };
         Self { garment: LinRgb::from(garment.reflectance()), layers, gain, yule_nielsen: press.yule_nielsen as f32 }
+    }
+}
+
+impl Stack<BANDS> {
+    /// The stack of a job whose inks were all measured, band by band; none if one was not. The
+    /// garment's spectrum is the smoothest mix of three broad bands that gives its colour, an
+    /// assumption that is exact for whites, greys and blacks.
+    pub fn of_spectra<'a>(
+        garment: &Garment,
+        inks: impl IntoIterator<Item = (&'a str, &'a crate::ink::Ink, u8)>,
+        press: &PressSettings,
+        ruling: Lpi,
+    ) -> Option<Self> {
+        let mut wet = false;
+        let mut layers = Vec::new();
+        for (name, ink, hits) in inks {
+            let factor = if wet { press.wet_on_wet.get() as f32 } else { 1.0 };
+            layers.push(Layer::from_spectra(ink, factor)?.hits(hits));
+            wet = !press.stops.contains_key(name);
+        }
+        let gain = if press.compensate { Vec::new() } else { vec![press.gain.curve(ruling); layers.len()] };
+        let fabric = spectrum_of_linear(garment.reflectance()).0;
+        Some(Self { garment: fabric, layers, gain, yule_nielsen: press.yule_nielsen as f32 })
     }
 }
 

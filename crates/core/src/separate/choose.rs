@@ -347,6 +347,7 @@ mod tests {
             opacity: Opacity::new(opacity).unwrap(),
             role,
             measured: false,
+            spectra: None,
         };
         Shelf {
             inks: vec![

@@ -262,7 +262,7 @@ mod tests {
 
     fn ink(name: &str, color: &str, opacity: f64, role: InkRole) -> Ink {
         let (over_white, opacity) = (color.parse().unwrap(), Opacity::new(opacity).unwrap());
-        Ink { name: name.into(), over_white, opacity, role, measured: false }
+        Ink { name: name.into(), over_white, opacity, role, measured: false, spectra: None }
     }
 
     fn garment(color: &str) -> Garment {

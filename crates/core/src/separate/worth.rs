@@ -123,6 +123,7 @@ fn merge_cost(judge: &Judge<'_>, shelf: &Shelf, now: &Solved, a: usize, b: usize
         opacity,
         role: if first.ink.role == second.ink.role { first.ink.role } else { InkRole::Color },
         measured: false,
+        spectra: None,
     };
     let between = |t: f32| Rgb8::from_linear(std::array::from_fn(|i| ca[i] + t * (cb[i] - ca[i]))).0;
     let start = [0.0, 0.35, 0.65, 1.0].map(|t| {

@@ -295,6 +295,7 @@ mod tests {
             opacity: Opacity::new(0.5).unwrap(),
             role: InkRole::Color,
             measured: false,
+            spectra: None,
         }
     }
 

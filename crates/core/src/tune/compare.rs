@@ -204,6 +204,7 @@ mod tests {
                     opacity: Opacity::new(0.5).unwrap(),
                     role: InkRole::Color,
                     measured: false,
+                    spectra: None,
                 },
                 hits: 1,
                 coverage: Plane::filled(10, 10, 20_000),

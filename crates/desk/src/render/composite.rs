@@ -102,7 +102,7 @@ mod tests {
 
     fn ink(name: &str, rgb: [u8; 3], opacity: f64) -> Ink {
         let opacity = Opacity::new(opacity).unwrap();
-        Ink { name: name.into(), over_white: Rgb8(rgb), opacity, role: InkRole::Color, measured: false }
+        Ink { name: name.into(), over_white: Rgb8(rgb), opacity, role: InkRole::Color, measured: false, spectra: None }
     }
 
     /// The fast row is never more than one code off the plain one, with and without gain, at

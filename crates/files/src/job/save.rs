@@ -141,6 +141,7 @@ mod tests {
             opacity: Opacity::new(0.7).unwrap(),
             role: InkRole::Color,
             measured: false,
+            spectra: None,
         };
         let mut job = Job::new(Garment::of_color("#FFFFFF".parse().unwrap()));
         job.edits.push(EditEntry { on: true, edit: Edit::Drop { screen: "Old rose".into(), resolve: false } });

@@ -24,7 +24,7 @@ pub fn client_proof_pdf(c: &Content, paper: Paper) -> Vec<u8> {
     let top = head(&mut book, "Proof for approval", c);
     let per_row = 3usize;
     let rows = c.screens.len().div_ceil(per_row) as f32;
-    let below = 14.0 + 11.0 * rows + 30.0 + 24.0;
+    let below = 15.5 + 11.0 * rows + 30.0 + 24.0;
     let tall = h - MARGIN - below - top;
     book.fill(MARGIN, top, wide, tall, [0.945, 0.95, 0.955]);
     shirt::draw(
@@ -50,7 +50,7 @@ pub fn client_proof_pdf(c: &Content, paper: Paper) -> Vec<u8> {
         wide,
     );
     book.text(MARGIN, y + 5.0, 8.5, Regular, INK, &run);
-    y += 10.0;
+    y += 11.5;
     book.text(MARGIN, y, 9.0, Bold, INK, &format!("{} inks", c.screens.len()));
     y += 2.0;
     let cell = wide / per_row as f32;

@@ -1,0 +1,49 @@
+//! `strikeoff calibrate`: a job that prints step wedges and solids for measuring.
+
+use std::path::PathBuf;
+
+use anyhow::Result;
+use serde_json::json;
+use strikeoff_core::color::Rgb8;
+use strikeoff_core::ink::{Garment, Ink};
+use strikeoff_files::calibration::{WEDGE_PCT, calibration_job};
+use strikeoff_files::job::{open_job, save_job};
+use strikeoff_files::shelf::{house_shelf, read_shelf};
+
+use crate::terminal::{Report, Terminal};
+
+/// Make a job that prints step wedges and solids for measuring
+#[derive(clap::Args)]
+pub struct Args {
+    /// Inks by name, in print order
+    #[arg(long, value_delimiter = ',', required = true)]
+    inks: Vec<String>,
+    /// The shop's ink shelf (JSON); without it the house shelf
+    #[arg(long, value_name = "FILE")]
+    shelf: Option<PathBuf>,
+    /// Garment or card, #RRGGBB
+    #[arg(long, default_value = "#FFFFFF")]
+    garment: Rgb8,
+    /// A job whose mesh, ruling and angle are to be calibrated
+    #[arg(long, value_name = "JOB")]
+    like: Option<PathBuf>,
+    /// The job file to write
+    #[arg(short, long)]
+    out: PathBuf,
+}
+
+/// Writes the calibration job.
+pub fn run(args: Args, _terminal: &Terminal) -> Result<Report> {
+    let own = args.shelf.as_deref().map(read_shelf).transpose()?;
+    let shelf = own.as_ref().unwrap_or(house_shelf());
+    let inks: Vec<Ink> = args.inks.iter().map(|n| shelf.find(n).cloned()).collect::<Result<_, _>>()?;
+    let like = args.like.as_deref().map(open_job).transpose()?;
+    let file = calibration_job(&inks, Garment::of_color(args.garment), like.as_ref().map(|f| &f.job));
+    save_job(&args.out, &file)?;
+    let text = format!(
+        "{}\nMake its films, print once on white and once on black, read the wedges for the gain curve and the solids\n\
+         with a spectrophotometer, then: strikeoff measure FILE -o SHELF\n",
+        args.out.display()
+    );
+    Ok(Report { json: json!({ "job": args.out, "inks": args.inks, "wedge_pct": WEDGE_PCT }), text })
+}

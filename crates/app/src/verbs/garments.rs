@@ -1,0 +1,40 @@
+//! `strikeoff garments`: the same screens on other garments.
+
+use std::path::PathBuf;
+
+use anyhow::Result;
+use serde_json::json;
+use strikeoff_core::color::Rgb8;
+use strikeoff_core::findings::swap_garments;
+use strikeoff_core::ink::Garment;
+use strikeoff_files::job::open_job;
+
+use crate::terminal::{Report, Terminal};
+
+/// Say which screens serve other garments
+#[derive(clap::Args)]
+pub struct Args {
+    /// The job file
+    job: PathBuf,
+    /// Colours of garments, #RRGGBB
+    #[arg(required = true)]
+    garments: Vec<Rgb8>,
+}
+
+/// Judges the screens on each garment.
+pub fn run(args: Args, terminal: &Terminal) -> Result<Report> {
+    let file = open_job(&args.job)?;
+    let progress = terminal.progress();
+    let done = file.evaluated(&progress)?;
+    let garments: Vec<Garment> = args.garments.iter().map(|&color| Garment::of_color(color)).collect();
+    let marks = swap_garments(&file.job, &done.prepared, &done.screens, &garments, &progress)?;
+    let mut text = String::new();
+    for mark in &marks {
+        let verdict = if mark.changes.is_empty() { "these screens serve".to_owned() } else { mark.changes.join(" ") };
+        text += &format!(
+            "{:12} shift {:5.1} (p95 {:5.1})  {verdict}\n",
+            mark.garment.name, mark.mean_shift, mark.p95_shift
+        );
+    }
+    Ok(Report { json: json!({ "job": args.job, "garments": marks }), text })
+}

@@ -1,0 +1,97 @@
+//! The calibration print: a job whose films carry, for every ink, a step wedge and two solids. The
+//! wedge, printed and read, gives the press's gain curve; the solids, printed once on a white and
+//! once on a black shirt or card, give the ink's layer. Films carry no compensation: what is read
+//! is the press alone.
+
+use strikeoff_core::ink::{Garment, Ink};
+use strikeoff_core::job::{Job, Screen, Screens};
+use strikeoff_core::press::proof_from_screens;
+use strikeoff_core::raster::Plane;
+use strikeoff_core::separate::SeparationSettings;
+use strikeoff_core::units::{MM_PER_INCH, Ppi};
+
+use crate::job::JobFile;
+
+/// Film percents of the wedge.
+pub const WEDGE_PCT: [u8; 15] = [0, 2, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80, 90, 95, 100];
+
+const PPI: f64 = 150.0;
+const PATCH_MM: f64 = 16.0;
+const SOLID_MM: f64 = 45.0;
+const GAP_MM: f64 = 6.0;
+
+/// Height of one ink's strip: the wedge, the solids and a gap.
+const STRIP_MM: f64 = PATCH_MM + GAP_MM + SOLID_MM + 2.0 * GAP_MM;
+
+/// A calibration job for inks on a garment, with the films' ruling and the press as `like` has
+/// them. Its screens are kept in the file; they do not come from the art, which only shows them.
+pub fn calibration_job(inks: &[Ink], garment: Garment, like: Option<&Job>) -> JobFile {
+    let mut job = Job::new(garment);
+    if let Some(like) = like {
+        job.press = like.press.clone();
+        job.film = like.film.clone();
+    }
+    job.press.compensate = false;
+    job.press.stops.clear();
+    job.info.title = "Calibration print".to_owned();
+    job.separation = SeparationSettings::for_inks(inks.iter().cloned());
+    let px = |mm: f64| (mm / MM_PER_INCH * PPI).round() as usize;
+    let (width, height) = (px(WEDGE_PCT.len() as f64 * PATCH_MM), px(STRIP_MM * inks.len().max(1) as f64));
+    let ppi = Ppi::new(PPI).unwrap_or_else(|_| unreachable!());
+    let list = inks
+        .iter()
+        .enumerate()
+        .map(|(at, ink)| {
+            let top = STRIP_MM * at as f64;
+            let coverage = Plane::from_fn(width, height, |x, y| {
+                let (x_mm, y_mm) = (x as f64 * MM_PER_INCH / PPI, y as f64 * MM_PER_INCH / PPI - top);
+                let tone = if (0.0..PATCH_MM).contains(&y_mm) {
+                    f64::from(WEDGE_PCT[((x_mm / PATCH_MM) as usize).min(WEDGE_PCT.len() - 1)]) / 100.0
+                } else if (PATCH_MM + GAP_MM..PATCH_MM + GAP_MM + SOLID_MM).contains(&y_mm) {
+                    let in_solid = |left: f64| (left..left + SOLID_MM).contains(&x_mm);
+                    f64::from(u8::from(in_solid(0.0) || in_solid(SOLID_MM + GAP_MM)))
+                } else {
+                    0.0
+                };
+                (tone * 65535.0).round() as u16
+            });
+            Screen { name: ink.name.clone(), ink: ink.clone(), hits: 1, coverage }
+        })
+        .collect();
+    let screens = Screens { width, height, ppi, list };
+    // The art is what the print means to look like, so that the job opens like any other.
+    let mut even = job.press.clone();
+    even.compensate = true;
+    let picture = proof_from_screens(&screens, &job.garment, &even, job.film.ruling, |_| true);
+    job.prep.ppi = ppi;
+    let mut file = JobFile::new(job, "calibration-print.png", crate::picture::png_bytes(&picture, ppi));
+    file.keep_screens(screens);
+    file
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::shelf::house_shelf;
+    use strikeoff_core::Progress;
+
+    #[test]
+    fn the_job_keeps_its_wedges_and_solids_when_opened_again() {
+        let inks: Vec<Ink> = house_shelf().inks.iter().take(2).cloned().collect();
+        let file = calibration_job(&inks, Garment::of_color("#FFFFFF".parse().unwrap()), None);
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("calibration.strikeoff");
+        crate::job::save_job(&path, &file).unwrap();
+        let opened = crate::job::open_job(&path).unwrap();
+        assert!(!opened.job.press.compensate);
+        let screens = opened.evaluated(&Progress::none()).unwrap().screens;
+        let px = |mm: f64| (mm / MM_PER_INCH * PPI) as usize;
+        for (at, pct) in WEDGE_PCT.iter().enumerate() {
+            let x = px((at as f64 + 0.5) * PATCH_MM);
+            let a = f64::from(screens.list[1].coverage.get(x, px(STRIP_MM + PATCH_MM / 2.0))) / 65535.0;
+            assert!((a * 100.0 - f64::from(*pct)).abs() < 0.01, "{pct}: {a}");
+            assert_eq!(screens.list[0].coverage.get(x, px(STRIP_MM + PATCH_MM / 2.0)), 0);
+        }
+        assert_eq!(screens.list[0].coverage.get(px(10.0), px(PATCH_MM + GAP_MM + 10.0)), 65535);
+    }
+}

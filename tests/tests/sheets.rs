@@ -1,0 +1,173 @@
+//! Press sheet and client's proof of the demo job, read back by poppler (pdftotext, pdfinfo,
+//! pdffonts): every field is there as text, on pages of the right size, in embedded type.
+
+#![allow(clippy::unwrap_used)]
+
+use std::path::Path;
+use std::process::Command;
+
+use strikeoff_core::Progress;
+use strikeoff_core::findings::outlook;
+use strikeoff_core::job::{Detail, evaluate};
+use strikeoff_files::demo::{demo_art, demo_job_on_black};
+use strikeoff_files::sheet::{Content, Paper, VIEWING_NOTE, client_proof_pdf, press_sheet_html, press_sheet_pdf};
+
+fn tool(name: &str, args: &[&str], file: &Path) -> String {
+    let out = Command::new(name)
+        .args(args)
+        .arg(file)
+        .arg("-")
+        .output()
+        .unwrap_or_else(|e| panic!("{name}: {e}; install it with: apt-get install poppler-utils"));
+    assert!(out.status.success() || name != "pdftotext", "{}", String::from_utf8_lossy(&out.stderr));
+    String::from_utf8_lossy(&out.stdout).into_owned()
+}
+
+/// Text with all white space made one blank, since lines break where the page wants.
+fn flat(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+fn content() -> Content {
+    let mut job = demo_job_on_black();
+    job.info.client = "Čapek & Søn, Οδός".into();
+    job.info.sizes = "S 20, M 60, L 50, XL 20".into();
+    job.info.version = "3".into();
+    job.info.history = vec!["First run: 150 shirts, 2 misprints".into()];
+    let done = evaluate(&job, &demo_art(), Detail::Proxy { longest_px: 600 }, &Progress::none()).unwrap();
+    let look = outlook(&job, &done.prepared, &done.screens, &Progress::none()).unwrap();
+    Content::new(&job, &done.prepared, &done.screens, &look)
+}
+
+#[test]
+fn every_field_is_on_the_sheets() {
+    let content = content();
+    let dir = tempfile::tempdir().unwrap();
+    for (paper, size) in [(Paper::A4, [595.28, 841.89]), (Paper::Letter, [612.0, 792.0])] {
+        let (sheet, proof) = (dir.path().join("sheet.pdf"), dir.path().join("proof.pdf"));
+        std::fs::write(&sheet, press_sheet_pdf(&content, paper)).unwrap();
+        std::fs::write(&proof, client_proof_pdf(&content, paper)).unwrap();
+        for (file, pages) in [(&sheet, "2"), (&proof, "1")] {
+            let out = Command::new("pdfinfo").arg(file).output().unwrap();
+            let info = String::from_utf8_lossy(&out.stdout).into_owned();
+            let field = |name: &str| {
+                info.lines()
+                    .find_map(|l| l.strip_prefix(name))
+                    .unwrap_or_else(|| panic!("{name} in {info}"))
+                    .trim()
+                    .to_owned()
+            };
+            assert_eq!(field("Pages:"), pages);
+            let points: Vec<f64> = field("Page size:").split_whitespace().filter_map(|w| w.parse().ok()).collect();
+            assert!((points[0] - size[0]).abs() < 0.05 && (points[1] - size[1]).abs() < 0.05, "{points:?}");
+            let out = Command::new("pdffonts").arg(file).output().unwrap();
+            let fonts = String::from_utf8_lossy(&out.stdout).into_owned();
+            let rows: Vec<&str> = fonts.lines().skip(2).collect();
+            assert_eq!(rows.len(), 2, "{fonts}");
+            // emb, sub, uni: embedded, and with a way back to text.
+            assert!(rows.iter().all(|r| r.contains("CID TrueType") && r.contains("yes no  yes")), "{fonts}");
+        }
+        let text = flat(&tool("pdftotext", &["-layout"], &sheet));
+        let raw = flat(&tool("pdftotext", &["-raw"], &sheet));
+        let mut wanted: Vec<String> = [
+            "Press sheet",
+            "Client:",
+            "Version: 3",
+            "Date:",
+            "Garment",
+            "Sizes",
+            "Quantity",
+            "Print size",
+            "Placement",
+            "below the collar",
+            "Artwork",
+            "Heads",
+            "Head",
+            "Screen and ink",
+            "Mesh",
+            "Ruling / angle / dot",
+            "Coverage",
+            "Ink for the run",
+            "Strokes",
+            "Then",
+            "Look after each screen",
+            "Watch points",
+            "Curve, choke and assumptions",
+            "Dot gain",
+            "(assumed)",
+            "Underbase choked",
+            "Step wedge",
+            "On press",
+            "Changed on press",
+            "Ink used (g)",
+            "Misprints",
+            "Recheck after the first shirts",
+            "Cautions",
+            "data sheet",
+            "ultraviolet",
+            "Reorder history",
+            "First run: 150 shirts, 2 misprints",
+            "Approved by",
+            "Signature",
+            "45 lpi / 22.5° / round",
+            "wet on wet",
+        ]
+        .map(str::to_owned)
+        .to_vec();
+        wanted.extend([
+            content.title.clone(),
+            "Čapek & Søn, Οδός".into(),
+            content.sizes.clone(),
+            content.print_size.clone(),
+        ]);
+        for screen in &content.screens {
+            wanted.extend([screen.mesh.clone(), screen.coverage.clone(), screen.grams.clone()]);
+        }
+        for field in wanted {
+            let field = flat(&field);
+            assert!(text.contains(&field) || raw.contains(&field), "\"{field}\" is not on the sheet:\n{raw}");
+        }
+        let text = flat(&tool("pdftotext", &["-raw"], &proof));
+        let mut wanted = vec!["Proof for approval", "Print size", "Garment", "Approved by", "Signature", "Date"];
+        wanted.extend(content.screens.iter().map(|s| s.ink.as_str()));
+        for field in wanted {
+            assert!(text.contains(field), "\"{field}\" is not on the proof:\n{text}");
+        }
+        assert!(text.contains(&flat(VIEWING_NOTE)));
+    }
+}
+
+/// Nothing runs off a page or over its edge: the text boxes that poppler finds lie inside.
+#[test]
+fn nothing_runs_off_the_page() {
+    let content = content();
+    let dir = tempfile::tempdir().unwrap();
+    for (paper, size) in [(Paper::A4, [595.28, 841.89]), (Paper::Letter, [612.0, 792.0])] {
+        for bytes in [press_sheet_pdf(&content, paper), client_proof_pdf(&content, paper)] {
+            let file = dir.path().join("a.pdf");
+            std::fs::write(&file, bytes).unwrap();
+            let boxes = tool("pdftotext", &["-bbox"], &file);
+            let mut words = 0;
+            for line in boxes.lines().filter(|l| l.contains("<word")) {
+                let at = |key: &str| -> f64 {
+                    line.split(&format!("{key}=\"")).nth(1).unwrap().split('"').next().unwrap().parse().unwrap()
+                };
+                assert!(at("xMin") > 20.0 && at("xMax") < size[0] - 20.0, "{line}");
+                assert!(at("yMin") > 20.0 && at("yMax") < size[1] - 15.0, "{line}");
+                words += 1;
+            }
+            assert!(words > 60, "{words}");
+        }
+    }
+}
+
+#[test]
+fn the_html_sheet_says_the_same() {
+    let content = content();
+    let html = press_sheet_html(&content);
+    for screen in &content.screens {
+        assert!(html.contains(&screen.grams) && html.contains(&screen.mesh));
+    }
+    assert!(html.contains("Čapek &amp; Søn") && !html.contains("Čapek & Søn"));
+    assert_eq!(html.matches("data:image/png;base64,").count(), content.screens.len() + 1);
+}
