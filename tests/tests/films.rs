@@ -38,6 +38,7 @@ fn ink(name: &str, color: &str) -> Ink {
         opacity: serde_json::from_str("0.7").unwrap(),
         role: Default::default(),
         measured: false,
+        spectra: None,
     }
 }
 
