@@ -55,6 +55,7 @@ fn ink(name: &str) -> Ink {
         opacity: Opacity::new(opacity).unwrap(),
         role,
         measured: false,
+        spectra: None,
     }
 }
 
