@@ -243,8 +243,13 @@ impl One<'_> {
             }
             Edit::Swap { a, b } => {
                 let (a, b) = (self.find(a)?, self.find(b)?);
-                let one = std::mem::replace(&mut self.screens.list[a].coverage, Plane::filled(0, 0, 0));
-                self.screens.list[a].coverage = std::mem::replace(&mut self.screens.list[b].coverage, one);
+                // Planes change places; names, inks and hits change back.
+                self.screens.list.swap(a, b);
+                let (first, last) = self.screens.list.split_at_mut(a.max(b));
+                let (one, other) = (&mut first[a.min(b)], &mut last[0]);
+                std::mem::swap(&mut one.name, &mut other.name);
+                std::mem::swap(&mut one.ink, &mut other.ink);
+                std::mem::swap(&mut one.hits, &mut other.hits);
             }
             Edit::Copy { screen, name, ink } => {
                 let at = self.find(screen)?;

@@ -321,6 +321,9 @@ impl Edit {
             Self::Merge { from, into, .. } if from.eq_ignore_ascii_case(into) => {
                 Err(format!("\"{from}\" cannot be merged into itself; name two screens"))
             }
+            Self::Swap { a, b } if a.eq_ignore_ascii_case(b) => {
+                Err(format!("\"{a}\" cannot change places with itself; name two screens"))
+            }
             Self::Trim { below, above, .. } if below > above => {
                 Err("a trim's lower coverage must not lie above its upper one".to_owned())
             }

@@ -1,0 +1,439 @@
+//! Job files under bad conditions: killed saves, full disks, read-only folders, damage, and the
+//! published format.
+
+use std::fs;
+use std::io::{Cursor, Read, Write};
+use std::path::{Path, PathBuf};
+use std::process::Command;
+use std::time::Duration;
+
+use serde_json::{Value, json};
+use strikeoff_core::ink::{Garment, Ink, InkRole};
+use strikeoff_core::job::{Job, Screen, Screens};
+use strikeoff_core::raster::Plane;
+use strikeoff_core::tune::{Curve, Edit, EditEntry, Region, Source};
+use strikeoff_core::units::{Coverage, Mm, Opacity, Ppi};
+use strikeoff_files::job::{JobFile, JobFileError, open_job, previous_path, recover_job, save_job};
+use zip::write::SimpleFileOptions;
+use zip::{CompressionMethod, ZipArchive, ZipWriter};
+
+fn ink(name: &str) -> Ink {
+    Ink {
+        name: name.into(),
+        over_white: "#2F6F77".parse().unwrap(),
+        opacity: Opacity::new(0.6).unwrap(),
+        role: InkRole::Color,
+        measured: false,
+    }
+}
+
+fn c(v: f64) -> Coverage {
+    Coverage::new(v).unwrap()
+}
+
+fn mm(v: f64) -> Mm {
+    Mm::new(v).unwrap()
+}
+
+/// One edit of every kind.
+fn every_edit() -> Vec<Edit> {
+    let s = || "Teal".to_owned();
+    let by = || "Rose".to_owned();
+    let curve = Curve::new(vec![[0.0, 0.0], [40.0, 55.5], [100.0, 100.0]]).unwrap();
+    let outline = Region::Outline { points: vec![[0.1, 0.1], [0.9, 0.2], [0.5, 0.9]] };
+    let ellipse = Region::Ellipse { left: 0.1, top: 0.1, width: 0.5, height: 0.5 };
+    let rectangle = Region::Rectangle { left: 0.1, top: 0.1, width: 0.5, height: 0.5 };
+    let mask = |region| Edit::MaskRegion { screen: s(), region, outside: true, feather_mm: mm(1.0) };
+    let range = Source::ColorRange { color: "#102030".parse().unwrap(), reach: 0.05, soft: 0.1 };
+    let edges = Source::Edges { width_mm: mm(0.5), strength: 2.0 };
+    let from_art = |name: &str, source| Edit::FromArt { name: name.into(), ink: ink("Plum"), source };
+    vec![
+        Edit::Merge { from: by(), into: s(), balance: c(0.4) },
+        Edit::ReInk { screen: s(), ink: ink("Plum"), resolve: true },
+        Edit::Drop { screen: by(), resolve: true },
+        Edit::Order { screens: vec![by(), s()] },
+        Edit::Trim { screen: s(), below: c(0.1), above: c(0.95), soft: c(0.05), background: true },
+        Edit::Curve { screen: s(), curve },
+        Edit::Levels { screen: s(), none: c(0.1), solid: c(0.9), middle: c(0.45) },
+        Edit::Gain { screen: s(), points: -12.5 },
+        Edit::Density { screen: s(), factor: 1.2 },
+        Edit::Invert { screen: s() },
+        Edit::Choke { screen: s(), by_mm: mm(0.25) },
+        Edit::Spread { screen: s(), by_mm: mm(0.25) },
+        Edit::Specks { screen: s(), under_mm2: 0.2, at: c(0.05) },
+        Edit::Pinholes { screen: s(), under_mm2: 0.2, at: c(0.5) },
+        Edit::Blur { screen: s(), radius_mm: mm(0.3) },
+        Edit::Sharpen { screen: s(), radius_mm: mm(0.3), amount: 1.5 },
+        mask(outline),
+        mask(ellipse),
+        mask(rectangle),
+        Edit::MaskByScreen { screen: s(), by: by() },
+        Edit::KnockOut { screen: s(), by: by(), overlap_mm: mm(0.2) },
+        Edit::Subtract { screen: s(), by: by(), amount: c(0.5) },
+        Edit::Swap { a: s(), b: by() },
+        Edit::Copy { screen: s(), name: "Teal 2".into(), ink: Some(ink("Plum")) },
+        Edit::Hits { screen: s(), hits: 2 },
+        Edit::Split { screen: s(), name: "Deep".into(), ink: ink("Plum"), from: c(0.5), to: c(1.0), soft: c(0.1) },
+        from_art("A", Source::Lightness { light: false }),
+        from_art("B", range),
+        from_art("C", edges),
+    ]
+}
+
+/// A job whose parts all follow from `number`, so that a mixture of two shows.
+fn numbered(number: u32) -> JobFile {
+    let mut job = Job::new(Garment::of_color("#FFFFFF".parse().unwrap()));
+    job.info.title = format!("Lantern fair {number}");
+    job.info.quantity = number;
+    job.edits = every_edit().into_iter().map(EditEntry::on).collect();
+    let art = (0..60_000u32).map(|i| (i.wrapping_mul(number.wrapping_add(7)) >> 5) as u8).collect();
+    let mut file = JobFile::new(job, "lantern.png", art);
+    let coverage = Plane::from_fn(90, 70, |x, y| ((x * y) as u32).wrapping_mul(number + 3) as u16);
+    let list = vec![Screen { name: "Teal".into(), ink: ink("Teal"), hits: 1, coverage }];
+    file.keep_screens(Screens { width: 90, height: 70, ppi: Ppi::new(300.0).unwrap(), list });
+    file
+}
+
+fn members(path: &Path) -> Vec<(String, Vec<u8>)> {
+    let mut zip = ZipArchive::new(fs::File::open(path).unwrap()).unwrap();
+    (0..zip.len())
+        .map(|at| {
+            let mut member = zip.by_index(at).unwrap();
+            let mut bytes = Vec::new();
+            member.read_to_end(&mut bytes).unwrap();
+            (member.name().unwrap().into_owned(), bytes)
+        })
+        .collect()
+}
+
+/// Writes a container of these members, deflated.
+fn pack(path: &Path, members: &[(String, Vec<u8>)]) {
+    let mut zip = ZipWriter::new(Cursor::new(Vec::new()));
+    let options = SimpleFileOptions::default().compression_method(CompressionMethod::Deflated);
+    for (name, bytes) in members {
+        zip.start_file(name, options).unwrap();
+        zip.write_all(bytes).unwrap();
+    }
+    fs::write(path, zip.finish().unwrap().into_inner()).unwrap();
+}
+
+fn manifest(members: &[(String, Vec<u8>)]) -> Value {
+    serde_json::from_slice(&members.iter().find(|(name, _)| name == "job.json").unwrap().1).unwrap()
+}
+
+/// The same container with a changed manifest.
+fn with_manifest(path: &Path, to: &Path, change: impl FnOnce(&mut Value)) {
+    let mut members = members(path);
+    let mut value = manifest(&members);
+    change(&mut value);
+    members.iter_mut().find(|(name, _)| name == "job.json").unwrap().1 = serde_json::to_vec(&value).unwrap();
+    pack(to, &members);
+}
+
+/// JSON Schema 2020-12, by the crate `jsonschema`.
+#[test]
+fn manifests_follow_the_published_schema() {
+    let schema: Value = serde_json::from_str(include_str!("../../docs/job.schema.json")).unwrap();
+    let validator = jsonschema::validator_for(&schema).unwrap();
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("a.strikeoff");
+    let mut file = numbered(3);
+    file.keep_version("Client proof 1", "", "").unwrap();
+    save_job(&path, &file).unwrap();
+    let value = manifest(&members(&path));
+    let errors: Vec<String> = validator.iter_errors(&value).map(|e| format!("{e} at {}", e.instance_path())).collect();
+    assert!(errors.is_empty(), "{errors:#?}");
+    // The schema and the program refuse the same nonsense.
+    for (what, change) in [
+        ("an unknown key", json!({"kind": "invert", "screen": "Teal", "more": 1})),
+        ("an unknown edit", json!({"kind": "polish", "screen": "Teal"})),
+        ("a coverage over 1", json!({"kind": "drop", "screen": 5})),
+        ("a curve of one point", json!({"kind": "curve", "screen": "Teal", "curve": [[0, 0]]})),
+        ("a negative length", json!({"kind": "choke", "screen": "Teal", "by_mm": -1})),
+    ] {
+        let mut bad = value.clone();
+        bad["job"]["edits"][0]["edit"] = change.clone();
+        assert!(!validator.is_valid(&bad), "{what}");
+        let to = dir.path().join("bad.strikeoff");
+        with_manifest(&path, &to, |m| m["job"]["edits"][0]["edit"] = change);
+        assert!(matches!(open_job(&to), Err(JobFileError::Settings { .. })), "{what}");
+    }
+}
+
+/// Not a test of its own: saves until it is killed, for the test below.
+#[test]
+#[ignore = "run by saves_that_are_killed_leave_the_old_or_the_new_job"]
+fn child_saves_until_it_is_killed() {
+    let path = PathBuf::from(std::env::var_os("STRIKEOFF_TEST_JOB").unwrap());
+    let files = [numbered(0), numbered(1)];
+    for number in 0..1_000_000 {
+        save_job(&path, &files[number % 2]).unwrap();
+    }
+}
+
+#[test]
+fn saves_that_are_killed_leave_the_old_or_the_new_job() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("lantern.strikeoff");
+    let files = [numbered(0), numbered(1)];
+    save_job(&path, &files[0]).unwrap();
+    let mut seen = [0; 2];
+    let mut random = 0x2545_f491_4f6c_dd1d_u64;
+    let mut left_aside = 0;
+    for _ in 0..200 {
+        let mut child = Command::new(std::env::current_exe().unwrap())
+            .args(["--ignored", "--exact", "child_saves_until_it_is_killed"])
+            .env("STRIKEOFF_TEST_JOB", &path)
+            .stdout(std::process::Stdio::null())
+            .spawn()
+            .unwrap();
+        random ^= random << 13;
+        random ^= random >> 7;
+        random ^= random << 17;
+        std::thread::sleep(Duration::from_micros(4_000 + random % 30_000));
+        // SIGKILL on Unix: nothing in the child gets to clean up.
+        child.kill().unwrap();
+        child.wait().unwrap();
+        let now = open_job(&path).unwrap();
+        let which = files.iter().position(|f| *f == now).expect("a mixture of two jobs");
+        seen[which] += 1;
+        let previous = previous_path(&path);
+        if previous.exists() {
+            assert!(files.contains(&open_job(&previous).unwrap()));
+        }
+        left_aside += fs::read_dir(dir.path()).unwrap().count().saturating_sub(2);
+    }
+    // The kills came during saves, not before them: both jobs were met, and halves were left aside.
+    assert!(seen[0] > 10 && seen[1] > 10, "{seen:?}");
+    assert!(left_aside > 0);
+    // A later save clears what the killed ones left, once it is old enough to belong to nobody.
+    let long_ago = std::time::SystemTime::now() - Duration::from_secs(7200);
+    for entry in fs::read_dir(dir.path()).unwrap().flatten() {
+        if entry.file_name().to_string_lossy().starts_with('.') {
+            fs::File::open(entry.path()).unwrap().set_modified(long_ago).unwrap();
+        }
+    }
+    save_job(&path, &files[0]).unwrap();
+    assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 2);
+}
+
+/// Not a test of its own: fills a small file system that the test below has mounted.
+#[test]
+#[ignore = "run by a_full_disk_keeps_the_old_job"]
+fn child_saves_on_a_full_disk() {
+    let folder = PathBuf::from(std::env::var_os("STRIKEOFF_TEST_FOLDER").unwrap());
+    let path = folder.join("lantern.strikeoff");
+    let small = numbered(0);
+    save_job(&path, &small).unwrap();
+    let mut large = numbered(1);
+    // Does not compress, and is larger than the file system.
+    large.art_bytes = (0..2_000_000u32).map(|i| (i.wrapping_mul(2_654_435_761) >> 13) as u8).collect();
+    let error = save_job(&path, &large).unwrap_err().to_string();
+    assert!(error.contains("cannot write") && error.contains("lantern.strikeoff"), "{error}");
+    assert!(error.to_lowercase().contains("space"), "{error}");
+    assert_eq!(open_job(&path).unwrap(), small);
+    assert_eq!(fs::read_dir(&folder).unwrap().count(), 1, "nothing half written is left");
+    // And with room again it works.
+    save_job(&path, &numbered(2)).unwrap();
+    assert_eq!(open_job(&previous_path(&path)).unwrap(), small);
+}
+
+/// A file system of 1 MB, mounted in a name space of the test's own (`unshare` of util-linux).
+#[cfg(target_os = "linux")]
+#[test]
+fn a_full_disk_keeps_the_old_job() {
+    let dir = tempfile::tempdir().unwrap();
+    let script = "mount -t tmpfs -o size=1m none \"$STRIKEOFF_TEST_FOLDER\" || exit 77; \
+                  exec \"$0\" --ignored --exact child_saves_on_a_full_disk";
+    let done = Command::new("unshare")
+        .args(["--map-root-user", "--mount", "sh", "-c", script])
+        .arg(std::env::current_exe().unwrap())
+        .env("STRIKEOFF_TEST_FOLDER", dir.path())
+        .output()
+        .expect("this test needs unshare: apt-get install util-linux");
+    assert_ne!(done.status.code(), Some(77), "this test must be allowed to mount a tmpfs in a user name space");
+    let text = String::from_utf8_lossy(&done.stdout);
+    assert!(done.status.success() && text.contains("1 passed"), "{text}{}", String::from_utf8_lossy(&done.stderr));
+}
+
+/// Not a test of its own: works in a folder that the test below has made read-only.
+#[test]
+#[ignore = "run by a_read_only_folder_is_named"]
+fn child_saves_in_a_read_only_folder() {
+    let folder = PathBuf::from(std::env::var_os("STRIKEOFF_TEST_FOLDER").unwrap());
+    let path = folder.join("lantern.strikeoff");
+    let error = save_job(&path, &numbered(1)).unwrap_err().to_string();
+    assert!(error.contains("cannot write") && error.contains("lantern.strikeoff"), "{error}");
+    assert!(error.to_lowercase().contains("read-only"), "{error}");
+    assert_eq!(open_job(&path).unwrap(), numbered(0));
+}
+
+/// Mounted read-only, so that it holds for root too.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_read_only_folder_is_named() {
+    let dir = tempfile::tempdir().unwrap();
+    save_job(&dir.path().join("lantern.strikeoff"), &numbered(0)).unwrap();
+    let script = "mount --bind \"$STRIKEOFF_TEST_FOLDER\" \"$STRIKEOFF_TEST_FOLDER\" \
+                  && mount -o remount,ro,bind \"$STRIKEOFF_TEST_FOLDER\" || exit 77; \
+                  exec \"$0\" --ignored --exact child_saves_in_a_read_only_folder";
+    let done = Command::new("unshare")
+        .args(["--map-root-user", "--mount", "sh", "-c", script])
+        .arg(std::env::current_exe().unwrap())
+        .env("STRIKEOFF_TEST_FOLDER", dir.path())
+        .output()
+        .expect("this test needs unshare: apt-get install util-linux");
+    assert_ne!(done.status.code(), Some(77), "this test must be allowed to mount in a user name space");
+    let text = String::from_utf8_lossy(&done.stdout);
+    assert!(done.status.success() && text.contains("1 passed"), "{text}{}", String::from_utf8_lossy(&done.stderr));
+}
+
+#[test]
+fn damage_is_an_error_or_a_recovery_with_a_list_and_never_a_panic() {
+    let dir = tempfile::tempdir().unwrap();
+    let good = dir.path().join("good.strikeoff");
+    let original = numbered(5);
+    save_job(&good, &original).unwrap();
+    let bytes = fs::read(&good).unwrap();
+    let bad = dir.path().join("bad.strikeoff");
+    let (mut whole, mut partial, mut refused) = (0, 0, 0);
+    let mut judge = |bytes: &[u8], what: &str| {
+        fs::write(&bad, bytes).unwrap();
+        match open_job(&bad) {
+            // Damage may hit what does not matter: dates, or a cache, which is then named.
+            Ok(job) if job.lost.is_empty() => {
+                assert_eq!((&job.job, &job.art_bytes), (&original.job, &original.art_bytes), "{what}");
+                assert!(job.screens.is_none() || job.screens == original.screens, "{what}");
+                whole += 1;
+            }
+            Ok(job) => {
+                assert_eq!((&job.job, &job.art_bytes), (&original.job, &original.art_bytes), "{what}");
+                partial += 1;
+            }
+            Err(error) => {
+                assert!(error.to_string().ends_with("bad.strikeoff"), "{what}: {error}");
+                refused += 1;
+                match recover_job(&bad) {
+                    Ok(job) => assert!(!job.lost.is_empty(), "{what}"),
+                    Err(error) => assert!(error.to_string().contains("bad.strikeoff"), "{what}: {error}"),
+                }
+            }
+        }
+    };
+    let mut random = 88_172_645_463_325_252_u64;
+    let mut next = |below: usize| {
+        random ^= random << 13;
+        random ^= random >> 7;
+        random ^= random << 17;
+        (random % below as u64) as usize
+    };
+    for _ in 0..400 {
+        let mut flipped = bytes.clone();
+        for _ in 0..1 + next(3) {
+            let at = next(flipped.len());
+            flipped[at] ^= 1 << next(8);
+        }
+        judge(&flipped, "bit flips");
+    }
+    // Every bit of the table of contents, which is where a reader is led astray.
+    let directory = bytes.len() - 400;
+    for at in directory..bytes.len() {
+        let mut flipped = bytes.clone();
+        flipped[at] ^= 1 << next(8);
+        judge(&flipped, "a flip in the table of contents");
+    }
+    for cut in (0..bytes.len()).step_by(bytes.len() / 60) {
+        judge(&bytes[..cut], "cut");
+    }
+    assert!(partial > 10 && refused > 100, "{whole} {partial} {refused}");
+}
+
+#[test]
+fn a_cut_job_gives_its_settings_and_art_back() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("a.strikeoff");
+    let original = numbered(5);
+    save_job(&path, &original).unwrap();
+    let bytes = fs::read(&path).unwrap();
+    // Without the table of contents, as when a copy was broken off.
+    fs::write(&path, &bytes[..bytes.len() - 700]).unwrap();
+    assert!(matches!(open_job(&path), Err(JobFileError::Damaged { .. })));
+    let back = recover_job(&path).unwrap();
+    assert_eq!((&back.job, &back.art_bytes), (&original.job, &original.art_bytes));
+    assert!(back.lost.iter().any(|l| l.contains("screens")), "{:?}", back.lost);
+    fs::write(&path, &bytes[..10]).unwrap();
+    assert!(recover_job(&path).is_err());
+}
+
+#[test]
+fn wrong_types_are_named_and_the_rest_can_be_recovered() {
+    let dir = tempfile::tempdir().unwrap();
+    let (good, bad) = (dir.path().join("good.strikeoff"), dir.path().join("bad.strikeoff"));
+    let original = numbered(5);
+    save_job(&good, &original).unwrap();
+    with_manifest(&good, &bad, |m| {
+        m["job"]["film"]["ruling"] = json!("coarse");
+        m["job"]["edits"][3] = json!({"on": true, "edit": {"kind": "polish"}});
+    });
+    let error = open_job(&bad).unwrap_err().to_string();
+    assert!(error.contains("settings"), "{error}");
+    let back = recover_job(&bad).unwrap();
+    assert_eq!(back.job.edits.len(), original.job.edits.len() - 1);
+    assert_eq!(back.job.separation, original.job.separation);
+    assert!(back.lost.iter().any(|l| l.contains("film")), "{:?}", back.lost);
+    assert!(back.lost.iter().any(|l| l.contains("edit 4")), "{:?}", back.lost);
+}
+
+#[test]
+fn a_later_format_a_foreign_zip_and_missing_members_are_named() {
+    let dir = tempfile::tempdir().unwrap();
+    let (good, bad) = (dir.path().join("good.strikeoff"), dir.path().join("bad.strikeoff"));
+    save_job(&good, &numbered(5)).unwrap();
+    with_manifest(&good, &bad, |m| m["schema_version"] = json!(9));
+    let error = open_job(&bad).unwrap_err();
+    assert!(matches!(error, JobFileError::Future { found: 9, .. }), "{error}");
+    pack(&bad, &[("hello.txt".into(), b"hello".to_vec())]);
+    assert!(matches!(open_job(&bad), Err(JobFileError::NotAJob { .. })));
+    fs::write(&bad, b"not a zip at all").unwrap();
+    assert!(matches!(open_job(&bad), Err(JobFileError::NotAJob { .. })));
+    fs::write(&bad, b"").unwrap();
+    assert!(matches!(open_job(&bad), Err(JobFileError::NotAJob { .. })));
+    assert!(open_job(&dir.path().join("none.strikeoff")).unwrap_err().to_string().contains("cannot read"));
+    let all = members(&good);
+    let without = |part: &str| all.iter().filter(|(name, _)| !name.starts_with(part)).cloned().collect::<Vec<_>>();
+    pack(&bad, &without("art/"));
+    let error = open_job(&bad).unwrap_err().to_string();
+    assert!(error.contains("the art: it is missing"), "{error}");
+    pack(&bad, &without("screens/"));
+    let job = open_job(&bad).unwrap();
+    assert_eq!(job.screens, None);
+    assert!(job.lost[0].contains("made anew"), "{:?}", job.lost);
+}
+
+#[test]
+fn bombs_and_names_that_lead_out_are_refused() {
+    let dir = tempfile::tempdir().unwrap();
+    let (good, bad) = (dir.path().join("good.strikeoff"), dir.path().join("bad.strikeoff"));
+    save_job(&good, &numbered(5)).unwrap();
+    let mut bomb = members(&good);
+    bomb.iter_mut().find(|(name, _)| name.starts_with("art/")).unwrap().1 = vec![0; 300 << 20];
+    pack(&bad, &bomb);
+    let error = open_job(&bad).unwrap_err();
+    assert!(matches!(error, JobFileError::Unsafe { .. }), "{error}");
+    for name in ["../outside.png", "/tmp/outside.png", "art\\..\\..\\outside.png", "c:outside.png"] {
+        let mut away = members(&good);
+        let at = away.iter().position(|(name, _)| name.starts_with("art/")).unwrap();
+        away[at].0 = name.to_owned();
+        let mut value = manifest(&away);
+        value["art"]["file"] = json!(name);
+        away[0].1 = serde_json::to_vec(&value).unwrap();
+        pack(&bad, &away);
+        let error = open_job(&bad).unwrap_err();
+        assert!(matches!(error, JobFileError::Unsafe { .. }), "{name}: {error}");
+        let _ = recover_job(&bad);
+    }
+    // A screen that claims to be enormous is a cache that is left out.
+    with_manifest(&good, &bad, |m| m["screens"]["width_px"] = json!(4_000_000_000u64));
+    assert!(open_job(&bad).unwrap().lost[0].contains("4000000000"));
+    assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 2, "nothing was written");
+}
