@@ -1,6 +1,8 @@
 //! Random sequences of edits, undo and redo: what comes back is equal, in the job and on the
 //! screens; conflicts are found before pixels are touched, and mends mend them.
 
+#![allow(clippy::unwrap_used, reason = "helpers of a test may unwrap as the test itself does")]
+
 use proptest::prelude::*;
 use strikeoff_core::Progress;
 use strikeoff_core::ink::{Garment, Ink, InkRole};

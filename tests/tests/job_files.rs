@@ -1,6 +1,8 @@
 //! Job files under bad conditions: killed saves, full disks, read-only folders, damage, and the
 //! published format.
 
+#![allow(clippy::unwrap_used, reason = "helpers of a test may unwrap as the test itself does")]
+
 use std::fs;
 use std::io::{Cursor, Read, Write};
 use std::path::{Path, PathBuf};

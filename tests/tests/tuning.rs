@@ -1,5 +1,7 @@
 //! Edits on screens against published formulas and values.
 
+#![allow(clippy::unwrap_used, reason = "helpers of a test may unwrap as the test itself does")]
+
 use std::fs;
 use std::path::Path;
 use std::process::Command;
