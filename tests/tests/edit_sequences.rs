@@ -24,6 +24,7 @@ fn ink(name: &str) -> Ink {
         opacity: Opacity::new(0.7).unwrap(),
         role: InkRole::Color,
         measured: false,
+        spectra: None,
     }
 }
 

@@ -26,6 +26,7 @@ fn ink(name: &str) -> Ink {
         opacity: Opacity::new(0.6).unwrap(),
         role: InkRole::Color,
         measured: false,
+        spectra: None,
     }
 }
 
