@@ -36,7 +36,7 @@ pub fn open(file: Option<PathBuf>) -> anyhow::Result<()> {
 
 fn bench(ctx: &egui::Context, file: Option<PathBuf>) -> Workbench {
     let shop = Shop { shelf: shelf::house_shelf().clone(), garments: shelf::house_garments().to_vec() };
-    let mut doc = Document::new(demo::demo_job_on_white(), demo::demo_art(), demo::DEMO_ART_NAME);
+    let mut doc = Document::new(demo::demo_job_on_white(), demo::demo_art(), demo::DEMO_ART_NAME, demo::demo_art_png());
     for name in ["Black", "Navy", "Heather grey"] {
         if let Some(garment) = shelf::house_garment(name) {
             doc.add_garment(garment.clone());

@@ -7,6 +7,7 @@ use strikeoff_core::press::Stop;
 use strikeoff_core::tune::{Edit, EditEntry};
 
 use crate::intake::Ask;
+use crate::looking::Sheet;
 use crate::workbench::Note;
 use crate::{Command, Workbench};
 
@@ -78,6 +79,15 @@ impl Workbench {
                 Some(demo) => self.put(*demo),
                 None => self.tell("the demo job is not there; open a picture instead"),
             },
+            Command::Save => match self.doc.as_ref().map(|d| d.path.clone()) {
+                Some(Some(path)) => self.save_to(path),
+                Some(None) => self.looking.sheet = Some(Sheet::Save),
+                None => {}
+            },
+            Command::SaveTo(path) => self.save_to(path),
+            Command::MakeFilms(folder) => self.make_films(folder),
+            Command::ChooseFolder => self.ask_user(Ask::Folder),
+            Command::ChooseSave => self.ask_user(Ask::Save),
             Command::Open => self.ask_user(Ask::File),
             Command::OpenPath(path) => self.open_file(path),
         }
@@ -86,6 +96,11 @@ impl Workbench {
     /// Tells the user that something did not work.
     pub(crate) fn tell(&mut self, text: impl Into<String>) {
         self.note = Some(Note { text: text.into(), failed: true });
+    }
+
+    /// Tells the user that something is done.
+    pub(crate) fn say(&mut self, text: impl Into<String>) {
+        self.note = Some(Note { text: text.into(), failed: false });
     }
 
     /// The screens' names in print order, as far as they are known.

@@ -103,6 +103,16 @@ pub enum Command {
     ToggleTimes,
     /// Stop the long work that runs.
     Cancel,
+    /// Save the job where it is kept, or ask where.
+    Save,
+    /// Save the job at a path.
+    SaveTo(PathBuf),
+    /// Make films into a folder.
+    MakeFilms(PathBuf),
+    /// Choose a folder with the system's dialog.
+    ChooseFolder,
+    /// Choose where to save with the system's dialog.
+    ChooseSave,
     /// Open a sheet, or close the open one.
     Sheet(Option<Sheet>),
 }
@@ -110,7 +120,8 @@ pub enum Command {
 impl Command {
     /// The commands of the keyboard map, in its order.
     pub fn with_keys() -> Vec<Self> {
-        let mut list = vec![Self::Open, Self::Sheet(Some(Sheet::Export)), Self::Undo, Self::Redo];
+        let films = Self::Sheet(Some(Sheet::Export));
+        let mut list = vec![Self::Open, Self::Sheet(Some(Sheet::Save)), Self::Save, films, Self::Redo, Self::Undo];
         list.extend(View::ALL.map(Self::Look));
         list.extend([
             Self::SelectStep(-1),
@@ -174,6 +185,12 @@ impl Command {
             Self::ToggleTheme => "Light or dark".into(),
             Self::ToggleTimes => "Frame and job times".into(),
             Self::Cancel => "Stop the work that runs".into(),
+            Self::Save => "Save the job".into(),
+            Self::SaveTo(path) => format!("Save as {}", path.display()),
+            Self::MakeFilms(_) => "Make films".into(),
+            Self::ChooseFolder => "Choose folder".into(),
+            Self::ChooseSave => "Choose place".into(),
+            Self::Sheet(Some(Sheet::Save)) => "Save the job as".into(),
             Self::Sheet(Some(Sheet::Export)) => "Make films".into(),
             Self::Sheet(Some(Sheet::Keys)) => "Keys".into(),
             Self::Sheet(Some(Sheet::About)) => "About".into(),
@@ -190,11 +207,14 @@ impl Command {
         let (modifiers, key) = match self {
             Self::Open => (CTRL, Key::O),
             Self::Sheet(Some(Sheet::Export)) => (CTRL, Key::E),
+            Self::Save => (CTRL, Key::S),
+            Self::Sheet(Some(Sheet::Save)) => (CTRL.plus(SHIFT), Key::S),
             Self::Undo => (CTRL, Key::Z),
             Self::Redo => (CTRL.plus(SHIFT), Key::Z),
             Self::Look(View::Print) => (NONE, Key::Num1),
             Self::Look(View::Art) => (NONE, Key::Num2),
             Self::Look(View::Screen) => (NONE, Key::Num3),
+            Self::Look(View::Dots) => (NONE, Key::Num4),
             Self::Look(View::Miss) => (NONE, Key::Num5),
             Self::Look(View::BuildUp) => (NONE, Key::Num6),
             Self::SelectStep(by) => (NONE, if *by < 0 { Key::Comma } else { Key::Period }),

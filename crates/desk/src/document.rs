@@ -15,6 +15,8 @@ pub struct Document {
     pub art: Arc<Art>,
     /// The picture's file name.
     pub art_name: String,
+    /// The picture's file, byte for byte: what a job file keeps.
+    pub art_bytes: Arc<Vec<u8>>,
     /// Garments the job may print on; the job's own is among them.
     pub garments: Vec<Garment>,
     /// Where the job is kept, once it is.
@@ -22,10 +24,11 @@ pub struct Document {
 }
 
 impl Document {
-    /// A job on the bench that was not saved yet.
-    pub fn new(job: Job, art: Art, art_name: impl Into<String>) -> Self {
+    /// A job on the bench that was not saved yet. `art` is what `art_bytes` decode to.
+    pub fn new(job: Job, art: Art, art_name: impl Into<String>, art_bytes: Vec<u8>) -> Self {
         let garments = vec![job.garment.clone()];
-        Self { job, art: Arc::new(art), art_name: art_name.into(), garments, path: None }
+        let (art, art_bytes) = (Arc::new(art), Arc::new(art_bytes));
+        Self { job, art, art_name: art_name.into(), art_bytes, garments, path: None }
     }
 
     /// Adds a garment to look at, unless its colour is there; gives its place.

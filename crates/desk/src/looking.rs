@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use egui::{Pos2, Rect, Vec2, pos2, vec2};
+use strikeoff_files::film::FilmOptions;
 
 /// What the table shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -13,6 +14,8 @@ pub enum View {
     Art,
     /// One film as it will be.
     Screen,
+    /// The real halftone.
+    Dots,
     /// How far proof and art differ, CIEDE2000.
     Miss,
     /// Total ink.
@@ -21,7 +24,7 @@ pub enum View {
 
 impl View {
     /// All of them, in the order of the bar.
-    pub const ALL: [Self; 5] = [Self::Print, Self::Art, Self::Screen, Self::Miss, Self::BuildUp];
+    pub const ALL: [Self; 6] = [Self::Print, Self::Art, Self::Screen, Self::Dots, Self::Miss, Self::BuildUp];
 
     /// As the bar names it.
     pub fn label(self) -> &'static str {
@@ -29,6 +32,7 @@ impl View {
             Self::Print => "Print",
             Self::Art => "Art",
             Self::Screen => "Screen",
+            Self::Dots => "Dots",
             Self::Miss => "Miss",
             Self::BuildUp => "Build-up",
         }
@@ -40,6 +44,7 @@ impl View {
             Self::Print => "The proof: the shown screens printed on the garment",
             Self::Art => "The artwork at print size on the garment, as it should look",
             Self::Screen => "The chosen screen as a film: black where ink will print",
+            Self::Dots => "The films' own dots in ink; zoom in to see them. On press they grow",
             Self::Miss => "How far the proof is from the artwork, CIEDE2000",
             Self::BuildUp => "How much ink lies at each spot, all shown screens together",
         }
@@ -47,7 +52,7 @@ impl View {
 
     /// Whether it lies on the shirt; the others lie on the bare table.
     pub fn on_shirt(self) -> bool {
-        matches!(self, Self::Print | Self::Art)
+        matches!(self, Self::Print | Self::Art | Self::Dots)
     }
 }
 
@@ -108,6 +113,8 @@ pub enum Sheet {
     Start,
     /// What will be written, and where.
     Export,
+    /// Where the job is saved.
+    Save,
     /// Keys and commands.
     Keys,
     /// What this program is.
@@ -139,7 +146,11 @@ pub struct Looking {
     pub times: bool,
     /// The part of the table in sight.
     pub camera: Camera,
-    /// A path being typed on the start sheet.
+    /// Folder for films, as typed or chosen.
+    pub folder: String,
+    /// What is written into it.
+    pub films: FilmOptions,
+    /// A path being typed on the start or the save sheet.
     pub typed: String,
     /// A zoom that waits for the canvas's size.
     pub goal: Option<crate::Command>,
@@ -161,6 +172,8 @@ impl Default for Looking {
             loupe: true,
             times: false,
             camera: Camera { centre_mm: pos2(0.0, 340.0), points_per_mm: 1.0, fit: true },
+            folder: String::new(),
+            films: FilmOptions::default(),
             typed: String::new(),
             goal: None,
             sheet: None,

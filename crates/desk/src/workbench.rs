@@ -12,7 +12,7 @@ use strikeoff_core::job::{Art, Detail, Job};
 
 use crate::chain::Chain;
 use crate::history::History;
-use crate::intake::{Ask, dialog_lane, open_lane};
+use crate::intake::{Ask, Write, Written, dialog_lane, open_lane, write_lane};
 use crate::looking::Looking;
 use crate::render::{Look, Pyramid};
 use crate::tiles::Pane;
@@ -71,6 +71,7 @@ struct Lanes {
     full: Lane<Evaluate, Outcome>,
     dialog: Lane<Ask, (Ask, Option<PathBuf>)>,
     open: Lane<PathBuf, Result<Document, String>>,
+    write: Lane<Write, Written>,
 }
 
 /// The last frames' times, for the overlay and for the smoke run's log.
@@ -112,6 +113,7 @@ pub struct Workbench {
     pub(crate) panes: [Pane; 2],
     pub(crate) commands: Vec<Command>,
     pub(crate) thumbnail: Option<(u64, egui::TextureHandle)>,
+    pub(crate) saved: Option<Job>,
     pub(crate) note: Option<Note>,
     pub(crate) problem: Option<String>,
     pub(crate) times: Times,
@@ -133,6 +135,7 @@ impl Workbench {
             full: evaluate_lane("evaluate full size", ctx, Manner::StopAtOnce, Detail::Full),
             dialog: dialog_lane(ctx),
             open: open_lane(ctx, shop.clone()),
+            write: write_lane(ctx),
         };
         let mut bench = Self {
             ctx: ctx.clone(),
@@ -146,6 +149,7 @@ impl Workbench {
             panes: [Pane::new(ctx, "table"), Pane::new(ctx, "against")],
             commands: Vec::new(),
             thumbnail: None,
+            saved: None,
             note: None,
             problem: None,
             times: Times::default(),
@@ -169,6 +173,7 @@ impl Workbench {
         let old = &self.looking;
         self.looking =
             Looking { garment, fabric: old.fabric, loupe: old.loupe, times: old.times, ..Looking::default() };
+        self.saved = Some(doc.job.clone());
         self.doc = Some(doc);
         self.history = History::default();
         self.proxy = None;
@@ -230,7 +235,7 @@ impl Workbench {
             view,
             garment,
             press: doc.job.press.clone(),
-            ruling: doc.job.film.ruling,
+            film: doc.job.film.clone(),
             hidden: self.looking.hidden.clone(),
             screen: self.looking.selected.clone(),
         })
@@ -240,7 +245,11 @@ impl Workbench {
     pub(crate) fn doing(&self) -> Option<Doing> {
         let long = |d: Doing| (d.since > Duration::from_millis(200)).then_some(d);
         let opening = self.lanes.open.doing().and_then(long).map(|d| Doing { what: "read the file".into(), ..d });
-        opening.or_else(|| self.lanes.proxy.doing().and_then(long)).or_else(|| {
+        let writing = self.lanes.write.doing().map(|d| match d.what.is_empty() {
+            true => Doing { what: "write".into(), ..d },
+            false => d,
+        });
+        opening.or(writing).or_else(|| self.lanes.proxy.doing().and_then(long)).or_else(|| {
             self.lanes.full.doing().and_then(long).map(|d| Doing { what: format!("{}, full size", d.what), ..d })
         })
     }
@@ -255,8 +264,29 @@ impl Workbench {
         self.lanes.open.request(path);
     }
 
+    /// Saves the job there.
+    pub(crate) fn save_to(&mut self, path: PathBuf) {
+        let Some(doc) = self.doc.clone() else { return };
+        let screens = self.current_full().map(|p| p.levels[0].screens.clone());
+        self.lanes.write.request(Write::Job { path, doc: Box::new(doc), screens });
+    }
+
+    /// Makes the films there.
+    pub(crate) fn make_films(&mut self, folder: PathBuf) {
+        let Some(doc) = self.doc.clone() else { return };
+        let screens = self.current_full().map(|p| p.levels[0].screens.clone());
+        let options = self.looking.films.clone();
+        self.lanes.write.request(Write::Films { folder, doc: Box::new(doc), screens, options });
+    }
+
+    /// Whether the job differs from the file it is kept in.
+    pub(crate) fn is_unsaved(&self) -> bool {
+        self.doc.as_ref().is_some_and(|doc| self.saved.as_ref() != Some(&doc.job))
+    }
+
     /// Stops what runs. The pictures there stay.
     pub(crate) fn cancel(&mut self) {
+        self.lanes.write.cancel();
         self.lanes.proxy.cancel();
         self.lanes.full.cancel();
     }
@@ -265,7 +295,22 @@ impl Workbench {
         if let Some(answer) = self.lanes.dialog.poll() {
             match answer.value {
                 (Ask::File, Some(path)) => self.send(Command::OpenPath(path)),
+                (Ask::Folder, Some(path)) => self.looking.folder = path.display().to_string(),
+                (Ask::Save, Some(path)) => self.looking.typed = path.display().to_string(),
                 (_, None) => {}
+            }
+        }
+        if let Some(answer) = self.lanes.write.poll() {
+            match answer.value {
+                Written::Job(path) => {
+                    self.say(format!("Saved as {}", path.display()));
+                    if let Some(doc) = &mut self.doc {
+                        self.saved = Some(doc.job.clone());
+                        doc.path = Some(path);
+                    }
+                }
+                Written::Films(count, folder) => self.say(format!("{count} films are in {}", folder.display())),
+                Written::Failed(text) => self.tell(text),
             }
         }
         if let Some(answer) = self.lanes.open.poll() {
@@ -346,4 +391,43 @@ fn evaluate_lane(name: &str, ctx: &Context, manner: Manner, detail: Detail) -> L
         };
         Some(Outcome { stamp: request.stamp, pyramid })
     })
+}
+
+/// What tests and the smoke run ask the bench about.
+impl Workbench {
+    /// Names and mean coverage of the screens, in print order.
+    pub fn screens(&self) -> Vec<(String, f64)> {
+        let list = self.proxy.iter().flat_map(|e| &e.pyramid.levels[0].screens.list);
+        list.map(|s| (s.name.clone(), s.coverage.mean_coverage())).collect()
+    }
+
+    /// Whether a screen is left out of the proof.
+    pub fn is_hidden(&self, name: &str) -> bool {
+        self.looking.hidden.contains(name)
+    }
+
+    /// The view on the table.
+    pub fn view(&self) -> crate::View {
+        self.looking.view
+    }
+
+    /// What was said last.
+    pub fn note(&self) -> Option<&str> {
+        self.note.as_ref().map(|n| n.text.as_str())
+    }
+
+    /// Why there is no proof, if there is none.
+    pub fn problem(&self) -> Option<&str> {
+        self.problem.as_deref()
+    }
+
+    /// How often art was evaluated to screens so far.
+    pub fn evaluations(&self) -> u64 {
+        self.asked
+    }
+
+    /// A number for the picture on the table that changes with its pixels.
+    pub fn pixels_shown(&self) -> u64 {
+        self.panes[0].fingerprint()
+    }
 }

@@ -6,10 +6,10 @@ use std::collections::BTreeSet;
 use egui::{Color32, ColorImage};
 use rayon::prelude::*;
 use strikeoff_core::color::{ciede2000, encode_u16, lab_from_linear, linear_from_u16};
+use strikeoff_core::halftone::FilmSettings;
 use strikeoff_core::ink::Garment;
 use strikeoff_core::press::{PressSettings, Stack};
 use strikeoff_core::raster::Rgba16;
-use strikeoff_core::units::Lpi;
 
 use super::Composite;
 use super::miss::{BUILD_UP_STEPS, MISS_STEPS, ramp_color};
@@ -25,8 +25,8 @@ pub struct Look {
     pub garment: Garment,
     /// How the press runs.
     pub press: PressSettings,
-    /// The films' ruling.
-    pub ruling: Lpi,
+    /// How films are screened.
+    pub film: FilmSettings,
     /// Screens left out.
     pub hidden: BTreeSet<String>,
     /// The chosen screen, for its film.
@@ -51,7 +51,7 @@ pub fn draw(level: &Level, look: &Look, window: PxRect) -> ColorImage {
     let mut image = ColorImage::filled([window.width, window.height], Color32::TRANSPARENT);
     let screens: Vec<_> = level.screens.list.iter().filter(|s| !look.hidden.contains(&s.name)).collect();
     let inks = screens.iter().map(|s| (s.name.as_str(), &s.ink, s.hits));
-    let stack = Stack::of_inks(&look.garment, inks, &look.press, look.ruling);
+    let stack = Stack::of_inks(&look.garment, inks, &look.press, look.film.ruling);
     let composite = Composite::new(&stack);
     let fabric = look.garment.reflectance();
     let art = level.prepared.picture.pixels();
@@ -61,7 +61,8 @@ pub fn draw(level: &Level, look: &Look, window: PxRect) -> ColorImage {
         let y = window.y + row;
         let rows: Vec<&[u16]> = screens.iter().map(|s| &s.coverage.row(y)[columns.clone()]).collect();
         match look.view {
-            View::Print => composite.row(&rows, out),
+            // From afar dots blend to the proof; near by `Dots` draws them.
+            View::Print | View::Dots => composite.row(&rows, out),
             View::Art => {
                 for (pixel, out) in art.row(y)[columns.clone()].iter().zip(out) {
                     *out = color32(encode_u16(on_fabric(pixel, fabric)));

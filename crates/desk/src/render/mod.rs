@@ -2,11 +2,13 @@
 //! whole pictures and tiles come from one place and agree.
 
 mod composite;
+mod dots;
 mod look;
 mod miss;
 mod pyramid;
 
 pub use composite::Composite;
+pub use dots::Dots;
 pub use look::{Look, PxRect, draw, on_fabric};
 pub use miss::{BUILD_UP_STEPS, MISS_STEPS, Step};
 pub use pyramid::Pyramid;

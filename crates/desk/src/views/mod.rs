@@ -1,6 +1,7 @@
 //! The areas of the window, a file each. They draw the state and send commands.
 
 mod art;
+mod export;
 mod keys;
 mod loupe;
 mod press_order;

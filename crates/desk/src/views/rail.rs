@@ -27,6 +27,13 @@ pub fn rail_ui(ui: &mut Ui, bench: &mut Workbench) {
         if ui.add(egui::Button::new(title).fill(Color32::TRANSPARENT)).on_hover_text("Open, new, demo").clicked() {
             bench.commands.push(Command::Sheet(Some(Sheet::Start)));
         }
+        if bench.is_unsaved() || doc.path.is_none() {
+            let what = if doc.path.is_some() { "save" } else { "not saved" };
+            let button = ui.add(egui::Button::new(quiet(what, p)).fill(Color32::TRANSPARENT));
+            if button.on_hover_text(hint(ui, &Command::Save)).clicked() {
+                bench.commands.push(Command::Save);
+            }
+        }
         if !doc.job.info.version.is_empty() {
             ui.label(RichText::new(&doc.job.info.version).color(p.weak));
         }

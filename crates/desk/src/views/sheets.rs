@@ -14,7 +14,8 @@ pub fn sheets_ui(ctx: &Context, bench: &mut Workbench) {
         Sheet::Start => start_ui(ui, bench),
         Sheet::Keys => keys_ui(ui),
         Sheet::About => about_ui(ui),
-        Sheet::Export => {}
+        Sheet::Export => super::export::export_ui(ui, bench),
+        Sheet::Save => save_ui(ui, bench),
     });
     let pinned = sheet == Sheet::Start && bench.doc.is_none();
     if response.should_close() && !pinned {
@@ -56,6 +57,36 @@ fn start_ui(ui: &mut Ui, bench: &mut Workbench) {
             if ui.link(text).clicked() {
                 bench.commands.push(Command::Sheet(Some(sheet)));
             }
+        }
+    });
+}
+
+fn save_ui(ui: &mut Ui, bench: &mut Workbench) {
+    let p = palette(ui.ctx());
+    ui.set_width(460.0);
+    ui.label(RichText::new("Save the job").heading());
+    ui.label(quiet("Artwork, settings, edits and screens in one file.", p));
+    ui.add_space(8.0);
+    ui.horizontal(|ui| {
+        let field =
+            egui::TextEdit::singleline(&mut bench.looking.typed).hint_text("path of the job file").desired_width(340.0);
+        ui.add(field);
+        if plain_button(ui, "Choose").clicked() {
+            bench.commands.push(Command::ChooseSave);
+        }
+    });
+    ui.add_space(8.0);
+    ui.horizontal(|ui| {
+        let typed = bench.looking.typed.trim().to_owned();
+        if main_button(ui, "Save", !typed.is_empty()).clicked() {
+            let mut path = std::path::PathBuf::from(typed);
+            if path.extension().is_none() {
+                path.set_extension(strikeoff_files::job::JOB_EXTENSION);
+            }
+            bench.commands.extend([Command::Sheet(None), Command::SaveTo(path)]);
+        }
+        if plain_button(ui, "Cancel").clicked() {
+            bench.commands.push(Command::Sheet(None));
         }
     });
 }

@@ -69,6 +69,7 @@ pub fn table_ui(ui: &mut Ui, bench: &mut Workbench) {
         divider_ui(ui, bench, canvas, print);
     }
     legend_ui(&painter, bench, canvas);
+    far_dots_ui(&painter, bench, canvas);
     bar_ui(ui, bench, canvas);
     super::loupe::loupe_ui(ui, bench, canvas, print, &response);
     focus_ring(&painter, canvas.shrink(5.0), &response, p);
@@ -247,6 +248,27 @@ fn divider_ui(ui: &Ui, bench: &mut Workbench, canvas: Rect, print: Rect) {
         let galley = painter.layout_no_wrap(text.to_owned(), font.clone(), p.text);
         let rect = anchor.anchor_size(at, galley.size());
         painter.rect_filled(rect.expand2(vec2(6.0, 3.0)), CornerRadius::same(4), p.panel);
+        painter.galley(rect.min, galley, p.text);
+    }
+}
+
+/// Says why no dots are seen.
+fn far_dots_ui(painter: &egui::Painter, bench: &Workbench, canvas: Rect) {
+    let Some(doc) = &bench.doc else { return };
+    let canvas_ppi = f64::from(bench.looking.camera.points_per_mm * painter.pixels_per_point()) * 25.4;
+    let text = if canvas_ppi < doc.job.film.ruling.get() * 3.0 {
+        "Zoom in to see the dots"
+    } else if bench.current_full().is_none() {
+        "Dots come when the full size is ready"
+    } else {
+        return;
+    };
+    if bench.looking.view == View::Dots || bench.looking.against == Some(View::Dots) {
+        let p = palette(painter.ctx());
+        let at = canvas.center_bottom() - vec2(0.0, 26.0);
+        let galley = painter.layout_no_wrap(text.to_owned(), FontId::proportional(13.0), p.text);
+        let rect = Rect::from_center_size(at, galley.size());
+        painter.rect_filled(rect.expand2(vec2(12.0, 6.0)), CornerRadius::same(12), p.panel);
         painter.galley(rect.min, galley, p.text);
     }
 }

@@ -1,0 +1,141 @@
+//! The real halftone: the very rows that films are written from, each device pixel printed as a
+//! solid of the screens whose dots it lies in, and averaged where the table shows several in one.
+
+use egui::{Color32, ColorImage};
+use rayon::prelude::*;
+use strikeoff_core::color::encode_u16;
+use strikeoff_core::halftone::{DeviceGrid, DotGrid, Field, FieldCursor, FilmSettings, ToneTable};
+use strikeoff_core::press::{GainCurve, Stack};
+
+use super::{Look, PxRect};
+use crate::chain::Level;
+
+/// A dot grid made ready; kept as long as the film settings stay.
+pub struct Dots {
+    film: FilmSettings,
+    gain: Option<GainCurve>,
+    grid: DotGrid,
+    tone: ToneTable,
+}
+
+impl Dots {
+    /// The grid that the films of this look have.
+    pub fn new(look: &Look) -> Self {
+        let film = look.film.clone();
+        let grid = DotGrid::new(DeviceGrid::square(film.dpi), film.ruling, film.angle, &film.dot);
+        let gain = look.press.compensate.then(|| look.press.gain.curve(film.ruling));
+        let tone = gain.as_ref().map_or_else(ToneTable::identity, ToneTable::compensating);
+        Self { film, gain, grid, tone }
+    }
+
+    /// Whether the grid still is that of the look.
+    pub fn fits(&self, look: &Look) -> bool {
+        self.film == look.film && self.gain == look.press.compensate.then(|| look.press.gain.curve(look.film.ruling))
+    }
+
+    /// Device pixels of the whole print.
+    pub fn size_px(level: &Level, film: &FilmSettings) -> [usize; 2] {
+        let ratio = film.dpi.get() / level.screens.ppi.get();
+        level.size_px().map(|px| ((px as f64 * ratio).round() as usize).max(1))
+    }
+
+    /// Draws `window`, given in pixels of `step` by `step` device pixels each.
+    pub fn draw(&self, level: &Level, look: &Look, window: PxRect, step: usize) -> ColorImage {
+        let [width_px, height_px] = Self::size_px(level, &self.film);
+        let shown: Vec<_> = level.screens.list.iter().filter(|s| !look.hidden.contains(&s.name)).collect();
+        let list = shown.iter().map(|s| (s.name.as_str(), &s.ink, s.hits));
+        let stack = Stack::of_inks(&look.garment, list, &look.press, look.film.ruling);
+        let fields: Vec<Field<'_>> =
+            shown.iter().map(|s| Field::new(&s.coverage, &self.tone, &self.grid, width_px, height_px)).collect();
+        let mut image = ColorImage::filled([window.width, window.height], Color32::TRANSPARENT);
+        let rows = image.pixels.par_chunks_mut(window.width.max(1)).enumerate();
+        let words = width_px.div_ceil(64);
+        rows.for_each_init(
+            || {
+                (
+                    fields.iter().map(|_| FieldCursor::default()).collect::<Vec<_>>(),
+                    vec![vec![0u64; words]; fields.len()],
+                )
+            },
+            |(cursors, bits), (row, out)| {
+                let mut light = vec![[0.0f32; 3]; out.len()];
+                let mut count = vec![0.0f32; out.len()];
+                for y in ((window.y + row) * step..(window.y + row + 1) * step).take_while(|&y| y < height_px) {
+                    for ((field, cursor), bits) in fields.iter().zip(cursors.iter_mut()).zip(bits.iter_mut()) {
+                        field.row(y, cursor, bits);
+                    }
+                    for (x, (light, count)) in light.iter_mut().zip(&mut count).enumerate() {
+                        let from = (window.x + x) * step;
+                        for x in (from..from + step).take_while(|&x| x < width_px) {
+                            let mut r = stack.garment;
+                            for (layer, bits) in stack.layers.iter().zip(bits.iter()) {
+                                if bits[x / 64] >> (x % 64) & 1 == 1 {
+                                    r = layer.over(r);
+                                }
+                            }
+                            for (sum, r) in light.iter_mut().zip(r) {
+                                *sum += r;
+                            }
+                            *count += 1.0;
+                        }
+                    }
+                }
+                for ((out, light), count) in out.iter_mut().zip(light).zip(count) {
+                    let [r, g, b] = encode_u16(light.map(|l| l / count.max(1.0)));
+                    *out = Color32::from_rgb((r >> 8) as u8, (g >> 8) as u8, (b >> 8) as u8);
+                }
+            },
+        );
+        image
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::Arc;
+
+    use super::*;
+    use crate::looking::View;
+    use crate::render::draw;
+    use strikeoff_core::color::Rgb8;
+    use strikeoff_core::ink::{Garment, Ink, InkRole};
+    use strikeoff_core::job::{Screen, Screens};
+    use strikeoff_core::prep::Prepared;
+    use strikeoff_core::press::PressSettings;
+    use strikeoff_core::raster::{Picture, Plane};
+    use strikeoff_core::units::{Opacity, Ppi};
+
+    /// A 40 % tint of black, as dots and averaged over all of them, has the light that the films'
+    /// coverage says: on the film, the tone that compensation asks for.
+    #[test]
+    fn dots_average_to_the_films_tone() {
+        let opacity = Opacity::new(1.0).unwrap();
+        let ink = Ink { name: "k".into(), over_white: Rgb8([0; 3]), opacity, role: InkRole::Black, measured: false };
+        let ppi = Ppi::new(150.0).unwrap();
+        let coverage = Plane::filled(300, 300, 26_214);
+        let screen = Screen { name: "k".into(), ink, hits: 1, coverage };
+        let picture = Picture::new(Plane::filled(300, 300, [65_535; 4]));
+        let prepared = Prepared { picture, ppi, print_size_mm: [50.8, 50.8], true_ppi: 150.0 };
+        let screens = Screens { width: 300, height: 300, ppi, list: vec![screen] };
+        let level = Level { prepared: Arc::new(prepared), screens: Arc::new(screens) };
+        let look = Look {
+            view: View::Dots,
+            garment: Garment::of_color(Rgb8([255; 3])),
+            press: PressSettings::default(),
+            film: FilmSettings::default(),
+            hidden: Default::default(),
+            screen: None,
+        };
+        let dots = Dots::new(&look);
+        assert!(dots.fits(&look));
+        let [w, h] = Dots::size_px(&level, &look.film);
+        assert_eq!([w, h], [1440, 1440]);
+        let image = dots.draw(&level, &look, PxRect { x: 0, y: 0, width: w, height: h }, 1);
+        let black = image.pixels.iter().filter(|p| p.r() < 128).count() as f64 / image.pixels.len() as f64;
+        let want = f64::from(look.press.gain.curve(look.film.ruling).film(26_214.0 / 65_535.0));
+        assert!((black - want).abs() < 0.01, "{black} of the film is ink, wanted {want}");
+        // Far away, dots give way to the continuous proof.
+        let far = draw(&level, &look, PxRect { x: 0, y: 0, width: 300, height: 300 });
+        assert!(far.pixels.iter().all(|p| *p == far.pixels[0]));
+    }
+}
