@@ -51,6 +51,15 @@ impl Workbench {
                 self.looking.selected = Some(into.clone());
                 self.edit_job(&what, |job| push(job, Edit::merge(from, into)));
             }
+            Command::SuggestInks => self.suggest_inks(),
+            Command::UseInks(choice) => {
+                self.edit_job(&what, |job| {
+                    job.separation.screens = choice.screens();
+                    job.edits.clear();
+                    job.press.stops.retain(|name, _| choice.inks.iter().any(|ink| ink.name == *name));
+                });
+                self.looking.hidden.clear();
+            }
             Command::LookOn(at) => self.looking.garment = at,
             Command::AddGarment(garment) => self.add_garment(garment),
             Command::AddGarmentColor(color) => self.add_garment(Garment::of_color(color)),
@@ -74,7 +83,12 @@ impl Workbench {
                 self.ctx.set_theme(other);
             }
             Command::Cancel => self.cancel(),
-            Command::Sheet(sheet) => self.looking.sheet = sheet,
+            Command::Sheet(sheet) => {
+                if sheet == Some(Sheet::Inks) && self.offers.is_empty() {
+                    self.suggest_inks();
+                }
+                self.looking.sheet = sheet;
+            }
             Command::OpenDemo => match self.demo.clone() {
                 Some(demo) => self.put(*demo),
                 None => self.tell("the demo job is not there; open a picture instead"),
@@ -200,5 +214,5 @@ impl Workbench {
 }
 
 fn push(job: &mut Job, edit: Edit) {
-    job.edits.push(EditEntry { on: true, edit });
+    job.edits.push(EditEntry::on(edit));
 }

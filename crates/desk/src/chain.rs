@@ -10,7 +10,7 @@ use strikeoff_core::job::{Art, Detail, Job, JobError, Screens};
 use strikeoff_core::prep::{PrepSettings, Prepared, prepare};
 use strikeoff_core::press::PressSettings;
 use strikeoff_core::separate::{SeparationSettings, separate};
-use strikeoff_core::tune::apply_edits;
+use strikeoff_core::tune::{apply_edits, planned};
 use strikeoff_core::units::Lpi;
 
 /// Art and screens at one resolution: what every view is drawn from.
@@ -69,16 +69,17 @@ impl Chain {
                 prepared
             }
         };
+        let settings = planned(&job.separation, &job.edits)?;
         let key = SeparationKey {
             garment: job.garment.clone(),
-            settings: job.separation.clone(),
+            settings: settings.clone(),
             press: press_for_separation(&job.press),
             ruling: job.film.ruling,
         };
         let separated = match &self.separated {
             Some((old, screens)) if *old == key => screens.clone(),
             _ => {
-                let screens = separate(&prepared, &job.garment, &job.separation, &job.press, job.film.ruling, go)?;
+                let screens = separate(&prepared, &job.garment, &settings, &job.press, job.film.ruling, go)?;
                 let screens = Arc::new(screens);
                 self.separated = Some((key, screens.clone()));
                 screens

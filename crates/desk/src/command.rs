@@ -7,6 +7,7 @@ use egui::{Key, KeyboardShortcut, Modifiers};
 use strikeoff_core::color::Rgb8;
 use strikeoff_core::ink::{Garment, Ink};
 use strikeoff_core::job::Job;
+use strikeoff_core::separate::Choice;
 
 use crate::looking::{Sheet, View};
 
@@ -57,6 +58,10 @@ pub enum Command {
         /// Its new ink.
         ink: Ink,
     },
+    /// Look for ink sets on the shelf.
+    SuggestInks,
+    /// Separate anew into a set of inks.
+    UseInks(Box<Choice>),
     /// Multiply one screen into another.
     Merge {
         /// The screen that goes.
@@ -121,7 +126,15 @@ impl Command {
     /// The commands of the keyboard map, in its order.
     pub fn with_keys() -> Vec<Self> {
         let films = Self::Sheet(Some(Sheet::Export));
-        let mut list = vec![Self::Open, Self::Sheet(Some(Sheet::Save)), Self::Save, films, Self::Redo, Self::Undo];
+        let mut list = vec![
+            Self::Open,
+            Self::Sheet(Some(Sheet::Save)),
+            Self::Save,
+            films,
+            Self::Sheet(Some(Sheet::Inks)),
+            Self::Redo,
+            Self::Undo,
+        ];
         list.extend(View::ALL.map(Self::Look));
         list.extend([
             Self::SelectStep(-1),
@@ -168,6 +181,8 @@ impl Command {
             Self::CycleStop(name) => format!("Flash after {name}"),
             Self::Drop(name) => format!("Drop {name}"),
             Self::ReInk { screen, ink } => format!("Print {screen} with {}", ink.name),
+            Self::SuggestInks => "Suggest inks".into(),
+            Self::UseInks(choice) => format!("Use {} inks", choice.inks.len()),
             Self::Merge { from, into } => format!("Merge {from} into {into}"),
             Self::LookOn(_) => "Look on this garment".into(),
             Self::AddGarment(garment) => format!("Add garment {}", garment.name),
@@ -192,6 +207,7 @@ impl Command {
             Self::ChooseSave => "Choose place".into(),
             Self::Sheet(Some(Sheet::Save)) => "Save the job as".into(),
             Self::Sheet(Some(Sheet::Export)) => "Make films".into(),
+            Self::Sheet(Some(Sheet::Inks)) => "Choose inks".into(),
             Self::Sheet(Some(Sheet::Keys)) => "Keys".into(),
             Self::Sheet(Some(Sheet::About)) => "About".into(),
             Self::Sheet(Some(Sheet::Start)) => "Start".into(),
@@ -209,6 +225,7 @@ impl Command {
             Self::Sheet(Some(Sheet::Export)) => (CTRL, Key::E),
             Self::Save => (CTRL, Key::S),
             Self::Sheet(Some(Sheet::Save)) => (CTRL.plus(SHIFT), Key::S),
+            Self::Sheet(Some(Sheet::Inks)) => (CTRL, Key::I),
             Self::Undo => (CTRL, Key::Z),
             Self::Redo => (CTRL.plus(SHIFT), Key::Z),
             Self::Look(View::Print) => (NONE, Key::Num1),

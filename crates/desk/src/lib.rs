@@ -4,6 +4,7 @@
 //! Views draw the state and send [`Command`]s; only [`Workbench`] applies them. Anything that
 //! may take longer than a few milliseconds runs on a [`work`] lane.
 
+mod advice;
 mod apply;
 mod chain;
 mod command;
@@ -17,6 +18,7 @@ mod shirt;
 mod shop;
 mod theme;
 mod tiles;
+mod tuning;
 mod views;
 mod widgets;
 mod work;

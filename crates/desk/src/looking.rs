@@ -113,6 +113,8 @@ pub enum Sheet {
     Start,
     /// What will be written, and where.
     Export,
+    /// Ink sets from the shelf.
+    Inks,
     /// Where the job is saved.
     Save,
     /// Keys and commands.
@@ -146,6 +148,8 @@ pub struct Looking {
     pub times: bool,
     /// The part of the table in sight.
     pub camera: Camera,
+    /// Screens to choose inks for.
+    pub wanted: usize,
     /// Folder for films, as typed or chosen.
     pub folder: String,
     /// What is written into it.
@@ -172,6 +176,7 @@ impl Default for Looking {
             loupe: true,
             times: false,
             camera: Camera { centre_mm: pos2(0.0, 340.0), points_per_mm: 1.0, fit: true },
+            wanted: 6,
             folder: String::new(),
             films: FilmOptions::default(),
             typed: String::new(),

@@ -9,13 +9,16 @@ use std::time::{Duration, Instant};
 
 use egui::{Context, Ui};
 use strikeoff_core::job::{Art, Detail, Job};
+use strikeoff_core::separate::Worth;
 
+use crate::advice::{InkSet, Question, suggest_lane, worth_lane};
 use crate::chain::Chain;
 use crate::history::History;
 use crate::intake::{Ask, Write, Written, dialog_lane, open_lane, write_lane};
 use crate::looking::Looking;
 use crate::render::{Look, Pyramid};
 use crate::tiles::Pane;
+use crate::views::Offer;
 use crate::work::{Doing, Lane, Manner};
 use crate::{Command, Document, Shop, theme, views};
 
@@ -72,6 +75,8 @@ struct Lanes {
     dialog: Lane<Ask, (Ask, Option<PathBuf>)>,
     open: Lane<PathBuf, Result<Document, String>>,
     write: Lane<Write, Written>,
+    suggest: Lane<Question, Result<Vec<InkSet>, String>>,
+    worth: Lane<Question, (u64, Worth)>,
 }
 
 /// The last frames' times, for the overlay and for the smoke run's log.
@@ -114,6 +119,9 @@ pub struct Workbench {
     pub(crate) commands: Vec<Command>,
     pub(crate) thumbnail: Option<(u64, egui::TextureHandle)>,
     pub(crate) saved: Option<Job>,
+    pub(crate) offers: Vec<Offer>,
+    pub(crate) worth: Option<(u64, Worth)>,
+    asked_worth: u64,
     pub(crate) note: Option<Note>,
     pub(crate) problem: Option<String>,
     pub(crate) times: Times,
@@ -136,6 +144,8 @@ impl Workbench {
             dialog: dialog_lane(ctx),
             open: open_lane(ctx, shop.clone()),
             write: write_lane(ctx),
+            suggest: suggest_lane(ctx),
+            worth: worth_lane(ctx),
         };
         let mut bench = Self {
             ctx: ctx.clone(),
@@ -150,6 +160,9 @@ impl Workbench {
             commands: Vec::new(),
             thumbnail: None,
             saved: None,
+            offers: Vec::new(),
+            worth: None,
+            asked_worth: 0,
             note: None,
             problem: None,
             times: Times::default(),
@@ -178,6 +191,8 @@ impl Workbench {
         self.history = History::default();
         self.proxy = None;
         self.full = None;
+        self.offers.clear();
+        self.worth = None;
         self.changed();
     }
 
@@ -264,6 +279,27 @@ impl Workbench {
         self.lanes.open.request(path);
     }
 
+    /// Asks for ink sets.
+    pub(crate) fn suggest_inks(&mut self) {
+        let wanted = self.looking.wanted;
+        match self.question(wanted) {
+            Some(question) => self.lanes.suggest.request(question),
+            None => self.tell("the proof is not ready yet; ask for inks again in a moment"),
+        }
+    }
+
+    /// The choosing of inks, while it runs.
+    pub(crate) fn suggesting(&self) -> Option<Doing> {
+        self.lanes.suggest.doing()
+    }
+
+    fn question(&self, screens: usize) -> Option<Question> {
+        let doc = self.doc.as_ref()?;
+        let level = self.proxy.as_ref()?.pyramid.levels.last()?.clone();
+        let shelf = Arc::new(self.shop.shelf.clone());
+        Some(Question { level, job: doc.job.clone(), shelf, screens, stamp: self.stamp })
+    }
+
     /// Saves the job there.
     pub(crate) fn save_to(&mut self, path: PathBuf) {
         let Some(doc) = self.doc.clone() else { return };
@@ -287,6 +323,7 @@ impl Workbench {
     /// Stops what runs. The pictures there stay.
     pub(crate) fn cancel(&mut self) {
         self.lanes.write.cancel();
+        self.lanes.suggest.cancel();
         self.lanes.proxy.cancel();
         self.lanes.full.cancel();
     }
@@ -299,6 +336,21 @@ impl Workbench {
                 (Ask::Save, Some(path)) => self.looking.typed = path.display().to_string(),
                 (_, None) => {}
             }
+        }
+        if let Some(answer) = self.lanes.suggest.poll() {
+            match answer.value {
+                Ok(sets) => {
+                    let offer = |set: InkSet| Offer {
+                        proof: self.ctx.load_texture("ink set", set.proof, egui::TextureOptions::LINEAR),
+                        choice: set.choice,
+                    };
+                    self.offers = sets.into_iter().map(offer).collect();
+                }
+                Err(text) => self.tell(text),
+            }
+        }
+        if let Some(answer) = self.lanes.worth.poll() {
+            self.worth = Some(answer.value);
         }
         if let Some(answer) = self.lanes.write.poll() {
             match answer.value {
@@ -368,6 +420,12 @@ impl Workbench {
             if quiet >= QUIET {
                 self.asked_full = self.stamp;
                 self.lanes.full.request(request());
+                if self.asked_worth != self.stamp
+                    && let Some(question) = self.question(0)
+                {
+                    self.asked_worth = self.stamp;
+                    self.lanes.worth.request(question);
+                }
             } else {
                 self.ctx.request_repaint_after(QUIET - quiet);
             }

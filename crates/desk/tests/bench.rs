@@ -1,5 +1,7 @@
 //! The bench driven as a user or a screen reader would: by role and label, without a window.
 
+#![allow(clippy::unwrap_used, reason = "helpers of tests")]
+
 use std::path::Path;
 use std::time::{Duration, Instant};
 

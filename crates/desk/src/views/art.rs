@@ -5,6 +5,7 @@ use egui::{
     CornerRadius, DragValue, Rect, Role, ScrollArea, Sense, TextureHandle, TextureOptions, Ui, WidgetInfo, pos2, vec2,
 };
 use strikeoff_core::job::Job;
+use strikeoff_core::prep::CropBox;
 use strikeoff_core::units::{Mm, Ppi};
 
 use crate::format::trim;
@@ -111,6 +112,39 @@ fn size_ui(ui: &mut Ui, job: &mut Job) {
         });
     });
     ui.add_space(8.0);
+    card(ui, "Sharpen", |ui| {
+        row(ui, "Radius", |ui| {
+            let mut mm = job.prep.sharpen_radius_mm.get();
+            ui.add(DragValue::new(&mut mm).range(0.0..=2.0).speed(0.005).fixed_decimals(2).suffix(" mm"))
+                .on_hover_text("Radius on the print");
+            job.prep.sharpen_radius_mm = Mm::new(mm).unwrap_or(job.prep.sharpen_radius_mm);
+        });
+        row(ui, "Strength", |ui| {
+            ui.add(DragValue::new(&mut job.prep.sharpen_amount).range(0.0..=3.0).speed(0.01).fixed_decimals(2));
+        });
+    });
+    ui.add_space(8.0);
+    card(ui, "Crop", |ui| crop_ui(ui, job));
+    ui.add_space(8.0);
+}
+
+/// What is cut off each side, in percent of the artwork.
+fn crop_ui(ui: &mut Ui, job: &mut Job) {
+    let whole = CropBox { left: 0.0, top: 0.0, width: 1.0, height: 1.0 };
+    let now = job.prep.crop.unwrap_or(whole);
+    let mut cut = [now.left, 1.0 - now.left - now.width, now.top, 1.0 - now.top - now.height].map(|v| v * 100.0);
+    let before = cut;
+    for (at, name) in ["Left", "Right", "Top", "Bottom"].into_iter().enumerate() {
+        row(ui, name, |ui| {
+            let field = DragValue::new(&mut cut[at]).range(0.0..=90.0).speed(0.2).fixed_decimals(1).suffix(" %");
+            ui.add(field).on_hover_text(format!("Cut off at the {}", name.to_lowercase()));
+        });
+    }
+    if cut != before {
+        let [left, right, top, bottom] = cut.map(|v| v / 100.0);
+        let crop = CropBox { left, top, width: (1.0 - left - right).max(0.05), height: (1.0 - top - bottom).max(0.05) };
+        job.prep.crop = (crop != whole).then_some(crop);
+    }
 }
 
 /// A limit in inches that may be absent.

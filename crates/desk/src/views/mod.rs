@@ -1,7 +1,9 @@
 //! The areas of the window, a file each. They draw the state and send commands.
 
 mod art;
+mod curve;
 mod export;
+mod inks;
 mod keys;
 mod loupe;
 mod press_order;
@@ -11,6 +13,7 @@ mod sheets;
 mod status;
 mod table;
 
+pub use inks::Offer;
 pub use keys::keys;
 
 use egui::{CentralPanel, Frame, Margin, Panel, Ui};

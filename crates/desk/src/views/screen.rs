@@ -1,13 +1,14 @@
 //! The chosen screen: its ink, coverage and histogram, what it does to the print, and what can be
 //! done with it.
 
-use egui::{Align2, CornerRadius, FontId, Rect, RichText, Role, ScrollArea, Sense, Shape, Ui, WidgetInfo, pos2, vec2};
-use strikeoff_core::ink::InkRole;
+use egui::{RichText, Role, ScrollArea, Sense, Ui, WidgetInfo, vec2};
+use strikeoff_core::job::{Job, Screen};
 
 use crate::format::percent;
+use crate::looking::Sheet;
 use crate::theme::{GROUP, palette};
 use crate::widgets::{card, color32, disc, plain_button, quiet, row, strong};
-use crate::{Command, Workbench};
+use crate::{Command, Workbench, tuning};
 
 /// Draws the panel.
 pub fn screen_ui(ui: &mut Ui, bench: &mut Workbench) {
@@ -34,32 +35,29 @@ pub fn screen_ui(ui: &mut Ui, bench: &mut Workbench) {
     });
     ui.add_space(6.0);
     ScrollArea::vertical().auto_shrink([false, true]).show(ui, |ui| {
-        histogram_ui(ui, screen);
-        ui.add_space(GROUP);
+        let Some(before) = bench.doc.as_ref().map(|d| d.job.clone()) else { return };
+        let mut job = before.clone();
+        if let Some(curve) = super::curve::curve_ui(ui, screen, &tuning::curve(&job, &screen.name)) {
+            tuning::set_curve(&mut job, &screen.name, curve);
+        }
+        ui.add_space(4.0);
+        knobs_ui(ui, &mut job, screen);
+        if job != before {
+            let gesture = ui.input(|i| i.pointer.any_down()).then(|| format!("tune {}", screen.name));
+            let what = format!("Tune {}", screen.name);
+            bench.commands.push(Command::Change { job: Box::new(job), what, gesture });
+        }
+        ui.add_space(GROUP - 4.0);
         card(ui, "Ink", |ui| {
             row(ui, "Ink", |ui| ink_ui(ui, bench, &screen.name, &screen.ink.name));
-            row(ui, "Over white", |ui| ui.label(screen.ink.over_white.to_string()));
-            row(ui, "Opacity", |ui| ui.label(percent(screen.ink.opacity.get())));
-            row(ui, "Kind", |ui| {
-                ui.label(match screen.ink.role {
-                    InkRole::Color => "colour",
-                    InkRole::Process => "process",
-                    InkRole::Black => "black",
-                    InkRole::White => "white",
-                    InkRole::BaseWhite => "base white",
-                })
-            });
-            row(ui, "Figures", |ui| ui.label(if screen.ink.measured { "measured" } else { "assumed" }));
+            let measured = if screen.ink.measured { "measured" } else { "assumed" };
+            let opacity = percent(screen.ink.opacity.get());
+            row(ui, "Over white", |ui| ui.label(format!("{}, opacity {opacity}", screen.ink.over_white)));
+            row(ui, "Figures", |ui| ui.label(measured));
         });
-        ui.add_space(GROUP);
-        let film = bench.doc.as_ref().map(|d| d.job.film.clone());
-        if let Some(film) = film {
-            card(ui, "Film", |ui| {
-                row(ui, "Ruling", |ui| ui.label(format!("{} lpi", film.ruling)));
-                row(ui, "Angle", |ui| ui.label(format!("{} degrees", film.angle)));
-            });
-        }
-        ui.add_space(GROUP);
+        ui.add_space(8.0);
+        worth_ui(ui, bench, &screen.name);
+        ui.add_space(8.0);
         ui.horizontal(|ui| {
             merge_ui(ui, bench, &screen.name);
             let last = screens.list.len() < 2;
@@ -67,36 +65,99 @@ pub fn screen_ui(ui: &mut Ui, bench: &mut Workbench) {
             if button.on_hover_text("Take this screen out; undo brings it back").clicked() {
                 bench.commands.push(Command::Drop(screen.name.clone()));
             }
+            if plain_button(ui, "Choose inks").on_hover_text("Ink sets from the shelf for this artwork").clicked() {
+                bench.commands.push(Command::Sheet(Some(Sheet::Inks)));
+            }
         });
     });
 }
 
-/// How much of the print this screen covers how strongly.
-fn histogram_ui(ui: &mut Ui, screen: &strikeoff_core::job::Screen) {
-    let p = palette(ui.ctx());
-    const BINS: usize = 48;
-    let mut bins = [0u32; BINS];
-    for &v in screen.coverage.data() {
-        bins[usize::from(v) * BINS / 65_536] += 1;
+/// Strength, trim, edges and hits.
+fn knobs_ui(ui: &mut Ui, job: &mut Job, screen: &Screen) {
+    let name = &screen.name;
+    let mut strength = tuning::strength(job, name) * 100.0;
+    if knob(ui, "Strength", &mut strength, 0.0..=200.0, 0, " %", "Multiplies the coverage of the whole screen") {
+        tuning::set_strength(job, name, strength / 100.0);
     }
-    // Clear and solid areas would dwarf the tones between; those set the height.
-    let most = bins[1..BINS - 1].iter().max().copied().unwrap_or(1).max(1) as f32;
-    let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 128.0), Sense::hover());
-    response.widget_info(|| WidgetInfo::labeled(Role::Figure, true, format!("Coverage of {}", screen.name)));
-    ui.painter().rect_filled(rect, CornerRadius::same(6), p.well);
-    let inner = rect.shrink2(vec2(6.0, 6.0));
-    let step = inner.width() / BINS as f32;
-    let bars = bins.iter().enumerate().map(|(i, &n)| {
-        let height = (n as f32 / most).sqrt().min(1.0) * (inner.height() - 6.0);
-        let x = inner.left() + i as f32 * step;
-        let bar = Rect::from_min_max(pos2(x, inner.bottom() - height), pos2(x + step - 0.8, inner.bottom()));
-        Shape::rect_filled(bar, CornerRadius::ZERO, p.line)
+    let (below, mut background) = tuning::trim(job, name);
+    let mut below = below * 100.0;
+    let moved = knob(ui, "Trim below", &mut below, 0.0..=40.0, 0, " %", "Tones lighter than this are taken out");
+    let ticked = row(ui, "", |ui| {
+        ui.checkbox(&mut background, "out of the background")
+            .on_hover_text("Takes this screen out where the artwork has only background")
     });
-    ui.painter().extend(bars.collect::<Vec<_>>());
-    let (axis, _) = ui.allocate_exact_size(vec2(ui.available_width(), 14.0), Sense::hover());
-    let font = FontId::proportional(11.0);
-    ui.painter().text(axis.left_center(), Align2::LEFT_CENTER, "no ink", font.clone(), p.weak);
-    ui.painter().text(axis.right_center(), Align2::RIGHT_CENTER, "solid", font, p.weak);
+    if moved || ticked.changed() {
+        tuning::set_trim(job, name, below / 100.0, background);
+    }
+    let mut edge = tuning::edge_mm(job, name);
+    if knob(ui, "Choke / spread", &mut edge, -1.0..=1.0, 2, " mm", "Less than 0 pulls edges back, more pushes them out")
+    {
+        tuning::set_edge_mm(job, name, edge);
+    }
+    let mut hits = f64::from(screen.hits);
+    if knob(ui, "Hits", &mut hits, 1.0..=4.0, 0, "", "How often the screen prints, one hit on the other")
+        && hits as u8 != screen.hits
+    {
+        tuning::set_hits(job, name, hits as u8);
+    }
+}
+
+fn knob(
+    ui: &mut Ui,
+    name: &str,
+    value: &mut f64,
+    range: std::ops::RangeInclusive<f64>,
+    decimals: usize,
+    unit: &str,
+    hint: &str,
+) -> bool {
+    row(ui, name, |ui| {
+        ui.spacing_mut().slider_width = (ui.available_width() - 72.0).max(60.0);
+        let slider = egui::Slider::new(value, range).fixed_decimals(decimals).suffix(unit);
+        let slider = if decimals == 0 { slider.step_by(1.0) } else { slider.step_by(0.01) };
+        let response = ui.add(slider).on_hover_text(hint);
+        let now = *value;
+        response.widget_info(|| WidgetInfo::slider(true, now, name));
+        response.changed()
+    })
+}
+
+/// What the print would lose without this screen, or with two merged.
+fn worth_ui(ui: &mut Ui, bench: &Workbench, name: &str) {
+    let p = palette(ui.ctx());
+    card(ui, "Worth", |ui| {
+        let Some((stamp, worth)) = &bench.worth else {
+            ui.label(quiet("being weighed", p));
+            return;
+        };
+        if *stamp != bench.stamp {
+            ui.label(quiet("of the job before the last change:", p));
+        }
+        let now = worth.now.mean;
+        let Some(drop) = worth.drops.iter().find(|d| d.screen.eq_ignore_ascii_case(name)) else {
+            ui.label(quiet("This screen was not made by the separation.", p));
+            return;
+        };
+        ui.label(format!("Dropping it costs {:+.1} miss", drop.quality.mean - now))
+            .on_hover_text("Mean CIEDE2000 of print against art, the other screens separated again");
+        let mut merges: Vec<_> = worth
+            .merges
+            .iter()
+            .filter_map(|m| {
+                let other = m.screens.iter().find(|s| !s.eq_ignore_ascii_case(name))?;
+                m.screens.iter().any(|s| s.eq_ignore_ascii_case(name)).then_some((other, m))
+            })
+            .collect();
+        merges.sort_by(|a, b| a.1.tint.1.mean.total_cmp(&b.1.tint.1.mean));
+        for (other, merge) in merges.into_iter().take(3) {
+            let (ink, quality) = &merge.tint;
+            ui.horizontal(|ui| {
+                let (rect, _) = ui.allocate_exact_size(vec2(16.0, 16.0), Sense::hover());
+                disc(ui.painter(), rect.center(), 7.0, color32(ink.over_white), p.weak);
+                ui.label(quiet(format!("with {other} {:+.1}, best as {}", quality.mean - now, ink.over_white), p));
+            });
+        }
+    });
 }
 
 fn ink_ui(ui: &mut Ui, bench: &mut Workbench, screen: &str, now: &str) {

@@ -16,6 +16,7 @@ pub fn sheets_ui(ctx: &Context, bench: &mut Workbench) {
         Sheet::About => about_ui(ui),
         Sheet::Export => super::export::export_ui(ui, bench),
         Sheet::Save => save_ui(ui, bench),
+        Sheet::Inks => super::inks::inks_ui(ui, bench),
     });
     let pinned = sheet == Sheet::Start && bench.doc.is_none();
     if response.should_close() && !pinned {
