@@ -102,8 +102,11 @@ impl Pane {
         });
         let mut grid: Option<Dots> = None;
         let tile_lane = Lane::new(&format!("{name} tiles"), ctx, Manner::FinishFirst, move |r: TileRequest, _| {
-            if r.look.view == View::Dots && grid.as_ref().is_none_or(|g| !g.fits(&r.look)) {
-                grid = Some(Dots::new(&r.look));
+            if r.look.view == View::Dots
+                && let Some(level) = r.pyramid.levels.first()
+                && grid.as_ref().is_none_or(|g| !g.fits(level, &r.look))
+            {
+                grid = Some(Dots::new(level, &r.look));
             }
             let tile = |&spot: &Spot| {
                 let layer = Layer::of(&r.pyramid, &r.look, spot.level)?;

@@ -5,48 +5,55 @@ use egui::{Color32, ColorImage};
 use rayon::prelude::*;
 use strikeoff_core::color::encode_u16;
 use strikeoff_core::halftone::{DeviceGrid, DotGrid, Field, FieldCursor, FilmSettings, ToneTable};
-use strikeoff_core::press::{GainCurve, Stack};
+use strikeoff_core::press::{PressSettings, Stack};
 
 use super::{Look, PxRect};
 use crate::chain::Level;
 
-/// A dot grid made ready; kept as long as the film settings stay.
+/// The dot grids of a job's films made ready; kept as long as nothing that they hang on changes.
 pub struct Dots {
     film: FilmSettings,
-    gain: Option<GainCurve>,
-    grid: DotGrid,
-    tone: ToneTable,
+    press: PressSettings,
+    screens: Vec<(String, DotGrid, ToneTable)>,
 }
 
 impl Dots {
-    /// The grid that the films of this look have.
-    pub fn new(look: &Look) -> Self {
+    /// The grids that the films of these screens have.
+    pub fn new(level: &Level, look: &Look) -> Self {
         let film = look.film.clone();
-        let grid = DotGrid::new(DeviceGrid::square(film.dpi), film.ruling, film.angle, &film.dot);
-        let gain = look.press.compensate.then(|| look.press.gain.curve(film.ruling));
-        let tone = gain.as_ref().map_or_else(ToneTable::identity, ToneTable::compensating);
-        Self { film, gain, grid, tone }
+        let device = DeviceGrid { x_dpi: film.dpi, y_dpi: film.dpi_down.unwrap_or(film.dpi) };
+        let screens = level.screens.list.iter().map(|screen| {
+            let (ruling, angle, dot) = film.of_screen(&screen.name);
+            let gain = look.press.compensate.then(|| look.press.gain.curve(ruling));
+            let tone = ToneTable::for_film(gain.as_ref(), &film.limits, film.linearisation.as_ref());
+            (screen.name.clone(), DotGrid::new(device, ruling, angle, &dot), tone)
+        });
+        Self { screens: screens.collect(), press: look.press.clone(), film }
     }
 
-    /// Whether the grid still is that of the look.
-    pub fn fits(&self, look: &Look) -> bool {
-        self.film == look.film && self.gain == look.press.compensate.then(|| look.press.gain.curve(look.film.ruling))
+    /// Whether the grids still are those of these screens.
+    pub fn fits(&self, level: &Level, look: &Look) -> bool {
+        let names = level.screens.list.iter().map(|s| &s.name);
+        self.film == look.film && self.press == look.press && names.eq(self.screens.iter().map(|s| &s.0))
     }
 
     /// Device pixels of the whole print.
     pub fn size_px(level: &Level, film: &FilmSettings) -> [usize; 2] {
-        let ratio = film.dpi.get() / level.screens.ppi.get();
-        level.size_px().map(|px| ((px as f64 * ratio).round() as usize).max(1))
+        let dpi = [film.dpi, film.dpi_down.unwrap_or(film.dpi)];
+        let [w, h] = level.size_px();
+        [(w, dpi[0]), (h, dpi[1])]
+            .map(|(px, dpi)| ((px as f64 * dpi.get() / level.screens.ppi.get()).round() as usize).max(1))
     }
 
     /// Draws `window`, given in pixels of `step` by `step` device pixels each.
     pub fn draw(&self, level: &Level, look: &Look, window: PxRect, step: usize) -> ColorImage {
         let [width_px, height_px] = Self::size_px(level, &self.film);
-        let shown: Vec<_> = level.screens.list.iter().filter(|s| !look.hidden.contains(&s.name)).collect();
-        let list = shown.iter().map(|s| (s.name.as_str(), &s.ink, s.hits));
+        let shown: Vec<_> =
+            level.screens.list.iter().zip(&self.screens).filter(|(s, _)| !look.hidden.contains(&s.name)).collect();
+        let list = shown.iter().map(|(s, _)| (s.name.as_str(), &s.ink, s.hits));
         let stack = Stack::of_inks(&look.garment, list, &look.press, look.film.ruling);
         let fields: Vec<Field<'_>> =
-            shown.iter().map(|s| Field::new(&s.coverage, &self.tone, &self.grid, width_px, height_px)).collect();
+            shown.iter().map(|(s, (_, grid, tone))| Field::new(&s.coverage, tone, grid, width_px, height_px)).collect();
         let mut image = ColorImage::filled([window.width, window.height], Color32::TRANSPARENT);
         let rows = image.pixels.par_chunks_mut(window.width.max(1)).enumerate();
         let words = width_px.div_ceil(64);
@@ -101,7 +108,6 @@ mod tests {
     use strikeoff_core::ink::{Garment, Ink, InkRole};
     use strikeoff_core::job::{Screen, Screens};
     use strikeoff_core::prep::Prepared;
-    use strikeoff_core::press::PressSettings;
     use strikeoff_core::raster::{Picture, Plane};
     use strikeoff_core::units::{Opacity, Ppi};
 
@@ -110,7 +116,14 @@ mod tests {
     #[test]
     fn dots_average_to_the_films_tone() {
         let opacity = Opacity::new(1.0).unwrap();
-        let ink = Ink { name: "k".into(), over_white: Rgb8([0; 3]), opacity, role: InkRole::Black, measured: false };
+        let ink = Ink {
+            name: "k".into(),
+            over_white: Rgb8([0; 3]),
+            opacity,
+            role: InkRole::Black,
+            measured: false,
+            spectra: None,
+        };
         let ppi = Ppi::new(150.0).unwrap();
         let coverage = Plane::filled(300, 300, 26_214);
         let screen = Screen { name: "k".into(), ink, hits: 1, coverage };
@@ -126,8 +139,8 @@ mod tests {
             hidden: Default::default(),
             screen: None,
         };
-        let dots = Dots::new(&look);
-        assert!(dots.fits(&look));
+        let dots = Dots::new(&level, &look);
+        assert!(dots.fits(&level, &look));
         let [w, h] = Dots::size_px(&level, &look.film);
         assert_eq!([w, h], [1440, 1440]);
         let image = dots.draw(&level, &look, PxRect { x: 0, y: 0, width: w, height: h }, 1);

@@ -88,7 +88,7 @@ fn list_ui(ui: &mut Ui, bench: &Workbench, job: &Job) {
     let level = &proxy.pyramid.levels[0];
     let print_mm = level.prepared.print_size_mm;
     let options = &bench.looking.films;
-    let film_mm = print_mm.map(|mm| mm + 2.0 * options.margin.get());
+    let film_mm = print_mm.map(|mm| mm + 2.0 * job.film.margin.get());
     let px = film_mm.map(|mm| (mm / MM_PER_INCH * job.film.dpi.get()).round() as u64);
     ui.label(strong("Will be written", p));
     ui.label(quiet(
@@ -96,7 +96,7 @@ fn list_ui(ui: &mut Ui, bench: &Workbench, job: &Job) {
             "Print {}, film {} with {} mm around it, {} x {} dots at {} dpi",
             size_in(print_mm),
             size_in(film_mm),
-            trim(options.margin.get(), 1),
+            trim(job.film.margin.get(), 1),
             px[0],
             px[1],
             job.film.dpi
