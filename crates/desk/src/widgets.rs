@@ -63,7 +63,9 @@ pub fn row<R>(ui: &mut Ui, name: &str, add: impl FnOnce(&mut Ui) -> R) -> R {
             ui.set_min_width(width);
             ui.label(RichText::new(name).color(p.weak));
         });
-        ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), add).inner
+        // The name is painted apart from the field, so the field is given it too.
+        let named = |ui: &mut Ui| ui.name_inputs(name, add);
+        ui.with_layout(egui::Layout::left_to_right(egui::Align::Center), named).inner
     })
     .inner
 }

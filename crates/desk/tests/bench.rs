@@ -35,8 +35,14 @@ fn document() -> Document {
 fn open(size: egui::Vec2) -> Bench {
     let mut harness = Harness::builder().with_size(size).build_ui_state(
         |ui, bench: &mut Option<Workbench>| {
-            let opening = || Opening::Document(Box::new(document()));
-            bench.get_or_insert_with(|| Workbench::new(ui.ctx(), shop(), Some(document()), opening())).ui(ui);
+            // As in the program, the bench is there before the first frame that it draws.
+            match bench {
+                Some(bench) => bench.ui(ui),
+                None => {
+                    let opening = Opening::Document(Box::new(document()));
+                    *bench = Some(Workbench::new(ui.ctx(), shop(), Some(document()), opening));
+                }
+            }
         },
         None,
     );
@@ -258,7 +264,7 @@ fn films_from_the_sheet_equal_those_of_the_same_job_without_a_window() {
         names
     };
     assert_eq!(names(&by_window), names(&by_job));
-    assert_eq!(names(&by_job).len(), 7);
+    assert_eq!(names(&by_job).iter().filter(|n| n.to_string_lossy().ends_with(".tif")).count(), 6);
     for name in names(&by_job) {
         let same = std::fs::read(by_window.join(&name)).unwrap() == std::fs::read(by_job.join(&name)).unwrap();
         assert!(same, "{} differs", name.display());

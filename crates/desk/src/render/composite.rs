@@ -3,6 +3,8 @@
 //! each band as `r <- r + a (S + (T - 1) r)` in single precision, then looks the 8-bit code up.
 //! Stacks with Yule-Nielsen's n other than 1 take the plain form: their sum does not factor.
 
+use std::sync::Arc;
+
 use egui::Color32;
 use strikeoff_core::color::encode_u16;
 use strikeoff_core::press::Stack;
@@ -10,8 +12,8 @@ use strikeoff_core::press::Stack;
 /// A stack made ready for rows of pixels.
 pub struct Composite<'a> {
     stack: &'a Stack,
-    /// Per layer: gain from coverage codes to printed coverage, 0..=1; empty for none.
-    gain: Vec<Vec<f32>>,
+    /// Per layer: coverage codes to printed coverage, 0..=1; empty for none.
+    gain: Vec<Arc<Vec<f32>>>,
     codes: Vec<u8>,
 }
 
@@ -21,9 +23,15 @@ const STEPS: f32 = 4095.0;
 impl<'a> Composite<'a> {
     /// Prepares the tables of a stack.
     pub fn new(stack: &'a Stack) -> Self {
-        let table = |curve: &strikeoff_core::press::GainCurve| {
-            (0..=255u16).map(|i| curve.print(f32::from(i) / 255.0)).collect()
-        };
+        // Gain is steep near no ink: every code has its own entry. Layers of one curve share it.
+        let mut gain: Vec<Arc<Vec<f32>>> = Vec::new();
+        for (at, curve) in stack.gain.iter().enumerate() {
+            let table = match stack.gain[..at].iter().position(|other| other == curve) {
+                Some(same) => gain[same].clone(),
+                None => Arc::new((0..=u16::MAX).map(|v| curve.print(f32::from(v) / 65535.0)).collect()),
+            };
+            gain.push(table);
+        }
         let codes = (0..=STEPS as usize)
             .map(|i| {
                 let root = i as f32 / STEPS;
@@ -31,7 +39,7 @@ impl<'a> Composite<'a> {
                 ((u32::from(code) + 128) / 257) as u8
             })
             .collect();
-        Self { stack, gain: stack.gain.iter().map(table).collect(), codes }
+        Self { stack, gain, codes }
     }
 
     /// One row: `rows` holds a slice of coverage for each layer, all as long as `out`.
@@ -51,7 +59,7 @@ impl<'a> Composite<'a> {
                 let row = &row[start..start + n];
                 match self.gain.get(layer) {
                     None => a.iter_mut().zip(row).for_each(|(a, &v)| *a = f32::from(v) * (1.0 / 65535.0)),
-                    Some(gain) => a.iter_mut().zip(row).for_each(|(a, &v)| *a = between(gain, v)),
+                    Some(gain) => a.iter_mut().zip(row).for_each(|(a, &v)| *a = gain[usize::from(v)]),
                 }
                 let solid = &self.stack.layers[layer];
                 for (band, values) in bands.iter_mut().enumerate() {
@@ -83,13 +91,6 @@ impl<'a> Composite<'a> {
     fn code(&self, linear: f32) -> u8 {
         self.codes[(linear.clamp(0.0, 1.0).sqrt() * STEPS + 0.5) as usize]
     }
-}
-
-/// A table of 256 steps read between its steps.
-fn between(table: &[f32], code: u16) -> f32 {
-    let at = f32::from(code) * (255.0 / 65535.0);
-    let low = (at as usize).min(254);
-    table[low] + (table[low + 1] - table[low]) * (at - low as f32)
 }
 
 #[cfg(test)]

@@ -104,8 +104,7 @@ fn size_ui(ui: &mut Ui, job: &mut Job) {
             let mut ppi = job.prep.ppi.get();
             let field =
                 DragValue::new(&mut ppi).range(72.0..=600.0).speed(1.0).suffix(" ppi").update_while_editing(false);
-            let named = ui.add(field).on_hover_text("Resolution that screens are computed at, at print size");
-            named.widget_info(|| WidgetInfo::drag_value(true, ppi));
+            ui.add(field).on_hover_text("Resolution that screens are computed at, at print size");
             if let Ok(ppi) = Ppi::new(ppi) {
                 job.prep.ppi = ppi;
             }

@@ -24,8 +24,8 @@ pub fn inks_ui(ui: &mut Ui, bench: &mut Workbench) {
     ui.add_space(6.0);
     ui.horizontal(|ui| {
         ui.label("Screens wanted");
-        let field = ui.add(egui::DragValue::new(&mut bench.looking.wanted).range(1..=10));
-        field.widget_info(|| egui::WidgetInfo::labeled(egui::Role::SpinButton, true, "Screens wanted"));
+        let wanted = egui::DragValue::new(&mut bench.looking.wanted).range(1..=10);
+        ui.name_inputs("Screens wanted", |ui| ui.add(wanted));
         if plain_button(ui, "Suggest").clicked() {
             bench.commands.push(Command::SuggestInks);
         }
