@@ -102,8 +102,12 @@ fn size_ui(ui: &mut Ui, job: &mut Job) {
         limit_ui(ui, "Width up to", &mut job.prep.max_width_mm);
         row(ui, "Working", |ui| {
             let mut ppi = job.prep.ppi.get();
-            let field =
-                DragValue::new(&mut ppi).range(72.0..=600.0).speed(1.0).suffix(" ppi").update_while_editing(false);
+            let field = DragValue::new(&mut ppi)
+                .clamp_existing_to_range(false)
+                .range(72.0..=600.0)
+                .speed(1.0)
+                .suffix(" ppi")
+                .update_while_editing(false);
             ui.add(field).on_hover_text("Resolution that screens are computed at, at print size");
             if let Ok(ppi) = Ppi::new(ppi) {
                 job.prep.ppi = ppi;
@@ -114,12 +118,25 @@ fn size_ui(ui: &mut Ui, job: &mut Job) {
     card(ui, "Sharpen", |ui| {
         row(ui, "Radius", |ui| {
             let mut mm = job.prep.sharpen_radius_mm.get();
-            ui.add(DragValue::new(&mut mm).range(0.0..=2.0).speed(0.005).fixed_decimals(2).suffix(" mm"))
-                .on_hover_text("Radius on the print");
+            ui.add(
+                DragValue::new(&mut mm)
+                    .clamp_existing_to_range(false)
+                    .range(0.0..=2.0)
+                    .speed(0.005)
+                    .fixed_decimals(2)
+                    .suffix(" mm"),
+            )
+            .on_hover_text("Radius on the print");
             job.prep.sharpen_radius_mm = Mm::new(mm).unwrap_or(job.prep.sharpen_radius_mm);
         });
         row(ui, "Strength", |ui| {
-            ui.add(DragValue::new(&mut job.prep.sharpen_amount).range(0.0..=3.0).speed(0.01).fixed_decimals(2));
+            ui.add(
+                DragValue::new(&mut job.prep.sharpen_amount)
+                    .clamp_existing_to_range(false)
+                    .range(0.0..=3.0)
+                    .speed(0.01)
+                    .fixed_decimals(2),
+            );
         });
     });
     ui.add_space(8.0);
@@ -135,7 +152,12 @@ fn crop_ui(ui: &mut Ui, job: &mut Job) {
     let before = cut;
     for (at, name) in ["Left", "Right", "Top", "Bottom"].into_iter().enumerate() {
         row(ui, name, |ui| {
-            let field = DragValue::new(&mut cut[at]).range(0.0..=90.0).speed(0.2).fixed_decimals(1).suffix(" %");
+            let field = DragValue::new(&mut cut[at])
+                .clamp_existing_to_range(false)
+                .range(0.0..=90.0)
+                .speed(0.2)
+                .fixed_decimals(1)
+                .suffix(" %");
             ui.add(field).on_hover_text(format!("Cut off at the {}", name.to_lowercase()));
         });
     }
@@ -154,6 +176,7 @@ fn limit_ui(ui: &mut Ui, name: &str, limit: &mut Option<Mm>) {
         tick.widget_info(|| WidgetInfo::selected(Role::CheckBox, true, on, format!("Limit {}", name.to_lowercase())));
         let mut inches = limit.map_or(18.0, Mm::inches);
         let field = DragValue::new(&mut inches)
+            .clamp_existing_to_range(false)
             .range(0.5..=40.0)
             .speed(0.05)
             .suffix(" in")

@@ -56,18 +56,36 @@ pub fn export_ui(ui: &mut Ui, bench: &mut Workbench) {
 fn film_ui(ui: &mut Ui, job: &mut Job) {
     row(ui, "Resolution", |ui| {
         let mut dpi = job.film.dpi.get();
-        ui.add(DragValue::new(&mut dpi).range(72.0..=5080.0).suffix(" dpi").update_while_editing(false));
+        ui.add(
+            DragValue::new(&mut dpi)
+                .clamp_existing_to_range(false)
+                .range(72.0..=5080.0)
+                .suffix(" dpi")
+                .update_while_editing(false),
+        );
         job.film.dpi = Dpi::new(dpi).unwrap_or(job.film.dpi);
     });
     row(ui, "Ruling", |ui| {
         let mut lpi = job.film.ruling.get();
-        ui.add(DragValue::new(&mut lpi).range(10.0..=150.0).speed(0.25).suffix(" lpi").update_while_editing(false));
+        ui.add(
+            DragValue::new(&mut lpi)
+                .clamp_existing_to_range(false)
+                .range(10.0..=150.0)
+                .speed(0.25)
+                .suffix(" lpi")
+                .update_while_editing(false),
+        );
         job.film.ruling = Lpi::new(lpi).unwrap_or(job.film.ruling);
     });
     row(ui, "Angle", |ui| {
         let mut angle = job.film.angle.get();
         ui.add(
-            DragValue::new(&mut angle).range(-90.0..=90.0).speed(0.25).suffix(" degrees").update_while_editing(false),
+            DragValue::new(&mut angle)
+                .clamp_existing_to_range(false)
+                .range(-90.0..=90.0)
+                .speed(0.25)
+                .suffix(" degrees")
+                .update_while_editing(false),
         );
         job.film.angle = Degrees::new(angle).unwrap_or(job.film.angle);
     });

@@ -24,7 +24,7 @@ pub fn inks_ui(ui: &mut Ui, bench: &mut Workbench) {
     ui.add_space(6.0);
     ui.horizontal(|ui| {
         ui.label("Screens wanted");
-        let wanted = egui::DragValue::new(&mut bench.looking.wanted).range(1..=10);
+        let wanted = egui::DragValue::new(&mut bench.looking.wanted).clamp_existing_to_range(false).range(1..=10);
         ui.name_inputs("Screens wanted", |ui| ui.add(wanted));
         if plain_button(ui, "Suggest").clicked() {
             bench.commands.push(Command::SuggestInks);

@@ -159,7 +159,7 @@ fn heads_ui(ui: &mut Ui, bench: &mut Workbench) {
     egui::Popup::menu(&button).close_behavior(egui::PopupCloseBehavior::CloseOnClickOutside).show(|ui| {
         ui.horizontal(|ui| {
             ui.label("Heads on the press");
-            let heads = egui::DragValue::new(&mut job.press.heads).range(1..=24);
+            let heads = egui::DragValue::new(&mut job.press.heads).clamp_existing_to_range(false).range(1..=24);
             ui.name_inputs("Heads on the press", |ui| ui.add(heads));
         });
     });

@@ -113,7 +113,8 @@ fn knob(
 ) -> bool {
     row(ui, name, |ui| {
         ui.spacing_mut().slider_width = (ui.available_width() - 72.0).max(60.0);
-        let slider = egui::Slider::new(value, range).fixed_decimals(decimals).suffix(unit);
+        let slider =
+            egui::Slider::new(value, range).clamping(egui::SliderClamping::Edits).fixed_decimals(decimals).suffix(unit);
         let slider = if decimals == 0 { slider.step_by(1.0) } else { slider.step_by(0.01) };
         let response = ui.add(slider).on_hover_text(hint);
         let now = *value;
