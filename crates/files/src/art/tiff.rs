@@ -58,8 +58,9 @@ pub(super) fn decode(bytes: &[u8], options: ReadOptions) -> Result<Raw, Fault> {
     if let Ok(Some(value)) = reader.find_tag_unsigned::<u16>(Tag::Orientation) {
         raw.turn = Turn::from_exif(value);
     }
-    raw.tagged = match reader.find_tag(Tag::IccProfile) {
-        Ok(Some(value)) => value.into_u8_vec().map_or(Tagged::Nothing, Tagged::Icc),
+    // A profile that is announced but cannot be read is a broken file, never "no profile".
+    raw.tagged = match reader.find_tag(Tag::IccProfile).map_err(fault)? {
+        Some(value) => Tagged::Icc(value.into_u8_vec().map_err(fault)?),
         _ if linear => Tagged::Linear,
         _ => Tagged::Nothing,
     };
