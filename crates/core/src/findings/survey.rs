@@ -84,13 +84,13 @@ impl<'a> Survey<'a> {
     }
 
     /// Ruling of a screen.
-    pub fn ruling(&self, _at: usize) -> Lpi {
-        self.job.film.ruling
+    pub fn ruling(&self, at: usize) -> Lpi {
+        self.job.film.of_screen(self.name(at)).0
     }
 
     /// Angle of a screen in degrees.
-    pub fn angle(&self, _at: usize) -> f64 {
-        self.job.film.angle.get()
+    pub fn angle(&self, at: usize) -> f64 {
+        self.job.film.of_screen(self.name(at)).1.get()
     }
 
     /// Coverage of the film that prints `a` (or is `a`, when films are not compensated).
