@@ -40,6 +40,22 @@ canvas=600x560+400+110
 tones() { convert "$out/$1.png" -crop $canvas +repage -colors 256 -format '%k' info:; }
 differ() { compare -metric AE -fuzz 2% "$out/$1.png[$canvas]" "$out/$2.png[$canvas]" null: 2>&1 | cut -d' ' -f1 || true; }
 
+# The loupe follows the pointer: keep it off the table.
+xdotool mousemove 1200 600
+# Waits until the window stands still: no work under way, nothing fading.
+settle() {
+  shot still
+  local quiet=0
+  for _ in $(seq 90); do
+    sleep 1
+    shot now
+    if cmp -s <(convert "$out/still.png" rgb:-) <(convert "$out/now.png" rgb:-); then quiet=$((quiet + 1)); else quiet=0; fi
+    [[ $quiet -ge 3 ]] && return
+    cp "$out/now.png" "$out/still.png"
+  done
+  fail "still busy after 90 s"
+}
+
 # The proof is there when the canvas shows many colours and has stopped changing.
 for try in $(seq 90); do
   sleep 1
@@ -48,29 +64,37 @@ for try in $(seq 90); do
   [[ $(tones now) -ge 200 ]] && break
   [[ $try -lt 90 ]] || fail "no proof after 90 s: the canvas is blank"
 done
-sleep 2
+settle
 shot proof
+
+# As a hand does it: a frame or two between moving, pressing and letting go.
+press() {
+  xdotool mousemove "$1" "$2"; sleep 0.5
+  xdotool mousedown 1; sleep 0.2
+  xdotool mouseup 1; sleep 0.5
+  xdotool mousemove 1200 600
+}
 
 # The window is named and takes keys: hide the chosen screen by its card's button.
 id=$(xdotool search --onlyvisible --name '^Strikeoff$' | head -1)
 [[ -n $id ]] || fail "no window called Strikeoff"
 xdotool windowfocus "$id" 2>/dev/null || true
 # "shown" on the first card (the black screen).
-xdotool mousemove 52 841 click 1 mousemove 1200 600
-for try in $(seq 20); do
+press 52 841
+for try in $(seq 60); do
   sleep 0.5
   shot hidden
   changed=$(differ proof hidden)
   [[ ${changed%.*} -gt 2000 ]] && break
-  [[ $try -lt 20 ]] || fail "hiding a screen changed $changed pixels of the canvas"
+  [[ $try -lt 60 ]] || fail "hiding a screen changed $changed pixels of the canvas"
 done
 # And back again.
-xdotool mousemove 52 841 click 1 mousemove 1200 600
-for try in $(seq 20); do
+press 52 841
+for try in $(seq 60); do
   sleep 0.5
   shot again
   left=$(differ proof again)
   [[ ${left%.*} -lt 500 ]] && break
-  [[ $try -lt 20 ]] || fail "showing it again left $left pixels different"
+  [[ $try -lt 60 ]] || fail "showing it again left $left pixels different"
 done
 echo "window: proof shown, hiding black changed $changed pixels, showing it again brought them back"

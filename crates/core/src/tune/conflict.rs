@@ -70,7 +70,8 @@ struct Known {
 /// All conflicts of a list of edits. One does not hide the next: an edit in conflict is passed over.
 pub fn conflicts(separation: &SeparationSettings, edits: &[EditEntry]) -> Vec<Conflict> {
     let same = |a: &str, b: &str| a.eq_ignore_ascii_case(b);
-    let planned: Vec<&str> = separation.screens.iter().map(|s| s.name.as_str()).collect();
+    // As `planned` walks it: a screen dropped with a new separation is gone for later edits.
+    let mut planned: Vec<&str> = separation.screens.iter().map(|s| s.name.as_str()).collect();
     // Screens that are dropped with a new separation are not there from the start.
     let never: Vec<&str> = (edits.iter().filter(|e| e.on))
         .filter_map(|e| if let Edit::Drop { screen, resolve: true } = &e.edit { Some(screen.as_str()) } else { None })
@@ -83,12 +84,17 @@ pub fn conflicts(separation: &SeparationSettings, edits: &[EditEntry]) -> Vec<Co
         let resolve = matches!(edit, Edit::Drop { resolve: true, .. } | Edit::ReInk { resolve: true, .. });
         if resolve {
             let screen = edit.needs()[0];
-            if !planned.iter().any(|name| same(name, screen)) {
+            let Some(plan) = planned.iter().position(|name| same(name, screen)) else {
                 let what = format!("\"{screen}\" does not come from the separation, so it cannot be separated again");
                 found.push(Conflict { at, what, mends: vec![Mend::SwitchOff, Mend::Delete] });
                 continue;
-            }
+            };
             if matches!(edit, Edit::Drop { .. }) {
+                planned.remove(plan);
+                // A screen of that name made by an earlier edit goes too.
+                for k in known.iter_mut().filter(|k| k.gone.is_none() && same(&k.name, screen)) {
+                    k.gone = Some((at, None));
+                }
                 continue;
             }
         }
