@@ -69,9 +69,9 @@ shot proof
 
 # As a hand does it: a frame or two between moving, pressing and letting go.
 press() {
-  xdotool mousemove "$1" "$2"; sleep 0.5
-  xdotool mousedown 1; sleep 0.2
-  xdotool mouseup 1; sleep 0.5
+  xdotool mousemove "$1" "$2"; sleep 1
+  xdotool mousedown 1; sleep 0.6
+  xdotool mouseup 1; sleep 1
   xdotool mousemove 1200 600
 }
 
@@ -83,6 +83,8 @@ xdotool windowfocus "$id" 2>/dev/null || true
 press 52 841
 for try in $(seq 60); do
   sleep 0.5
+  # A slow machine may draw no frame while the button is down: press once more if nothing came of it.
+  ((try % 12)) || press 52 841
   shot hidden
   changed=$(differ proof hidden)
   [[ ${changed%.*} -gt 2000 ]] && break
@@ -92,6 +94,7 @@ done
 press 52 841
 for try in $(seq 60); do
   sleep 0.5
+  ((try % 12)) || press 52 841
   shot again
   left=$(differ proof again)
   [[ ${left%.*} -lt 500 ]] && break
