@@ -1,9 +1,10 @@
 //! Applies the edits of a job to its screens.
 
 use super::background::background;
+use super::grey::fitted;
 use super::soften::{blur, sharpen};
 use super::spots::{clear_specks, fill_pinholes};
-use super::{Edit, EditEntry, between, choke, spread, tone};
+use super::{Edit, EditEntry, between, choke, choke_in_place, spread_in_place, tone};
 use crate::job::{Screen, Screens};
 use crate::prep::Prepared;
 use crate::raster::{FULL, Plane};
@@ -59,6 +60,19 @@ pub enum TuneError {
         number: usize,
         /// The screen to trim.
         screen: String,
+    },
+    /// A grey picture whose pixels were lost.
+    #[error(
+        "edit {number} makes the screen \"{screen}\" from the grey picture {file}, which is not in the job any more; \
+         bring the picture in again or delete the edit"
+    )]
+    NoPicture {
+        /// Which edit.
+        number: usize,
+        /// The screen that it would make.
+        screen: String,
+        /// The picture's file name.
+        file: String,
     },
     /// Cancelled.
     #[error(transparent)]
@@ -192,13 +206,11 @@ impl One<'_> {
             Edit::Invert { screen } => self.plane(screen)?.apply(|v| FULL - v),
             Edit::Choke { screen, by_mm } => {
                 let reach = self.px(*by_mm);
-                let plane = self.plane(screen)?;
-                *plane = choke(plane, reach, progress)?;
+                choke_in_place(self.plane(screen)?, reach, progress)?;
             }
             Edit::Spread { screen, by_mm } => {
                 let reach = self.px(*by_mm);
-                let plane = self.plane(screen)?;
-                *plane = spread(plane, reach, progress)?;
+                spread_in_place(self.plane(screen)?, reach, progress)?;
             }
             Edit::Specks { screen, under_mm2, at } => {
                 let area = self.area_px(*under_mm2);
@@ -271,6 +283,19 @@ impl One<'_> {
             }
             Edit::FromArt { name, ink, source } => {
                 let coverage = source.read(self.prepared, progress)?;
+                let last = self.screens.list.len();
+                self.insert(last, Screen { name: name.clone(), ink: ink.clone(), hits: 1, coverage })?;
+            }
+            Edit::Import { name, ink, picture, light } => {
+                let pixels = picture.pixels().ok_or_else(|| TuneError::NoPicture {
+                    number: self.number,
+                    screen: name.clone(),
+                    file: picture.file.clone(),
+                })?;
+                let mut coverage = fitted(pixels, self.screens.width, self.screens.height, progress)?;
+                if !light {
+                    coverage.apply(|v| FULL - v);
+                }
                 let last = self.screens.list.len();
                 self.insert(last, Screen { name: name.clone(), ink: ink.clone(), hits: 1, coverage })?;
             }

@@ -172,12 +172,11 @@ pub fn mend(edits: &mut Vec<EditEntry>, at: usize, mend: &Mend) {
             let entry = edits.remove(at);
             edits.insert((*to).min(edits.len()), entry);
         }
-        Mend::Rename { name } => match &mut edits[at].edit {
-            Edit::Copy { name: old, .. } | Edit::Split { name: old, .. } | Edit::FromArt { name: old, .. } => {
+        Mend::Rename { name } => {
+            if let Some(old) = edits[at].edit.adds_mut() {
                 old.clone_from(name);
             }
-            _ => {}
-        },
+        }
         Mend::LeaveOut { screen } => {
             if let Edit::Order { screens } = &mut edits[at].edit {
                 screens.retain(|name| !name.eq_ignore_ascii_case(screen));

@@ -2,15 +2,16 @@
 //! coverage (fraction of ink), places as fractions of the print, so that a proxy and the full
 //! size agree.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::tone::check;
-use super::{Curve, Region, Source};
+use super::{Curve, GreyPicture, Region, Source};
 use crate::ink::Ink;
 use crate::units::{Coverage, Mm};
 
 /// An edit with its switch.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct EditEntry {
     /// Whether it is applied.
@@ -27,7 +28,7 @@ impl EditEntry {
 }
 
 /// One edit. Screens are named by their names, case ignored.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case", tag = "kind", deny_unknown_fields)]
 pub enum Edit {
     /// Multiplies the film values of `from` into `into`, and drops `from`.
@@ -261,6 +262,51 @@ pub enum Edit {
         /// What of the art makes ink.
         source: Source,
     },
+    /// A new screen from a grey picture, stretched over the print, printed last.
+    Import {
+        /// Name of the new screen.
+        name: String,
+        /// Its ink.
+        ink: Ink,
+        /// The picture.
+        picture: GreyPicture,
+        /// Whether light makes ink. Default false: black is solid, as on a film.
+        #[serde(default)]
+        light: bool,
+    },
+}
+
+/// Every name of a screen that must be there for an edit, as references of the edit's own kind.
+macro_rules! named_screens {
+    ($edit:expr) => {
+        match $edit {
+            Edit::Merge { from, into, .. } => vec![from, into],
+            Edit::Order { screens } => screens.into_iter().collect::<Vec<_>>(),
+            Edit::MaskByScreen { screen, by }
+            | Edit::KnockOut { screen, by, .. }
+            | Edit::Subtract { screen, by, .. } => vec![screen, by],
+            Edit::Swap { a, b } => vec![a, b],
+            Edit::ReInk { screen, .. }
+            | Edit::Drop { screen, .. }
+            | Edit::Trim { screen, .. }
+            | Edit::Curve { screen, .. }
+            | Edit::Levels { screen, .. }
+            | Edit::Gain { screen, .. }
+            | Edit::Density { screen, .. }
+            | Edit::Invert { screen }
+            | Edit::Choke { screen, .. }
+            | Edit::Spread { screen, .. }
+            | Edit::Specks { screen, .. }
+            | Edit::Pinholes { screen, .. }
+            | Edit::Blur { screen, .. }
+            | Edit::Sharpen { screen, .. }
+            | Edit::MaskRegion { screen, .. }
+            | Edit::Copy { screen, .. }
+            | Edit::Hits { screen, .. }
+            | Edit::Split { screen, .. } => vec![screen],
+            Edit::FromArt { .. } | Edit::Import { .. } => vec![],
+        }
+    };
 }
 
 impl Edit {
@@ -312,6 +358,7 @@ impl Edit {
             Self::Hits { .. } => "Hits",
             Self::Split { .. } => "Split tones",
             Self::FromArt { .. } => "Screen from art",
+            Self::Import { .. } => "Grey picture",
         }
     }
 
@@ -351,9 +398,7 @@ impl Edit {
             Self::Split { from, to, .. } if from >= to => {
                 Err("the range that is split off must end above where it begins".to_owned())
             }
-            Self::Copy { name, .. } | Self::Split { name, .. } | Self::FromArt { name, .. }
-                if name.trim().is_empty() =>
-            {
+            edit if edit.adds().is_some_and(|name| name.trim().is_empty()) => {
                 Err("the new screen needs a name".to_owned())
             }
             _ => Ok(()),
@@ -362,69 +407,12 @@ impl Edit {
 
     /// The screens that must be there for it.
     pub fn needs(&self) -> Vec<&str> {
-        match self {
-            Self::Merge { from, into, .. } => vec![from, into],
-            Self::Order { screens } => screens.iter().map(String::as_str).collect(),
-            Self::MaskByScreen { screen, by }
-            | Self::KnockOut { screen, by, .. }
-            | Self::Subtract { screen, by, .. } => {
-                vec![screen, by]
-            }
-            Self::Swap { a, b } => vec![a, b],
-            Self::ReInk { screen, .. }
-            | Self::Drop { screen, .. }
-            | Self::Trim { screen, .. }
-            | Self::Curve { screen, .. }
-            | Self::Levels { screen, .. }
-            | Self::Gain { screen, .. }
-            | Self::Density { screen, .. }
-            | Self::Invert { screen }
-            | Self::Choke { screen, .. }
-            | Self::Spread { screen, .. }
-            | Self::Specks { screen, .. }
-            | Self::Pinholes { screen, .. }
-            | Self::Blur { screen, .. }
-            | Self::Sharpen { screen, .. }
-            | Self::MaskRegion { screen, .. }
-            | Self::Copy { screen, .. }
-            | Self::Hits { screen, .. }
-            | Self::Split { screen, .. } => vec![screen],
-            Self::FromArt { .. } => vec![],
-        }
+        named_screens!(self).into_iter().map(String::as_str).collect()
     }
 
     /// Lets it name `to` wherever it names `from` as a screen that must be there.
     pub fn rename(&mut self, from: &str, to: &str) {
-        let names: Vec<&mut String> = match self {
-            Self::Merge { from, into, .. } => vec![from, into],
-            Self::Order { screens } => screens.iter_mut().collect(),
-            Self::MaskByScreen { screen, by }
-            | Self::KnockOut { screen, by, .. }
-            | Self::Subtract { screen, by, .. } => {
-                vec![screen, by]
-            }
-            Self::Swap { a, b } => vec![a, b],
-            Self::ReInk { screen, .. }
-            | Self::Drop { screen, .. }
-            | Self::Trim { screen, .. }
-            | Self::Curve { screen, .. }
-            | Self::Levels { screen, .. }
-            | Self::Gain { screen, .. }
-            | Self::Density { screen, .. }
-            | Self::Invert { screen }
-            | Self::Choke { screen, .. }
-            | Self::Spread { screen, .. }
-            | Self::Specks { screen, .. }
-            | Self::Pinholes { screen, .. }
-            | Self::Blur { screen, .. }
-            | Self::Sharpen { screen, .. }
-            | Self::MaskRegion { screen, .. }
-            | Self::Copy { screen, .. }
-            | Self::Hits { screen, .. }
-            | Self::Split { screen, .. } => vec![screen],
-            Self::FromArt { .. } => vec![],
-        };
-        for name in names.into_iter().filter(|name| name.eq_ignore_ascii_case(from)) {
+        for name in named_screens!(self).into_iter().filter(|name| name.eq_ignore_ascii_case(from)) {
             *name = to.to_owned();
         }
     }
@@ -432,9 +420,33 @@ impl Edit {
     /// The screen that it adds.
     pub fn adds(&self) -> Option<&str> {
         match self {
-            Self::Copy { name, .. } | Self::Split { name, .. } | Self::FromArt { name, .. } => Some(name),
+            Self::Copy { name, .. }
+            | Self::Split { name, .. }
+            | Self::FromArt { name, .. }
+            | Self::Import { name, .. } => Some(name),
             _ => None,
         }
+    }
+
+    /// The name of the screen that it adds, to change.
+    pub fn adds_mut(&mut self) -> Option<&mut String> {
+        match self {
+            Self::Copy { name, .. }
+            | Self::Split { name, .. }
+            | Self::FromArt { name, .. }
+            | Self::Import { name, .. } => Some(name),
+            _ => None,
+        }
+    }
+
+    /// The grey picture that it brings in.
+    pub fn grey(&self) -> Option<&GreyPicture> {
+        if let Self::Import { picture, .. } = self { Some(picture) } else { None }
+    }
+
+    /// The grey picture that it brings in, to give it its pixels.
+    pub fn grey_mut(&mut self) -> Option<&mut GreyPicture> {
+        if let Self::Import { picture, .. } = self { Some(picture) } else { None }
     }
 
     /// The screen that is gone after it.

@@ -13,33 +13,51 @@ use rayon::prelude::*;
 use crate::raster::{FULL, Plane};
 use crate::{Cancelled, Progress};
 
-/// Pulls edges back by `reach_px`.
-pub fn choke(plane: &Plane<u16>, reach_px: f64, progress: &Progress) -> Result<Plane<u16>, Cancelled> {
+/// Pulls edges back by `reach_px`, in place. A cancelled plane is left half done.
+pub fn choke_in_place(plane: &mut Plane<u16>, reach_px: f64, progress: &Progress) -> Result<(), Cancelled> {
     between(plane, reach_px, false, progress)
 }
 
-/// Pushes edges out by `reach_px`.
-pub fn spread(plane: &Plane<u16>, reach_px: f64, progress: &Progress) -> Result<Plane<u16>, Cancelled> {
+/// Pushes edges out by `reach_px`, in place. A cancelled plane is left half done.
+pub fn spread_in_place(plane: &mut Plane<u16>, reach_px: f64, progress: &Progress) -> Result<(), Cancelled> {
     between(plane, reach_px, true, progress)
 }
 
-fn between(plane: &Plane<u16>, reach_px: f64, most: bool, progress: &Progress) -> Result<Plane<u16>, Cancelled> {
+/// A copy with edges pulled back by `reach_px`.
+pub fn choke(plane: &Plane<u16>, reach_px: f64, progress: &Progress) -> Result<Plane<u16>, Cancelled> {
+    let mut out = plane.clone();
+    choke_in_place(&mut out, reach_px, progress)?;
+    Ok(out)
+}
+
+/// A copy with edges pushed out by `reach_px`.
+pub fn spread(plane: &Plane<u16>, reach_px: f64, progress: &Progress) -> Result<Plane<u16>, Cancelled> {
+    let mut out = plane.clone();
+    spread_in_place(&mut out, reach_px, progress)?;
+    Ok(out)
+}
+
+fn between(plane: &mut Plane<u16>, reach_px: f64, most: bool, progress: &Progress) -> Result<(), Cancelled> {
     // A disk larger than the plane covers all of it from anywhere.
     let reach_px = reach_px.clamp(0.0, (plane.width() + plane.height()) as f64);
     let (whole, part) = (reach_px.floor(), reach_px.fract());
-    let low = if whole == 0.0 { plane.clone() } else { disk(plane, whole as usize, most, progress)? };
     // Less than a thousandth of a pixel is rounding of millimetres.
-    if part < 1e-3 {
-        return Ok(low);
+    let mut high = None;
+    if part >= 1e-3 {
+        let mut next = plane.clone();
+        disk(&mut next, whole as usize + 1, most, progress)?;
+        high = Some(next);
     }
-    let high = disk(plane, whole as usize + 1, most, progress)?;
-    let mut out = low;
+    if whole > 0.0 {
+        disk(plane, whole as usize, most, progress)?;
+    }
+    let Some(high) = high else { return Ok(()) };
     let weight = (part * 65_536.0).round() as i64;
-    out.data_mut().par_iter_mut().zip(high.data()).with_min_len(1 << 14).for_each(|(low, &high)| {
+    plane.data_mut().par_iter_mut().zip(high.data()).with_min_len(1 << 14).for_each(|(low, &high)| {
         let (a, b) = (i64::from(*low), i64::from(high));
         *low = (a + (((b - a) * weight + 32_768) >> 16)) as u16;
     });
-    Ok(out)
+    Ok(())
 }
 
 /// Half lengths of the disk's chords by distance from its middle row: pixels whose centres lie
@@ -53,62 +71,78 @@ const STRIP: usize = 128;
 /// Columns of a tile: its rows of running minima stay in the near caches.
 const TILE: usize = 2048;
 
-fn disk(plane: &Plane<u16>, radius: usize, most: bool, progress: &Progress) -> Result<Plane<u16>, Cancelled> {
+/// In place, so that no fresh memory is touched: a strip first sets the rows around it aside.
+fn disk(plane: &mut Plane<u16>, radius: usize, most: bool, progress: &Progress) -> Result<(), Cancelled> {
     let (width, height) = (plane.width(), plane.height());
+    if width == 0 || height == 0 {
+        return Ok(());
+    }
     let chords = chords(radius);
     // Distinct half lengths, shortest first, and which of them each row of the disk uses.
     let mut lengths = chords.clone();
     lengths.sort_unstable();
     lengths.dedup();
     let slot: Vec<usize> = chords.iter().map(|c| lengths.partition_point(|l| l < c)).collect();
-    let mut out = Plane::filled(width, height, 0);
+    // What is set aside is at most half of the plane.
+    let strip = STRIP.max(4 * radius).min(height);
+    let around: Vec<[Vec<u16>; 2]> = (0..height)
+        .step_by(strip)
+        .map(|top| {
+            let bottom = (top + strip).min(height);
+            let rows = |from: usize, to: usize| plane.data()[from * width..to * width].to_vec();
+            [rows(top.saturating_sub(radius), top), rows(bottom, (bottom + radius).min(height))]
+        })
+        .collect();
     let flip = if most { FULL } else { 0 };
-    out.data_mut().par_chunks_mut(STRIP * width.max(1)).enumerate().try_for_each(|(at, rows)| {
-        progress.step("choke and spread", (at * STRIP) as f32 / height as f32)?;
-        let job = Strip { plane, top: at * STRIP, radius, lengths: &lengths, slot: &slot, flip };
-        job.run(rows);
+    plane.data_mut().par_chunks_mut(strip * width).zip(&around).enumerate().try_for_each(|(at, (rows, around))| {
+        progress.step("choke and spread", (at * strip) as f32 / height as f32)?;
+        let [above, below] = around;
+        Strip { width, radius, lengths: &lengths, slot: &slot, flip, above, below }.run(rows);
         Ok(())
-    })?;
-    Ok(out)
+    })
 }
 
 struct Strip<'a> {
-    plane: &'a Plane<u16>,
-    /// First row of the strip.
-    top: usize,
+    width: usize,
     radius: usize,
     lengths: &'a [usize],
     slot: &'a [usize],
     /// Xored into every value before and after: turns minimum into maximum.
     flip: u16,
+    /// The rows above the strip as they were, at most `radius`; fewer at the plane's edge.
+    above: &'a [u16],
+    /// The rows below it.
+    below: &'a [u16],
 }
 
 impl Strip<'_> {
-    fn run(&self, out: &mut [u16]) {
+    fn run(&self, rows: &mut [u16]) {
         #[cfg(target_arch = "x86_64")]
         if std::arch::is_x86_feature_detected!("avx2") {
             #[expect(unsafe_code, reason = "the processor was asked for AVX2 in the line above")]
             // SAFETY: `run_avx2` is safe code that only needs the feature just detected.
             unsafe {
-                self.run_avx2(out);
+                self.run_avx2(rows);
             }
             return;
         }
-        self.run_on(out);
+        self.run_on(rows);
     }
 
     #[cfg(target_arch = "x86_64")]
     #[target_feature(enable = "avx2")]
-    fn run_avx2(&self, out: &mut [u16]) {
-        self.run_on(out);
+    fn run_avx2(&self, rows: &mut [u16]) {
+        self.run_on(rows);
     }
 
-    /// Tile after tile. A ring of rows holds, for the last `2 radius + 1` rows of the plane, the
-    /// running minimum of every chord length.
+    /// Tile after tile. Rows are numbered from the first one above the strip. A ring of rows holds,
+    /// for the last `2 radius + 1` of them, the running minimum of every chord length; a row of the
+    /// strip is written when the ring has all that is around it.
     #[inline(always)]
-    fn run_on(&self, out: &mut [u16]) {
-        let (width, height, radius) = (self.plane.width(), self.plane.height(), self.radius);
-        let rows = out.len() / width;
+    fn run_on(&self, rows: &mut [u16]) {
+        let (width, radius) = (self.width, self.radius);
+        let (over, own) = (self.above.len() / width, rows.len() / width);
+        let all = over + own + self.below.len() / width;
         let ring_rows = 2 * radius + 1;
         let kinds = self.lengths.len();
         let tile = TILE.max(4 * radius).min(width);
@@ -116,54 +150,92 @@ impl Strip<'_> {
         // One row of the tile with `radius` to spare on both sides, and a scratch row as long.
         let mut source = vec![FULL; tile + 2 * radius];
         let mut scratch = source.clone();
+        // The columns left of the tile as they were, for every row of the strip, and those that the
+        // next tile will want.
+        let mut left_of = vec![FULL; own * radius];
+        let mut right_end = left_of.clone();
+        let mut offsets = Vec::with_capacity(ring_rows);
         for left in (0..width).step_by(tile) {
             let wide = tile.min(width - left);
-            let mut next = self.top.saturating_sub(radius);
-            for y in self.top..self.top + rows {
-                while next <= (y + radius).min(height - 1) {
-                    self.load(next, left, wide, &mut source);
-                    let row = &mut ring[(next % ring_rows) * kinds * tile..][..kinds * tile];
-                    running(&mut source, &mut scratch, radius, self.lengths, row, tile, wide);
+            let mut next = 0;
+            for y in over..over + own {
+                while next <= (y + radius).min(all - 1) {
+                    let row = if next < over {
+                        &self.above[next * width..][..width]
+                    } else if next < over + own {
+                        &rows[(next - over) * width..][..width]
+                    } else {
+                        &self.below[(next - over - own) * width..][..width]
+                    };
+                    load(row, left, wide, radius, &mut source);
+                    if (over..over + own).contains(&next) {
+                        let kept = (next - over) * radius..(next - over + 1) * radius;
+                        if left > 0 {
+                            source[..radius].copy_from_slice(&left_of[kept.clone()]);
+                        }
+                        if left + wide < width {
+                            right_end[kept].copy_from_slice(&row[left + wide - radius..left + wide]);
+                        }
+                    }
+                    if self.flip != 0 {
+                        turn(
+                            &mut source[radius - left.min(radius)..(radius + wide + radius).min(radius + width - left)],
+                        );
+                    }
+                    let place = &mut ring[(next % ring_rows) * kinds * tile..][..kinds * tile];
+                    running(&mut source, &mut scratch, radius, self.lengths, place, tile, wide);
                     next += 1;
                 }
-                let target = &mut out[(y - self.top) * width + left..][..wide];
-                target.fill(FULL);
-                for other in y.saturating_sub(radius)..=(y + radius).min(height - 1) {
-                    let kind = self.slot[other.abs_diff(y)];
-                    let row = &ring[((other % ring_rows) * kinds + kind) * tile..][..wide];
-                    least(target, row);
+                offsets.clear();
+                for other in y.saturating_sub(radius)..=(y + radius).min(all - 1) {
+                    offsets.push(((other % ring_rows) * kinds + self.slot[other.abs_diff(y)]) * tile);
+                }
+                let target = &mut rows[(y - over) * width + left..][..wide];
+                for (at, group) in offsets.chunks(4).enumerate() {
+                    let row = |i: usize| &ring[group[i.min(group.len() - 1)]..][..wide];
+                    least(target, at > 0, [row(0), row(1), row(2), row(3)]);
                 }
                 if self.flip != 0 {
-                    for v in target {
-                        *v ^= self.flip;
-                    }
+                    turn(target);
                 }
             }
+            std::mem::swap(&mut left_of, &mut right_end);
         }
-    }
-
-    /// The part of row `y` from `left - radius` on into `source`; what lies outside is solid, so
-    /// that it never is the least.
-    #[inline(always)]
-    fn load(&self, y: usize, left: usize, wide: usize, source: &mut [u16]) {
-        let radius = self.radius;
-        let row = self.plane.row(y);
-        let from = left.saturating_sub(radius);
-        let to = (left + wide + radius).min(row.len());
-        let start = from + radius - left;
-        source[..start].fill(FULL);
-        for (to, &from) in source[start..].iter_mut().zip(&row[from..to]) {
-            *to = from ^ self.flip;
-        }
-        source[start + to - from..].fill(FULL);
     }
 }
 
-/// `a = min(a, b)`, value by value.
+/// The part of a row from `left - radius` on into `source`; what lies outside is solid, so that it
+/// never is the least.
 #[inline(always)]
-fn least(a: &mut [u16], b: &[u16]) {
-    for (a, &b) in a.iter_mut().zip(b) {
-        *a = (*a).min(b);
+fn load(row: &[u16], left: usize, wide: usize, radius: usize, source: &mut [u16]) {
+    let from = left.saturating_sub(radius);
+    let to = (left + wide + radius).min(row.len());
+    let start = from + radius - left;
+    source[..start].fill(FULL);
+    source[start..start + to - from].copy_from_slice(&row[from..to]);
+    source[start + to - from..].fill(FULL);
+}
+
+/// Turns values round, so that the most becomes the least.
+#[inline(always)]
+fn turn(values: &mut [u16]) {
+    for v in values {
+        *v ^= FULL;
+    }
+}
+
+/// The least of four rows, and of what is there already if `with_old`.
+#[inline(always)]
+fn least(target: &mut [u16], with_old: bool, [a, b, c, d]: [&[u16]; 4]) {
+    let rows = a.iter().zip(b).zip(c.iter().zip(d));
+    if with_old {
+        for (to, ((&a, &b), (&c, &d))) in target.iter_mut().zip(rows) {
+            *to = (*to).min(a.min(b).min(c.min(d)));
+        }
+    } else {
+        for (to, ((&a, &b), (&c, &d))) in target.iter_mut().zip(rows) {
+            *to = a.min(b).min(c.min(d));
+        }
     }
 }
 
@@ -239,12 +311,20 @@ mod tests {
             let plane = noise(w, h, seed);
             for radius in [1, 2, 3, 5, 8, 13] {
                 for most in [false, true] {
-                    assert_eq!(disk(&plane, radius, most, &none).unwrap(), plain(&plane, radius, most), "{w} {radius}");
+                    let mut made = plane.clone();
+                    disk(&mut made, radius, most, &none).unwrap();
+                    assert_eq!(made, plain(&plane, radius, most), "{w} {radius}");
                 }
             }
         }
-        let wide = noise(2 * TILE + 37, 9, 5);
-        assert_eq!(disk(&wide, 3, false, &none).unwrap(), plain(&wide, 3, false));
+        for (w, h) in [(2 * TILE + 37, 9), (TILE + 2, 2 * STRIP + 7)] {
+            let wide = noise(w, h, 5);
+            for most in [false, true] {
+                let mut made = wide.clone();
+                disk(&mut made, 3, most, &none).unwrap();
+                assert_eq!(made, plain(&wide, 3, most), "{w} x {h}");
+            }
+        }
     }
 
     #[test]
