@@ -1,6 +1,7 @@
 //! The job: everything the user decided, as data. Job and art together give every output, always
 //! the same on any number of threads; pixels are caches.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::Progress;
@@ -60,7 +61,7 @@ impl Screens {
 }
 
 /// Who the job is for; printed on films and sheets.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct JobInfo {
     /// Name of the job.
@@ -80,7 +81,7 @@ pub struct JobInfo {
 }
 
 /// Everything the user decided.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Job {
     /// Who it is for.

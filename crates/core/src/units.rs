@@ -37,6 +37,17 @@ macro_rules! unit {
             }
         }
 
+        impl schemars::JsonSchema for $name {
+            fn schema_name() -> std::borrow::Cow<'static, str> {
+                stringify!($name).into()
+            }
+
+            fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+                let said = format!("{} {}", $what, $unit);
+                schemars::json_schema!({ "type": "number", "minimum": $min, "maximum": $max, "description": said.trim() })
+            }
+        }
+
         impl TryFrom<f64> for $name {
             type Error = UnitError;
             fn try_from(value: f64) -> Result<Self, UnitError> {

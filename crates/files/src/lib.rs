@@ -4,6 +4,7 @@
 pub mod art;
 mod aside;
 pub mod calibration;
+mod date;
 pub mod demo;
 pub mod film;
 pub mod job;
@@ -14,3 +15,4 @@ pub mod sheet;
 pub mod shelf;
 
 pub use aside::{WriteError, write_aside, write_bytes};
+pub use date::today;

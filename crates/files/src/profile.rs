@@ -7,8 +7,11 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 use strikeoff_core::ink::Shelf;
+use strikeoff_core::job::Job;
 use strikeoff_core::press::DotGain;
+use strikeoff_core::separate::ScreenPart;
 use strikeoff_core::units::{Dpi, Mm};
+use strikeoff_core::usage::{Mesh, mesh_shelf};
 
 use crate::shelf::house_shelf;
 use crate::{WriteError, write_aside};
@@ -104,6 +107,12 @@ fn mm(value: f64) -> Mm {
     Mm::new(value).unwrap_or_else(|_| unreachable!())
 }
 
+/// The mesh of the shelf that is nearest to a count; `now` if the shelf is empty.
+fn mesh(tpi: f64, now: &Mesh) -> Mesh {
+    let off = |m: &&Mesh| (m.threads_per_inch - tpi).abs();
+    mesh_shelf().iter().min_by(|a, b| off(a).total_cmp(&off(b))).unwrap_or(now).clone()
+}
+
 /// A profile cannot be read or written.
 #[derive(Debug, thiserror::Error)]
 pub enum ProfileError {
@@ -172,6 +181,39 @@ impl ShopProfile {
         Ok(())
     }
 
+    /// Gives a new job the shop's defaults: heads, gain curve, meshes, film printer.
+    pub fn apply_to(&self, job: &mut Job) {
+        job.press.heads = self.heads;
+        if let Some(gain) = self.gain_curves.first() {
+            job.press.gain = gain.clone();
+        }
+        job.film.dpi = self.film_printer.dpi;
+        job.press.mesh = mesh(self.mesh.halftone_tpi, &job.press.mesh);
+        let parts = job.separation.parts(job.garment.is_white());
+        for (screen, part) in job.separation.screens.iter().zip(parts) {
+            if part == ScreenPart::Underbase && self.mesh.underbase_tpi != self.mesh.halftone_tpi {
+                let underbase = mesh(self.mesh.underbase_tpi, &job.press.mesh);
+                job.press.meshes.entry(screen.name.clone()).or_insert(underbase);
+            }
+        }
+    }
+
+    /// Makes a platen the largest print of a job: the one named, or the usual one, which is the
+    /// first. An error says which there are.
+    pub fn fit_platen(&self, job: &mut Job, name: Option<&str>) -> Result<(), String> {
+        let wanted = |p: &&Platen| name.is_none_or(|name| p.name.eq_ignore_ascii_case(name.trim()));
+        let Some(platen) = self.platens.iter().find(wanted) else {
+            let known: Vec<_> = self.platens.iter().map(|p| format!("\"{}\"", p.name)).collect();
+            let known = if known.is_empty() { "none".to_owned() } else { known.join(", ") };
+            return Err(format!(
+                "the shop profile has no platen \"{}\"; it has {known}",
+                name.unwrap_or("of any name")
+            ));
+        };
+        (job.prep.max_width_mm, job.prep.max_height_mm) = (Some(platen.width_mm), Some(platen.height_mm));
+        Ok(())
+    }
+
     fn check(&self) -> Result<(), String> {
         if self.profile_version > PROFILE_VERSION {
             return Err(format!(
@@ -205,6 +247,30 @@ mod tests {
         profile.gain_curves.push(DotGain::Edge { growth_um: 55.0 });
         profile.export(&path).unwrap();
         assert_eq!(ShopProfile::import(&path).unwrap(), profile);
+    }
+
+    #[test]
+    fn a_new_job_takes_the_shops_defaults() {
+        let garment = || strikeoff_core::ink::Garment::of_color("#202020".parse().unwrap());
+        let mut job = Job::new(garment());
+        let inks = ["Base white", "Brick red"].map(|name| house_shelf().find(name).unwrap().clone());
+        job.separation = strikeoff_core::separate::SeparationSettings::for_inks(inks);
+        let mut profile = ShopProfile { heads: 6, ..ShopProfile::default() };
+        profile.film_printer.dpi = Dpi::new(1440.0).unwrap();
+        profile.gain_curves = vec![DotGain::Edge { growth_um: 41.0 }];
+        profile.mesh = MeshDefaults { halftone_tpi: 305.0, underbase_tpi: 160.0, ..MeshDefaults::default() };
+        profile.platens.push(Platen { name: "Youth".into(), width_mm: mm(300.0), height_mm: mm(360.0) });
+        profile.apply_to(&mut job);
+        assert_eq!((job.press.heads, job.film.dpi.get()), (6, 1440.0));
+        assert_eq!(job.press.gain, DotGain::Edge { growth_um: 41.0 });
+        assert_eq!(job.press.mesh_of("Brick red").threads_per_inch, 305.0);
+        assert!((job.press.mesh_of("Base white").threads_per_inch - 160.0).abs() < 10.0);
+        profile.fit_platen(&mut job, Some("youth")).unwrap();
+        assert_eq!(job.prep.max_width_mm, Some(mm(300.0)));
+        profile.fit_platen(&mut job, None).unwrap();
+        assert_eq!(job.prep.max_height_mm, Some(mm(558.8)));
+        let error = profile.fit_platen(&mut job, Some("Sleeve")).unwrap_err();
+        assert!(error.contains("\"Standard\", \"Youth\""), "{error}");
     }
 
     #[test]

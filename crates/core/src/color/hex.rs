@@ -42,6 +42,16 @@ impl FromStr for Rgb8 {
     }
 }
 
+impl schemars::JsonSchema for Rgb8 {
+    fn schema_name() -> std::borrow::Cow<'static, str> {
+        "Rgb8".into()
+    }
+
+    fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+        schemars::json_schema!({ "type": "string", "pattern": "^#[0-9A-Fa-f]{6}$", "description": "#RRGGBB, sRGB" })
+    }
+}
+
 impl TryFrom<String> for Rgb8 {
     type Error = ColorError;
     fn try_from(text: String) -> Result<Self, ColorError> {

@@ -18,6 +18,20 @@ pub const STEP_NM: u32 = 10;
 #[serde(try_from = "Vec<f32>", into = "Vec<f32>")]
 pub struct Spectrum(pub [f32; BANDS]);
 
+impl schemars::JsonSchema for Spectrum {
+    fn schema_name() -> std::borrow::Cow<'static, str> {
+        "Spectrum".into()
+    }
+
+    fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+        schemars::json_schema!({
+            "type": "array", "minItems": BANDS, "maxItems": BANDS,
+            "items": { "type": "number", "minimum": 0, "maximum": 2 },
+            "description": "Reflectance in 36 bands of 10 nm from 380 nm",
+        })
+    }
+}
+
 impl TryFrom<Vec<f32>> for Spectrum {
     type Error = String;
 

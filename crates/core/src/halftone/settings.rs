@@ -3,12 +3,13 @@
 use std::collections::BTreeMap;
 use std::str::FromStr;
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::units::{Coverage, Degrees, Dpi, Lpi, Mm};
 
 /// Shape of the halftone dot. Area is linear in coverage for each of them.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum DotShape {
     /// Round at every tone; dots join at 78.5 %.
@@ -99,7 +100,7 @@ impl FromStr for DotShape {
 }
 
 /// Which side of the film carries the image when it reads right.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Emulsion {
     /// Reads right with the emulsion towards you: the usual film for a screen.
@@ -110,7 +111,7 @@ pub enum Emulsion {
 }
 
 /// What becomes of tones that a press cannot hold.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum DotPolicy {
     /// They stay as they are.
@@ -124,7 +125,7 @@ pub enum DotPolicy {
 }
 
 /// The smallest and largest dot a film carries, as film coverage.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct DotLimits {
     /// Smallest dot. Default 0.03 (common practice, depends on mesh and ruling).
@@ -145,7 +146,7 @@ impl Default for DotLimits {
 }
 
 /// A film printer's own tone, from a measured wedge.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Linearisation {
     /// Name of the wedge, printed on the film.
@@ -155,7 +156,7 @@ pub struct Linearisation {
 }
 
 /// Where a screen differs from the rest of the job.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct ScreenFilm {
     /// Its ruling.
@@ -169,7 +170,7 @@ pub struct ScreenFilm {
 }
 
 /// Film settings of a job.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct FilmSettings {
     /// Film printer resolution. Default 720 dpi.

@@ -1,11 +1,12 @@
 //! The garment under the print.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::color::{LinRgb, Rgb8, lab_from_linear};
 
 /// A garment: a name and the colour of its fabric.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Garment {
     /// As the shop calls it.

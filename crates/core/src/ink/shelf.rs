@@ -1,6 +1,7 @@
 //! Inks and the shop's shelf. The smallest useful description of an ink is its colour over a
 //! white card and its opacity; everything else is optional.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::InkSpectra;
@@ -8,7 +9,7 @@ use crate::color::{LinRgb, Rgb8};
 use crate::units::Opacity;
 
 /// What an ink is for. It only steers defaults; the model treats every ink alike.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum InkRole {
     /// An opaque or general colour.
@@ -25,7 +26,7 @@ pub enum InkRole {
 }
 
 /// One ink.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Ink {
     /// As the shop calls it.
@@ -65,7 +66,7 @@ impl Ink {
 }
 
 /// The inks at hand.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Shelf {
     /// In the shop's order.

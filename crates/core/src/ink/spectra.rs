@@ -1,13 +1,14 @@
 //! What an instrument says of an ink: the solid over a white and over a black backing, and both
 //! backings bare. From these four spectra the layer follows band by band, with nothing assumed.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::color::{BANDS, Rgb8, Spectrum, linear_of_spectrum};
 use crate::units::Opacity;
 
 /// Four measured spectra of an ink.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct InkSpectra {
     /// The solid over the white backing.

@@ -4,6 +4,7 @@
 //! the background's colour is mixed in.
 
 use rayon::prelude::*;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::color::{LinRgb, Oklab, Rgb8, encode_u16, linear_from_u16, oklab_from_linear};
@@ -11,7 +12,7 @@ use crate::raster::{Picture, Rgba16};
 use crate::units::Mm;
 
 /// How the background is taken away.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum BackgroundWay {
     /// What is joined to the picture's edge and of the background's colour goes; islands of the
@@ -26,7 +27,7 @@ pub enum BackgroundWay {
 }
 
 /// Settings of background removal.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct BackgroundSettings {
     /// Which pixels go. Default: those joined to the picture's edge.

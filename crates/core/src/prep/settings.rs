@@ -1,6 +1,7 @@
 //! What the user decided about the art before separation. All of it in physical units or
 //! fractions, so that a proxy and the full size agree.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::Turn;
@@ -9,7 +10,7 @@ use super::specks::SpeckSettings;
 use crate::units::{Degrees, Mm, Ppi};
 
 /// A crop as fractions of the art's width and height, from its top left corner.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct CropBox {
     /// Left edge, 0..1.
@@ -23,7 +24,7 @@ pub struct CropBox {
 }
 
 /// How art is enlarged.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Enlarging {
     /// Along edges and corrected against the art: crisp, without halos.
@@ -34,7 +35,7 @@ pub enum Enlarging {
 }
 
 /// Settings of the preparation, in the order in which they are applied.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct PrepSettings {
     /// Mirroring and quarter turns. Default none.

@@ -2,6 +2,7 @@
 //! over from scanning, cutting out or compression. On press they print as smudges, so they are
 //! shown, with place and size on the print, and can be taken away.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::background::{alike, find_background};
@@ -9,7 +10,7 @@ use crate::raster::Picture;
 use crate::units::Mm;
 
 /// What counts as a stray speck.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct SpeckSettings {
     /// Widest speck on the print, in mm. Default 0.5: about one halftone dot of a 45 lpi film.

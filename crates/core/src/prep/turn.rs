@@ -1,11 +1,12 @@
 //! Quarter turns and mirroring: the eight ways a picture can lie. Pixels only change places.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::raster::{Picture, Plane};
 
 /// Mirrored left to right first (if at all), then turned clockwise.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct Turn {
     /// Mirror left to right. Default no.

@@ -1,12 +1,13 @@
 //! Dot gain: what a coverage on the film prints as. Kept as a monotone table, so that any
 //! source of the curve (edge growth, one number, a measured wedge) is used and inverted alike.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::units::{Coverage, Lpi};
 
 /// Where a gain curve comes from.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case", tag = "kind", deny_unknown_fields)]
 pub enum DotGain {
     /// Every dot edge grows by this many micrometres (round dots). Gain follows the ruling.

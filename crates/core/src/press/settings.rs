@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::DotGain;
@@ -9,7 +10,7 @@ use crate::units::{Coverage, Mm};
 use crate::usage::{InkUse, Mesh};
 
 /// What happens on the press after a screen.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Stop {
     /// A flash cures the surface: the next screen prints on a dry layer.
@@ -19,7 +20,7 @@ pub enum Stop {
 }
 
 /// Press settings of a job. Screens are named by their names.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct PressSettings {
     /// Heads on the press, flashes and cool-downs included. Default 8.

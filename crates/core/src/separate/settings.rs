@@ -1,13 +1,14 @@
 //! What the user decided about the separation. Lengths in millimetres, strengths as fractions,
 //! so that a proxy and the full size agree.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::ink::{Ink, InkRole};
 use crate::units::Mm;
 
 /// What a screen does in the print, where that is more than its colour.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum ScreenPart {
     /// From the ink's role and its place: a base white before the colours is an underbase, a
@@ -24,7 +25,7 @@ pub enum ScreenPart {
 }
 
 /// One screen that the separation shall make.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PlannedScreen {
     /// Name of the screen, unique in the job (case ignored). Usually the ink's.
@@ -54,7 +55,7 @@ impl PlannedScreen {
 }
 
 /// How a picture is turned into screens.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Method {
     /// Continuous tones on every screen, halftoned later: photographs and paintings.
@@ -63,7 +64,7 @@ pub enum Method {
 }
 
 /// The underbase.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct UnderbaseSettings {
     /// How far the base stays behind the edges of the colours over it. Default 0.2 mm.
@@ -81,7 +82,7 @@ impl Default for UnderbaseSettings {
 }
 
 /// The ramp of the highlight white.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct HighlightSettings {
     /// CIELAB L* of the art where it begins. Default 45.
@@ -102,7 +103,7 @@ impl Default for HighlightSettings {
 }
 
 /// Settings of the separation.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct SeparationSettings {
     /// In print order, first down first.

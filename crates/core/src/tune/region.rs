@@ -1,13 +1,14 @@
 //! A region of the print, in fractions of its width and height, as a mask with clean edges.
 
 use rayon::prelude::*;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::raster::{FULL, Plane};
 
 /// A region. Places and sizes are fractions of the print's width and height, from its top left
 /// corner.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case", tag = "shape", deny_unknown_fields)]
 pub enum Region {
     /// A rectangle.

@@ -1,6 +1,7 @@
 //! A screen read from the art itself: its lightness, a range of colour, or its edges.
 
 use rayon::prelude::*;
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::soften::blur;
@@ -12,7 +13,7 @@ use crate::units::Mm;
 use crate::{Cancelled, Progress};
 
 /// What of the art makes ink. Clear art makes none.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case", tag = "from", deny_unknown_fields)]
 pub enum Source {
     /// CIELAB lightness: none at white, solid at black, even steps of L* between.

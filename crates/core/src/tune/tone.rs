@@ -59,6 +59,21 @@ impl Curve {
     }
 }
 
+impl schemars::JsonSchema for Curve {
+    fn schema_name() -> std::borrow::Cow<'static, str> {
+        "Curve".into()
+    }
+
+    fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+        let percent = schemars::json_schema!({ "type": "number", "minimum": 0, "maximum": 100 });
+        schemars::json_schema!({
+            "type": "array", "minItems": 2,
+            "items": { "type": "array", "minItems": 2, "maxItems": 2, "items": percent },
+            "description": "Points [before, after] in percent of coverage, before rising",
+        })
+    }
+}
+
 impl TryFrom<Vec<[f64; 2]>> for Curve {
     type Error = CurveError;
     fn try_from(points: Vec<[f64; 2]>) -> Result<Self, CurveError> {

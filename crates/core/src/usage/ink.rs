@@ -2,12 +2,13 @@
 //! use 1.6 times that and more, by squeegee, tension, hits and waste. So a figure is a range with
 //! a likely value, and one weighed shirt narrows it.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::Mesh;
 
 /// What is assumed about ink on the run. Every figure may be replaced by the shop's own.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct InkUse {
     /// Density in g/cm3. Default 1.3, between 1.1 of light colours and 1.44 of a published white
@@ -44,7 +45,7 @@ impl Default for InkUse {
 }
 
 /// A range: least, likely and most.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Range {
     /// Least.
     pub low: f64,

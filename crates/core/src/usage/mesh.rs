@@ -4,12 +4,13 @@
 
 use std::sync::OnceLock;
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::units::MM_PER_INCH;
 
 /// Where a mesh's figures come from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum MeshStatus {
     /// Read in a published table.
@@ -21,7 +22,7 @@ pub enum MeshStatus {
 }
 
 /// One mesh. Absent figures were not published.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Mesh {
     /// Threads per inch and thread, as the trade writes it: "230/48".

@@ -1,11 +1,13 @@
 //! A job with everything that belongs to it, in memory.
 
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use strikeoff_core::job::{ALGORITHM_VERSION, Job, Screens};
 
 use super::NamedVersion;
-use super::manifest::{fingerprint, sha256};
+use super::manifest::{fingerprint, fingerprint_parts, sha256};
+use super::thumbnail::thumbnail;
 
 /// A job file in memory.
 #[derive(Debug, Clone, PartialEq)]
@@ -15,7 +17,7 @@ pub struct JobFile {
     /// File name of the art as received.
     pub art_name: String,
     /// The art, byte for byte as received.
-    pub art_bytes: Vec<u8>,
+    pub art_bytes: Arc<Vec<u8>>,
     /// Screens made earlier; a cache. Set it with [`JobFile::keep_screens`].
     pub screens: Option<KeptScreens>,
     /// A small picture of the proof as PNG; a cache.
@@ -67,13 +69,19 @@ impl ScreensFrom {
     }
 }
 
+/// Whether two jobs on the same art give the same screens: only what reaches them is compared,
+/// not title, client or film printer.
+pub fn same_screens(a: &Job, b: &Job) -> bool {
+    fingerprint_parts(a) == fingerprint_parts(b)
+}
+
 impl JobFile {
     /// A job with its art and no caches.
-    pub fn new(job: Job, art_name: impl Into<String>, art_bytes: Vec<u8>) -> Self {
+    pub fn new(job: Job, art_name: impl Into<String>, art_bytes: impl Into<Arc<Vec<u8>>>) -> Self {
         Self {
             job,
             art_name: art_name.into(),
-            art_bytes,
+            art_bytes: art_bytes.into(),
             screens: None,
             thumbnail: None,
             versions: Vec::new(),
@@ -82,8 +90,10 @@ impl JobFile {
         }
     }
 
-    /// Keeps the screens that this program made from the job and art as they are now.
+    /// Keeps the screens that this program made from the job and art as they are now, and makes
+    /// the thumbnail from them.
     pub fn keep_screens(&mut self, screens: Screens) {
+        self.thumbnail = Some(thumbnail(&self.job, &screens));
         let made_from = self.fingerprint();
         self.screens = Some(KeptScreens { screens, algorithm_version: ALGORITHM_VERSION, made_from });
     }
@@ -99,6 +109,14 @@ impl JobFile {
             None => ScreensFrom::Made,
             Some(kept) if kept.algorithm_version == ALGORITHM_VERSION => ScreensFrom::Stored,
             Some(kept) => ScreensFrom::StoredByOther { stored: kept.algorithm_version, program: ALGORITHM_VERSION },
+        }
+    }
+
+    /// Keeps screens again that an earlier [`JobFile::screens`] gave, if they still fit.
+    pub fn keep_again(&mut self, kept: KeptScreens) {
+        self.screens = Some(kept);
+        if self.fitting_screens().is_none() {
+            self.screens = None;
         }
     }
 

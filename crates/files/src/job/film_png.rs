@@ -20,15 +20,38 @@ pub(super) fn encode(coverage: &Plane<u16>) -> Result<Vec<u8>, png::EncodingErro
     Ok(out)
 }
 
+/// Most pixels of a plane whose size is not known beforehand.
+const MOST_PIXELS: usize = 400_000_000;
+
 /// Refuses any other size than the one expected before it makes room for pixels.
 pub(super) fn decode(bytes: &[u8], width: usize, height: usize) -> Result<Plane<u16>, String> {
+    let (w, h) = size(bytes)?;
+    if (w, h) != (width, height) {
+        return Err(format!("it is {w} x {h} pixels, not {width} x {height}"));
+    }
+    decode_sized(bytes, width, height)
+}
+
+/// Decodes a plane of any size up to 400 million pixels.
+pub(super) fn decode_any(bytes: &[u8]) -> Result<Plane<u16>, String> {
+    let (width, height) = size(bytes)?;
+    if width.saturating_mul(height) > MOST_PIXELS {
+        return Err(format!("{width} x {height} pixels is too large"));
+    }
+    decode_sized(bytes, width, height)
+}
+
+fn size(bytes: &[u8]) -> Result<(usize, usize), String> {
+    let reader = Decoder::new_with_limits(Cursor::new(bytes), Limits { bytes: 1 << 20 }).read_info();
+    let reader = reader.map_err(|e| e.to_string())?;
+    Ok((reader.info().width as usize, reader.info().height as usize))
+}
+
+fn decode_sized(bytes: &[u8], width: usize, height: usize) -> Result<Plane<u16>, String> {
     let limits = Limits { bytes: width.saturating_mul(height).saturating_mul(3).max(1 << 20) };
     let decoder = Decoder::new_with_limits(Cursor::new(bytes), limits);
     let mut reader = decoder.read_info().map_err(|e| e.to_string())?;
     let info = reader.info();
-    if (info.width as usize, info.height as usize) != (width, height) {
-        return Err(format!("it is {} x {} pixels, not {width} x {height}", info.width, info.height));
-    }
     if (info.color_type, info.bit_depth) != (ColorType::Grayscale, BitDepth::Sixteen) {
         return Err("it is not a 16-bit grey PNG".to_owned());
     }

@@ -1,5 +1,6 @@
 //! The manifest of a job file, `job.json`: what `docs/job-format.md` describes.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 use strikeoff_core::ink::Ink;
@@ -17,19 +18,28 @@ pub(super) const MANIFEST: &str = "job.json";
 pub(super) const THUMBNAIL: &str = "thumbnail.png";
 
 /// `job.json`.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct Manifest {
+    /// What the file is.
+    #[schemars(extend("const" = "strikeoff-job"))]
     pub format: String,
+    /// Version of this description.
+    #[schemars(extend("const" = 1))]
     pub schema_version: u32,
     /// Program version that wrote it, for people.
     pub written_by: String,
+    /// Version of the computation from art to screens in the program that wrote the file.
     pub algorithm_version: u32,
+    /// The art as received.
     pub art: ArtEntry,
+    /// What the user decided.
     pub job: Job,
+    /// The stored screens, a cache.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub screens: Option<ScreensEntry>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    /// Member: a small picture of the proof.
     pub thumbnail: Option<String>,
     /// Named states, oldest first.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
@@ -40,7 +50,7 @@ pub(super) struct Manifest {
 }
 
 /// A named state of the job.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct VersionEntry {
     pub name: String,
@@ -54,19 +64,21 @@ pub(super) struct VersionEntry {
 }
 
 /// The art as received.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct ArtEntry {
     /// File name as received.
     pub name: String,
-    /// Member that holds its bytes.
+    /// Member that holds its bytes: relative, `/` between parts, no part `.` or `..`.
+    #[schemars(extend("pattern" = r"^[^/\\:]+(/[^/\\:]+)*$"))]
     pub file: String,
     /// SHA-256 of the bytes, lower-case hexadecimal.
+    #[schemars(extend("pattern" = "^[0-9a-f]{64}$"))]
     pub sha256: String,
 }
 
 /// The cached screens.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct ScreensEntry {
     pub width_px: usize,
@@ -81,14 +93,24 @@ pub(super) struct ScreensEntry {
 }
 
 /// One cached screen.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct ScreenEntry {
     pub name: String,
     pub ink: Ink,
     pub hits: u8,
     /// Member: 16-bit grey PNG in film sense (ink black).
+    #[schemars(extend("pattern" = r"^[^/\\:]+(/[^/\\:]+)*$"))]
     pub file: String,
+}
+
+/// JSON Schema (2020-12) of the manifest, as `docs/job.schema.json` publishes it.
+pub fn job_schema() -> serde_json::Value {
+    let settings = schemars::generate::SchemaSettings::draft2020_12();
+    let mut schema = settings.into_generator().into_root_schema_for::<Manifest>().to_value();
+    schema["$id"] = "https://strikeoff.invalid/job.schema.json".into();
+    schema["title"] = "Manifest (job.json) of a Strikeoff job file, schema version 1".into();
+    schema
 }
 
 /// SHA-256 in lower-case hexadecimal.
@@ -99,18 +121,23 @@ pub(super) fn sha256(bytes: &[u8]) -> String {
 /// Fingerprint of what screens are made from: every part of the job that reaches them, and the
 /// art. Title, client and film printer do not.
 pub(super) fn fingerprint(job: &Job, art_sha256: &str) -> String {
-    let parts = serde_json::json!({
+    let mut parts = fingerprint_parts(job);
+    parts["art"] = art_sha256.into();
+    let mut text = String::new();
+    canonical(&parts, &mut text);
+    sha256(text.as_bytes())
+}
+
+/// The parts of a job that reach its screens.
+pub(super) fn fingerprint_parts(job: &Job) -> serde_json::Value {
+    serde_json::json!({
         "garment": job.garment,
         "prep": job.prep,
         "separation": job.separation,
         "edits": job.edits,
         "press": job.press,
         "ruling": job.film.ruling,
-        "art": art_sha256,
-    });
-    let mut text = String::new();
-    canonical(&parts, &mut text);
-    sha256(text.as_bytes())
+    })
 }
 
 /// JSON without spaces, keys in alphabetical order whatever map the JSON library was built with.

@@ -6,6 +6,7 @@ use std::path::Path;
 use serde_json::Value;
 
 use super::container::{Container, MemberError};
+use super::grey::give_back;
 use super::manifest::{FORMAT, MANIFEST, Manifest, SCHEMA_VERSION, ScreensEntry, sha256};
 use super::version::PackedScreens;
 use super::{JobFile, JobFileError, NamedVersion};
@@ -14,6 +15,8 @@ use super::{JobFile, JobFileError, NamedVersion};
 const MOST_MANIFEST: u64 = 32 << 20;
 /// Most bytes of art.
 const MOST_ART: u64 = 2 << 30;
+/// Most bytes of a grey picture.
+const MOST_PICTURE: u64 = 1 << 30;
 /// Most bytes of a thumbnail.
 const MOST_THUMBNAIL: u64 = 4 << 20;
 /// Most pixels of a screen: what the preparation allows.
@@ -40,7 +43,7 @@ pub fn open_job(path: &Path) -> Result<JobFile, JobFileError> {
         }
         None => None,
     };
-    let versions = (manifest.versions.into_iter())
+    let mut versions: Vec<NamedVersion> = (manifest.versions.into_iter())
         .map(|v| NamedVersion {
             screens: v.screens.and_then(|entry| match packed(entry) {
                 Ok(packed) => Some(packed),
@@ -55,10 +58,13 @@ pub fn open_job(path: &Path) -> Result<JobFile, JobFileError> {
             job: v.job,
         })
         .collect();
+    let mut job = manifest.job;
+    let jobs = std::iter::once(&mut job).chain(versions.iter_mut().map(|v| &mut v.job));
+    give_back(jobs, |name| container.read(name, MOST_PICTURE).map_err(|e| e.to_string()), &mut lost);
     Ok(JobFile {
-        job: manifest.job,
+        job,
         art_name: manifest.art.name,
-        art_bytes,
+        art_bytes: art_bytes.into(),
         screens,
         thumbnail,
         versions,
@@ -97,7 +103,7 @@ fn read_screens(container: &mut Container, entry: ScreensEntry) -> Result<Packed
     let pngs = (entry.list.iter())
         .map(|screen| container.read(&screen.file, most).map_err(|e| format!("screen \"{}\": {e}", screen.name)))
         .collect::<Result<Vec<_>, _>>()?;
-    Ok(PackedScreens { entry, pngs })
+    Ok(PackedScreens { entry, pngs: pngs.into() })
 }
 
 fn damaged(path: &Path, what: impl Into<String>) -> JobFileError {

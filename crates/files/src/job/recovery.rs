@@ -82,6 +82,13 @@ impl Autosave {
         remove(&self.path)
     }
 
+    /// Another job comes onto the bench: what is written stays to be offered.
+    pub fn leave(self) {
+        if !self.path.exists() {
+            let _ = fs::remove_file(&self.lock_path);
+        }
+    }
+
     /// The recovery file, whether it is there or not.
     pub fn path(&self) -> &Path {
         &self.path
@@ -115,6 +122,8 @@ pub struct Recoverable {
     pub written: Option<SystemTime>,
     /// The job.
     pub file: JobFile,
+    /// Held as long as the offer stands, so that no other window makes it too.
+    _lock: File,
 }
 
 impl Recoverable {
@@ -134,10 +143,7 @@ pub fn recoverable(folder: &Path) -> (Vec<Recoverable>, Vec<JobFileError>) {
         if path.extension().is_none_or(|e| e != JOB_EXTENSION) {
             continue;
         }
-        match lock_file(&path.with_extension("lock")) {
-            Ok(Some(_)) => {}
-            Ok(None) | Err(_) => continue,
-        }
+        let Ok(Some(lock)) = lock_file(&path.with_extension("lock")) else { continue };
         let written = entry.metadata().ok().and_then(|m| m.modified().ok());
         match open_job(&path) {
             Ok(file) => jobs.push(Recoverable {
@@ -146,6 +152,7 @@ pub fn recoverable(folder: &Path) -> (Vec<Recoverable>, Vec<JobFileError>) {
                 path,
                 written,
                 file: JobFile { recovery_of: None, ..file },
+                _lock: lock,
             }),
             Err(error) => broken.push(error),
         }

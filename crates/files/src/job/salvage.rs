@@ -12,8 +12,9 @@ use strikeoff_core::ink::Garment;
 use strikeoff_core::job::Job;
 use zip::read::read_zipfile_from_stream;
 
+use super::grey::give_back;
 use super::manifest::{MANIFEST, THUMBNAIL, sha256};
-use super::{JobFile, JobFileError};
+use super::{JobFile, JobFileError, NamedVersion};
 
 /// Most bytes that one member may unpack to.
 const MOST_MEMBER: u64 = 2 << 30;
@@ -46,13 +47,23 @@ pub fn recover_job(path: &Path) -> Result<JobFile, JobFileError> {
         let what = "neither its settings nor its artwork can be read".to_owned();
         return Err(JobFileError::Damaged { path: path.to_owned(), what });
     }
-    let job = job(&manifest["job"], &mut lost);
+    let mut job = job(&manifest["job"], &mut lost);
+    let read = |name: &str| members.get(name).cloned().ok_or_else(|| "it is missing".to_owned());
+    give_back(std::iter::once(&mut job), read, &mut lost);
     lost.push("the stored screens; they are made anew".to_owned());
-    if manifest["versions"].as_array().is_some_and(|list| !list.is_empty()) {
-        lost.push("the named versions".to_owned());
+    let mut versions = Vec::new();
+    for version in manifest["versions"].as_array().into_iter().flatten() {
+        let name = version["name"].as_str().unwrap_or("unnamed").to_owned();
+        let mut gone = vec!["its screens".to_owned()];
+        let mut state = self::job(&version["job"], &mut gone);
+        give_back(std::iter::once(&mut state), read, &mut gone);
+        lost.extend(gone.into_iter().map(|what| format!("of the version \"{name}\": {what}")));
+        let text = |key: &str| version[key].as_str().unwrap_or_default().to_owned();
+        versions.push(NamedVersion { note: text("note"), date: text("date"), job: state, screens: None, name });
     }
     let mut file = JobFile::new(job, art_name, art_bytes);
     file.thumbnail = members.get(THUMBNAIL).cloned();
+    file.versions = versions;
     file.lost = lost;
     Ok(file)
 }

@@ -11,6 +11,7 @@ use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipWriter};
 
 use super::container::plain_name;
+use super::grey;
 use super::manifest::{ArtEntry, FORMAT, MANIFEST, Manifest, SCHEMA_VERSION, THUMBNAIL, VersionEntry, sha256};
 use super::version::PackedScreens;
 use super::{JobFile, JobFileError};
@@ -37,6 +38,8 @@ pub fn save_job(path: &Path, file: &JobFile) -> Result<(), JobFileError> {
     let versions: Vec<_> = (file.versions.iter().enumerate())
         .map(|(at, v)| v.screens.as_ref().map(|s| s.moved(&format!("versions/{:02}", at + 1))))
         .collect();
+    let pictures = grey::pack(std::iter::once(&file.job).chain(file.versions.iter().map(|v| &v.job)))
+        .map_err(|e| WriteError::io(path, io::Error::other(e)))?;
     let manifest = Manifest {
         format: FORMAT.to_owned(),
         schema_version: SCHEMA_VERSION,
@@ -71,11 +74,14 @@ pub fn save_job(path: &Path, file: &JobFile) -> Result<(), JobFileError> {
         };
         put(MANIFEST, deflated, &json)?;
         put(&art_member, stored, &file.art_bytes)?;
+        for (member, png) in &pictures {
+            put(member, stored, png)?;
+        }
         if let Some(thumbnail) = &file.thumbnail {
             put(THUMBNAIL, stored, thumbnail)?;
         }
         for packed in screens.iter().chain(versions.iter().flatten()) {
-            for (screen, png) in packed.entry.list.iter().zip(&packed.pngs) {
+            for (screen, png) in packed.entry.list.iter().zip(packed.pngs.iter()) {
                 put(&screen.file, stored, png)?;
             }
         }

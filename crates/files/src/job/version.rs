@@ -2,6 +2,8 @@
 //! the settings and, where they were at hand, the very screens, so that it prints again as it was
 //! whatever the program has learnt since.
 
+use std::sync::Arc;
+
 use rayon::prelude::*;
 use strikeoff_core::job::{Job, Screen, Screens};
 
@@ -27,7 +29,7 @@ pub struct NamedVersion {
 #[derive(Debug, Clone, PartialEq)]
 pub struct PackedScreens {
     pub(super) entry: ScreensEntry,
-    pub(super) pngs: Vec<Vec<u8>>,
+    pub(super) pngs: Arc<Vec<Vec<u8>>>,
 }
 
 /// A version cannot be kept or found.
@@ -78,7 +80,7 @@ impl PackedScreens {
                 })
                 .collect(),
         };
-        Ok(Self { entry, pngs })
+        Ok(Self { entry, pngs: Arc::new(pngs) })
     }
 
     /// The same under another folder.
@@ -90,10 +92,15 @@ impl PackedScreens {
         moved
     }
 
+    /// Version of the algorithm that made them.
+    pub fn algorithm_version(&self) -> u32 {
+        self.entry.algorithm_version
+    }
+
     /// The screens.
-    pub(super) fn unpack(&self) -> Result<KeptScreens, String> {
+    pub fn unpack(&self) -> Result<KeptScreens, String> {
         let (width, height) = (self.entry.width_px, self.entry.height_px);
-        let list = (self.entry.list.par_iter().zip(&self.pngs))
+        let list = (self.entry.list.par_iter().zip(self.pngs.as_slice()))
             .map(|(screen, png)| {
                 let coverage =
                     film_png::decode(png, width, height).map_err(|e| format!("screen \"{}\": {e}", screen.name))?;
