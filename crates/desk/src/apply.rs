@@ -99,6 +99,13 @@ impl Workbench {
                 None => {}
             },
             Command::SaveTo(path) => self.save_to(path),
+            Command::KeepVersion { name, note } => self.keep_version(name, note),
+            Command::GoToVersion(name) => self.go_to_version(&name, &what),
+            Command::DropVersion(name) => self.drop_version(&name),
+            Command::OpenRecovered(at) => self.open_recovered(at),
+            Command::DiscardRecovered(at) => self.discard_recovered(at),
+            Command::ImportGrey(path) => self.read_grey(path),
+            Command::ChooseGrey => self.ask_user(Ask::Grey),
             Command::MakeFilms(folder) => self.make_films(folder),
             Command::ChooseFolder => self.ask_user(Ask::Folder),
             Command::ChooseSave => self.ask_user(Ask::Save),
@@ -126,27 +133,30 @@ impl Workbench {
     }
 
     /// Changes the job as one undo step.
-    fn edit_job(&mut self, what: &str, edit: impl FnOnce(&mut Job)) {
+    pub(crate) fn edit_job(&mut self, what: &str, edit: impl FnOnce(&mut Job)) {
         let Some(doc) = &self.doc else { return };
         let mut job = doc.job.clone();
         edit(&mut job);
         self.change(job, what, None);
     }
 
-    fn change(&mut self, job: Job, what: &str, gesture: Option<&str>) {
-        let Some(doc) = &mut self.doc else { return };
-        if doc.job == job {
-            return;
+    pub(crate) fn change(&mut self, job: Job, what: &str, gesture: Option<&str>) {
+        let (Some(doc), Some(history)) = (&mut self.doc, &mut self.history) else { return };
+        match gesture {
+            Some(_) => history.drag(what, job),
+            None => history.apply(what, job),
         }
-        self.history.remember(&doc.job, what, gesture);
-        doc.job = job;
-        self.changed();
+        if doc.job != *history.present() {
+            doc.job.clone_from(history.present());
+            self.changed();
+        }
     }
 
     fn step(&mut self, back: bool) {
-        let Some(doc) = &mut self.doc else { return };
-        let done = if back { self.history.undo(&mut doc.job) } else { self.history.redo(&mut doc.job) };
+        let (Some(doc), Some(history)) = (&mut self.doc, &mut self.history) else { return };
+        let done = if back { history.undo() } else { history.redo() };
         if let Some(what) = done {
+            doc.job.clone_from(history.present());
             let verb = if back { "Undone" } else { "Done again" };
             let at = doc.add_garment(doc.job.garment.clone());
             self.looking.garment = at;
@@ -213,6 +223,6 @@ impl Workbench {
     }
 }
 
-fn push(job: &mut Job, edit: Edit) {
+pub(crate) fn push(job: &mut Job, edit: Edit) {
     job.edits.push(EditEntry::on(edit));
 }

@@ -4,14 +4,15 @@
 
 use std::sync::Arc;
 
-use strikeoff_core::Progress;
 use strikeoff_core::ink::Garment;
-use strikeoff_core::job::{Art, Detail, Job, JobError, Screens};
+use strikeoff_core::job::{Art, Detail, Job, JobError, Screen, Screens};
 use strikeoff_core::prep::{PrepSettings, Prepared, prepare};
 use strikeoff_core::press::PressSettings;
 use strikeoff_core::separate::{SeparationSettings, separate};
-use strikeoff_core::tune::{apply_edits, planned};
+use strikeoff_core::tune::{TuneError, apply_edits, fitted, planned};
 use strikeoff_core::units::Lpi;
+use strikeoff_core::{Cancelled, Progress};
+use strikeoff_files::job::KeptScreens;
 
 /// Art and screens at one resolution: what every view is drawn from.
 #[derive(Debug, Clone)]
@@ -55,8 +56,16 @@ pub struct Chain {
 }
 
 impl Chain {
-    /// Art to screens, doing again only what changed since the last call.
-    pub fn evaluate(&mut self, job: &Job, art: &Arc<Art>, detail: Detail, go: &Progress) -> Result<Level, JobError> {
+    /// Art to screens, doing again only what changed since the last call. Screens in `stored` stand
+    /// for the job as they are.
+    pub fn evaluate(
+        &mut self,
+        job: &Job,
+        art: &Arc<Art>,
+        detail: Detail,
+        stored: Option<&KeptScreens>,
+        go: &Progress,
+    ) -> Result<Level, JobError> {
         // The art is held, so its address stays its own as long as the key is compared.
         let key = PrepKey { art: Arc::as_ptr(art) as usize, settings: job.prep.clone(), detail };
         let prepared = match &self.prepared {
@@ -69,6 +78,10 @@ impl Chain {
                 prepared
             }
         };
+        if let Some(kept) = stored {
+            let screens = at_size(&kept.screens, &prepared, go).map_err(TuneError::from)?;
+            return Ok(Level { prepared, screens: Arc::new(screens) });
+        }
         let settings = planned(&job.separation, &job.edits)?;
         let key = SeparationKey {
             garment: job.garment.clone(),
@@ -89,6 +102,14 @@ impl Chain {
         apply_edits(&mut screens, &prepared, &job.edits, go)?;
         Ok(Level { prepared, screens: Arc::new(screens) })
     }
+}
+
+/// Stored screens at the size of the prepared art: themselves at full size, reduced for a proxy.
+fn at_size(screens: &Screens, prepared: &Prepared, go: &Progress) -> Result<Screens, Cancelled> {
+    let (width, height) = (prepared.picture.width(), prepared.picture.height());
+    let sized = |s: &Screen| Ok(Screen { coverage: fitted(&s.coverage, width, height, go)?, ..s.clone() });
+    let list = screens.list.iter().map(sized).collect::<Result<Vec<_>, Cancelled>>()?;
+    Ok(Screens { width, height, ppi: prepared.ppi, list })
 }
 
 /// The press settings that the separation reads; the number of heads is not among them.

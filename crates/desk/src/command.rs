@@ -112,6 +112,25 @@ pub enum Command {
     Save,
     /// Save the job at a path.
     SaveTo(PathBuf),
+    /// Keep the job as it is now under a name.
+    KeepVersion {
+        /// The name: "client proof 1", "as printed".
+        name: String,
+        /// Whatever is worth knowing.
+        note: String,
+    },
+    /// Make the job what a named version was.
+    GoToVersion(String),
+    /// Take a named version out of the job.
+    DropVersion(String),
+    /// Open a job that a killed window left; its place in the list.
+    OpenRecovered(usize),
+    /// Throw such a job away.
+    DiscardRecovered(usize),
+    /// Make a screen from a grey picture.
+    ImportGrey(PathBuf),
+    /// Choose a grey picture with the system's dialog.
+    ChooseGrey,
     /// Make films into a folder.
     MakeFilms(PathBuf),
     /// Choose a folder with the system's dialog.
@@ -202,6 +221,13 @@ impl Command {
             Self::Cancel => "Stop the work that runs".into(),
             Self::Save => "Save the job".into(),
             Self::SaveTo(path) => format!("Save as {}", path.display()),
+            Self::KeepVersion { name, .. } => format!("Keep as {name}"),
+            Self::GoToVersion(name) => format!("Go back to {name}"),
+            Self::DropVersion(name) => format!("Take out the version {name}"),
+            Self::OpenRecovered(_) => "Open the recovered job".into(),
+            Self::DiscardRecovered(_) => "Throw the recovered job away".into(),
+            Self::ImportGrey(_) => "Screen from a grey picture".into(),
+            Self::ChooseGrey => "Choose a grey picture".into(),
             Self::MakeFilms(_) => "Make films".into(),
             Self::ChooseFolder => "Choose folder".into(),
             Self::ChooseSave => "Choose place".into(),
@@ -211,6 +237,9 @@ impl Command {
             Self::Sheet(Some(Sheet::Keys)) => "Keys".into(),
             Self::Sheet(Some(Sheet::About)) => "About".into(),
             Self::Sheet(Some(Sheet::Start)) => "Start".into(),
+            Self::Sheet(Some(Sheet::Recovered)) => "Recovered jobs".into(),
+            Self::Sheet(Some(Sheet::Lost)) => "What was lost".into(),
+            Self::Sheet(Some(Sheet::Grey)) => "Screen from a grey picture".into(),
             Self::Sheet(None) => "Close".into(),
         }
     }

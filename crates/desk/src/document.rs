@@ -1,15 +1,16 @@
-//! What is saved: the job with its art, and the garments it is looked at on.
+//! What is saved: the job with its art and named versions, and the garments it is looked at on.
 
 use std::path::PathBuf;
 use std::sync::Arc;
 
 use strikeoff_core::ink::Garment;
-use strikeoff_core::job::{Art, Job};
+use strikeoff_core::job::{ALGORITHM_VERSION, Art, Job, Screens};
+use strikeoff_files::job::{JobFile, KeptScreens, NamedVersion, PackedScreens, same_screens};
 
 /// A job on the bench.
 #[derive(Debug, Clone)]
 pub struct Document {
-    /// Everything the user decided.
+    /// Everything the user decided. On the bench it is always the history's present.
     pub job: Job,
     /// The client's picture.
     pub art: Arc<Art>,
@@ -21,14 +22,70 @@ pub struct Document {
     pub garments: Vec<Garment>,
     /// Where the job is kept, once it is.
     pub path: Option<PathBuf>,
+    /// Named states, oldest first.
+    pub versions: Vec<NamedVersion>,
+    /// Screens stored in the job's file by another version of the algorithm, with the job that
+    /// they belong to: they are what was printed, so they stand as long as that job does.
+    stored: Option<(Box<Job>, Arc<KeptScreens>)>,
+    thumbnail: Option<Vec<u8>>,
 }
 
 impl Document {
     /// A job on the bench that was not saved yet. `art` is what `art_bytes` decode to.
-    pub fn new(job: Job, art: Art, art_name: impl Into<String>, art_bytes: Vec<u8>) -> Self {
+    pub fn new(job: Job, art: Art, art_name: impl Into<String>, art_bytes: impl Into<Arc<Vec<u8>>>) -> Self {
         let garments = vec![job.garment.clone()];
-        let (art, art_bytes) = (Arc::new(art), Arc::new(art_bytes));
-        Self { job, art, art_name: art_name.into(), art_bytes, garments, path: None }
+        Self {
+            job,
+            art: Arc::new(art),
+            art_name: art_name.into(),
+            art_bytes: art_bytes.into(),
+            garments,
+            path: None,
+            versions: Vec::new(),
+            stored: None,
+            thumbnail: None,
+        }
+    }
+
+    /// The job of a file; `art` is its art, decoded.
+    pub fn of_file(file: JobFile, art: Art) -> Self {
+        let kept = file.fitting_screens().filter(|kept| kept.algorithm_version != ALGORITHM_VERSION).cloned();
+        let stored = kept.map(|kept| (Box::new(file.job.clone()), Arc::new(kept)));
+        let JobFile { job, art_name, art_bytes, versions, thumbnail, .. } = file;
+        Self { versions, stored, thumbnail, ..Self::new(job, art, art_name, art_bytes) }
+    }
+
+    /// As a file, with its full-size screens if they are at hand.
+    pub fn to_file(&self, screens: Option<&Screens>) -> JobFile {
+        let mut file = JobFile::new(self.job.clone(), self.art_name.clone(), self.art_bytes.clone());
+        file.versions.clone_from(&self.versions);
+        file.thumbnail.clone_from(&self.thumbnail);
+        match (self.stored_for(&self.job), screens) {
+            (Some(kept), _) => file.keep_again(KeptScreens::clone(&kept)),
+            (None, Some(screens)) => file.keep_screens(screens.clone()),
+            (None, None) => {}
+        }
+        file
+    }
+
+    /// Stored screens of another algorithm version that belong to a state of the job: those of the
+    /// file it was opened from, or of a named version.
+    pub fn stored_for(&self, job: &Job) -> Option<Arc<KeptScreens>> {
+        if let Some((of, kept)) = &self.stored
+            && same_screens(of, job)
+        {
+            return Some(kept.clone());
+        }
+        let other = |p: &&PackedScreens| p.algorithm_version() != ALGORITHM_VERSION;
+        let packed =
+            self.versions.iter().find(|v| v.screens.as_ref().filter(other).is_some() && same_screens(&v.job, job));
+        packed.and_then(|v| v.screens.as_ref()?.unpack().ok()).map(Arc::new)
+    }
+
+    /// Whether any stored screens of another algorithm version are there at all.
+    pub fn has_stored(&self) -> bool {
+        let other = |p: &PackedScreens| p.algorithm_version() != ALGORITHM_VERSION;
+        self.stored.is_some() || self.versions.iter().any(|v| v.screens.as_ref().is_some_and(other))
     }
 
     /// Adds a garment to look at, unless its colour is there; gives its place.

@@ -10,11 +10,14 @@ use strikeoff_core::Progress;
 use strikeoff_core::ink::{Garment, Ink, InkRole};
 use strikeoff_core::job::{Art, Detail, Job, Screens};
 use strikeoff_core::separate::PlannedScreen;
+use strikeoff_core::tune::GreyPicture;
 use strikeoff_files::art::decode_art;
 use strikeoff_files::film::{FilmError, FilmOptions, write_films};
-use strikeoff_files::job::{JOB_EXTENSION, JobFile, open_job, save_job};
+use strikeoff_files::job::{JOB_EXTENSION, JobFile, JobFileError, NamedVersion, open_job, read_grey, recover_job};
+use strikeoff_files::profile::ShopProfile;
 
 use crate::chain::Chain;
+use crate::keeping::Seat;
 use crate::work::{Lane, Manner};
 use crate::{Document, Shop};
 
@@ -27,6 +30,8 @@ pub enum Ask {
     Folder,
     /// Where to save the job.
     Save,
+    /// A grey picture for a screen.
+    Grey,
 }
 
 /// The lane that shows the system's dialogs; it answers with the choice, if there was one.
@@ -38,6 +43,9 @@ pub fn dialog_lane(ctx: &Context) -> Lane<Ask, (Ask, Option<PathBuf>)> {
             Ask::File => {
                 dialog.set_title("Open a picture or a job").add_filter("Pictures and jobs", &pictures).pick_file()
             }
+            Ask::Grey => {
+                dialog.set_title("Grey picture for a screen").add_filter("Pictures", &pictures[..8]).pick_file()
+            }
             Ask::Folder => dialog.set_title("Folder for the films").pick_folder(),
             Ask::Save => dialog.set_title("Save the job").add_filter("Jobs", &[JOB_EXTENSION]).save_file(),
         };
@@ -45,24 +53,98 @@ pub fn dialog_lane(ctx: &Context) -> Lane<Ask, (Ask, Option<PathBuf>)> {
     })
 }
 
-/// The lane that reads files; it answers with a document or one sentence.
-pub fn open_lane(ctx: &Context, shop: Arc<Shop>) -> Lane<PathBuf, Result<Document, String>> {
-    Lane::new("open", ctx, Manner::FinishFirst, move |path: PathBuf, _| Some(open(&path, &shop)))
+/// A file to open.
+pub struct Open {
+    /// A picture or a job.
+    pub path: PathBuf,
+    /// Where locks on jobs lie.
+    pub locks: Option<PathBuf>,
+    /// The shop's defaults for a new job.
+    pub profile: ShopProfile,
 }
 
-fn open(path: &Path, shop: &Shop) -> Result<Document, String> {
-    let is_job = path.extension().is_some_and(|e| e.eq_ignore_ascii_case(JOB_EXTENSION));
-    if is_job {
-        let file = open_job(path).map_err(|error| error.to_string())?;
-        let art = file.art().map_err(|error| error.to_string())?;
-        let mut doc = Document::new(file.job, art, file.art_name, file.art_bytes);
-        doc.path = Some(path.to_owned());
-        return Ok(doc);
+/// What came of it.
+pub enum Opened {
+    /// A new job for a picture.
+    Picture(Box<Document>),
+    /// A job.
+    Job {
+        /// The job.
+        doc: Box<Document>,
+        /// Its place on the disk; none if it was damaged and must be saved elsewhere.
+        seat: Option<Seat>,
+        /// Something to know.
+        note: Option<String>,
+        /// What was lost, a sentence each.
+        lost: Vec<String>,
+    },
+    /// A job without its artwork, and why.
+    Orphan(Box<JobFile>, String),
+}
+
+/// The lane that reads files.
+pub fn open_lane(ctx: &Context, shop: Arc<Shop>) -> Lane<Open, Result<Opened, String>> {
+    Lane::new("open", ctx, Manner::FinishFirst, move |ask: Open, _| {
+        let is_job = ask.path.extension().is_some_and(|e| e.eq_ignore_ascii_case(JOB_EXTENSION));
+        Some(if is_job {
+            open_job_file(&ask.path, ask.locks.as_deref())
+        } else {
+            open_picture(&ask.path, &shop, &ask.profile).map(|doc| Opened::Picture(Box::new(doc)))
+        })
+    })
+}
+
+/// The lane that reads grey pictures.
+pub fn grey_lane(ctx: &Context) -> Lane<PathBuf, Result<GreyPicture, String>> {
+    Lane::new("grey picture", ctx, Manner::FinishFirst, |path: PathBuf, _| {
+        Some(read_grey(&path).map_err(|error| error.to_string()))
+    })
+}
+
+/// Opens a job; of a damaged one, what is left.
+fn open_job_file(path: &Path, locks: Option<&Path>) -> Result<Opened, String> {
+    let (mut file, whole) = match open_job(path) {
+        Ok(file) => (file, true),
+        Err(error @ (JobFileError::Damaged { .. } | JobFileError::Settings { .. })) => match recover_job(path) {
+            Ok(file) => (file, false),
+            Err(_) => return Err(error.to_string()),
+        },
+        Err(error) => return Err(error.to_string()),
+    };
+    let art = match file.art() {
+        Ok(art) => art,
+        Err(error) if whole => return Err(error.to_string()),
+        Err(_) => {
+            let name = path.file_name().unwrap_or_default().display();
+            let said = format!(
+                "{name} has lost its artwork; open the client's picture, and the job's settings are used on it"
+            );
+            return Ok(Opened::Orphan(Box::new(file), said));
+        }
+    };
+    let lost = std::mem::take(&mut file.lost);
+    let note = file.screens_from().note();
+    let mut doc = Document::of_file(file, art);
+    if !whole {
+        let note = Some(format!("{} is damaged; what is left of it was opened, save it under a name", path.display()));
+        return Ok(Opened::Job { doc: Box::new(doc), seat: None, note, lost });
     }
+    doc.path = Some(path.to_owned());
+    let (seat, elsewhere) = Seat::take(path, locks);
+    Ok(Opened::Job { doc: Box::new(doc), seat: Some(seat), note: elsewhere.or(note), lost })
+}
+
+fn open_picture(path: &Path, shop: &Shop, profile: &ShopProfile) -> Result<Document, String> {
     let name = path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
     let bytes = std::fs::read(path).map_err(|error| format!("cannot read {}: {error}", path.display()))?;
     let art = decode_art(&name, &bytes).map_err(|error| error.to_string())?;
-    Ok(new_document(art, &name, bytes, shop))
+    let mut doc = new_document(art, &name, bytes, shop);
+    profile.apply_to(&mut doc.job);
+    // A shop without platens keeps the art's own size.
+    if !profile.platens.is_empty() {
+        profile.fit_platen(&mut doc.job, None)?;
+    }
+    Ok(doc)
 }
 
 /// A new job for a picture: on white, as large as the art says, six ordinary inks.
@@ -112,6 +194,21 @@ pub enum Write {
         doc: Box<Document>,
         /// Its screens, if they are at hand at full size.
         screens: Option<Arc<Screens>>,
+        /// The job's place on the disk, if it has one.
+        seat: Option<Seat>,
+        /// Where locks on jobs lie.
+        locks: Option<PathBuf>,
+    },
+    /// Keep the job as it is under a name, with its screens.
+    Version {
+        /// The name.
+        name: String,
+        /// Whatever is worth knowing.
+        note: String,
+        /// The job.
+        doc: Box<Document>,
+        /// Its screens, if they are at hand at full size; else they are made first.
+        screens: Option<Arc<Screens>>,
     },
     /// Make the films.
     Films {
@@ -128,8 +225,15 @@ pub enum Write {
 
 /// What came of it.
 pub enum Written {
-    /// The job is saved there.
-    Job(PathBuf),
+    /// The job is saved.
+    Job {
+        /// Where.
+        seat: Seat,
+        /// What.
+        doc: Box<Document>,
+    },
+    /// A version is kept of the job with this art.
+    Version(Box<NamedVersion>, Arc<Vec<u8>>),
     /// So many films lie there.
     Films(usize, PathBuf),
     /// It failed, in one sentence.
@@ -139,21 +243,52 @@ pub enum Written {
 /// The lane that writes. It says nothing when the user stopped it.
 pub fn write_lane(ctx: &Context) -> Lane<Write, Written> {
     Lane::new("write", ctx, Manner::FinishFirst, |work, progress| match work {
-        Write::Job { path, doc, screens } => Some(save(path, *doc, screens.as_deref())),
+        Write::Job { path, doc, screens, seat, locks } => {
+            Some(match Seat::save(seat.as_ref(), &path, &doc.to_file(screens.as_deref()), locks.as_deref()) {
+                Ok(seat) => Written::Job { seat, doc },
+                Err(text) => Written::Failed(text),
+            })
+        }
+        Write::Version { name, note, doc, screens } => version(&name, &note, &doc, screens, progress),
         Write::Films { folder, doc, screens, options } => films(&folder, &doc, screens, &options, progress),
     })
 }
 
-fn save(path: PathBuf, doc: Document, screens: Option<&Screens>) -> Written {
-    let bytes = Arc::unwrap_or_clone(doc.art_bytes);
-    let mut file = JobFile::new(doc.job, doc.art_name, bytes);
+/// The job's screens at full size, made if they are not at hand. `Err(None)`: stopped.
+fn screens_of(
+    doc: &Document,
+    screens: Option<Arc<Screens>>,
+    progress: &Progress,
+) -> Result<Arc<Screens>, Option<String>> {
     if let Some(screens) = screens {
-        file.keep_screens(screens.clone());
+        return Ok(screens);
     }
-    match save_job(&path, &file) {
-        Ok(()) => Written::Job(path),
-        Err(error) => Written::Failed(error.to_string()),
+    let stored = doc.stored_for(&doc.job);
+    match Chain::default().evaluate(&doc.job, &doc.art, Detail::Full, stored.as_deref(), progress) {
+        Ok(level) => Ok(level.screens),
+        Err(_) if progress.step("screens", 0.0).is_err() => Err(None),
+        Err(error) => Err(Some(error.to_string())),
     }
+}
+
+fn version(
+    name: &str,
+    note: &str,
+    doc: &Document,
+    screens: Option<Arc<Screens>>,
+    progress: &Progress,
+) -> Option<Written> {
+    let screens = match screens_of(doc, screens, progress) {
+        Ok(screens) => screens,
+        Err(why) => return why.map(Written::Failed),
+    };
+    let mut file = doc.to_file(Some(&screens));
+    let kept = file.keep_version(name, note, &strikeoff_files::today());
+    Some(match (kept, file.versions.pop()) {
+        (Ok(()), Some(version)) => Written::Version(Box::new(version), doc.art_bytes.clone()),
+        (Err(error), _) => Written::Failed(error.to_string()),
+        (Ok(()), None) => unreachable!("a version was just kept"),
+    })
 }
 
 fn films(
@@ -163,13 +298,9 @@ fn films(
     options: &FilmOptions,
     progress: &Progress,
 ) -> Option<Written> {
-    let screens = match screens {
-        Some(screens) => screens,
-        None => match Chain::default().evaluate(&doc.job, &doc.art, Detail::Full, progress) {
-            Ok(level) => level.screens,
-            Err(_) if progress.step("films", 0.0).is_err() => return None,
-            Err(error) => return Some(Written::Failed(error.to_string())),
-        },
+    let screens = match screens_of(doc, screens, progress) {
+        Ok(screens) => screens,
+        Err(why) => return why.map(Written::Failed),
     };
     match write_films(&doc.job, &screens, folder, options, progress) {
         Ok(set) => Some(Written::Films(set.films.len(), folder.to_owned())),

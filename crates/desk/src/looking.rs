@@ -121,6 +121,24 @@ pub enum Sheet {
     Keys,
     /// What this program is.
     About,
+    /// Jobs that a killed window left.
+    Recovered,
+    /// What was lost of a damaged job.
+    Lost,
+    /// Which grey picture becomes a screen.
+    Grey,
+}
+
+/// What the panel at the right shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Side {
+    /// The chosen screen.
+    #[default]
+    Screen,
+    /// The list of edits.
+    Edits,
+    /// Named versions.
+    Versions,
 }
 
 /// How the user looks at the job now.
@@ -160,6 +178,14 @@ pub struct Looking {
     pub goal: Option<crate::Command>,
     /// The open sheet.
     pub sheet: Option<Sheet>,
+    /// What the panel at the right shows.
+    pub side: Side,
+    /// The edit whose values are open, by its place in the list.
+    pub open_edit: Option<usize>,
+    /// Name and note of a version, as they are typed.
+    pub version: [String; 2],
+    /// Whether light makes ink in the grey picture that is brought in.
+    pub grey_light: bool,
 }
 
 impl Default for Looking {
@@ -182,6 +208,10 @@ impl Default for Looking {
             typed: String::new(),
             goal: None,
             sheet: None,
+            side: Side::default(),
+            open_edit: None,
+            version: Default::default(),
+            grey_light: false,
         }
     }
 }

@@ -15,6 +15,12 @@ pub fn color32(color: Rgb8) -> Color32 {
     Color32::from_rgb(r, g, b)
 }
 
+/// Whether what changes in this frame belongs to a drag of the pointer, its end included: such
+/// changes are one undo step.
+pub fn dragging(ui: &Ui) -> bool {
+    ui.input(|i| i.pointer.any_down() || i.pointer.any_released())
+}
+
 /// An ink as a disc, with a rim that keeps it apart from any ground.
 pub fn disc(painter: &Painter, centre: Pos2, radius: f32, color: Color32, rim: Color32) {
     painter.circle(centre, radius, color, Stroke::new(1.0, rim));

@@ -182,18 +182,22 @@ mod tests {
         lane.answers.recv_timeout(Duration::from_secs(20)).expect("the lane answers").value
     }
 
-    #[test]
-    fn the_newest_request_wins_and_a_stopped_one_says_nothing() {
-        let ctx = Context::default();
+    /// A lane that tells what it takes up; request 1 ends only by being stopped.
+    fn lane(manner: Manner) -> (Lane<u32, u32>, Receiver<u32>) {
         let (tell, started) = channel();
-        let lane = Lane::new("test", &ctx, Manner::StopAtOnce, move |n: u32, progress: &Progress| {
+        let lane = Lane::new("test", &Context::default(), manner, move |n: u32, progress: &Progress| {
             tell.send(n).ok();
-            // The first request can only end by being stopped.
             while n == 1 && progress.step("waiting", 0.5).is_ok() {
                 thread::sleep(Duration::from_millis(1));
             }
             (n != 1).then_some(n)
         });
+        (lane, started)
+    }
+
+    #[test]
+    fn the_newest_request_wins_and_a_stopped_one_says_nothing() {
+        let (lane, started) = lane(Manner::StopAtOnce);
         lane.request(1);
         assert_eq!(started.recv().unwrap(), 1);
         lane.request(2);
@@ -222,15 +226,7 @@ mod tests {
 
     #[test]
     fn cancel_forgets_what_waits_and_stops_what_runs() {
-        let ctx = Context::default();
-        let (tell, started) = channel();
-        let lane = Lane::new("test", &ctx, Manner::FinishFirst, move |n: u32, progress: &Progress| {
-            tell.send(n).ok();
-            while n == 1 && progress.step("waiting", 0.5).is_ok() {
-                thread::sleep(Duration::from_millis(1));
-            }
-            (n != 1).then_some(n)
-        });
+        let (lane, started) = lane(Manner::FinishFirst);
         lane.request(1);
         assert_eq!(started.recv().unwrap(), 1);
         lane.request(2);

@@ -10,11 +10,14 @@ use std::time::{Duration, Instant};
 use egui::{Context, Ui};
 use strikeoff_core::job::{Art, Detail, Job};
 use strikeoff_core::separate::Worth;
+use strikeoff_core::tune::{GreyPicture, History};
+use strikeoff_files::job::{JobFile, Recoverable};
+use strikeoff_files::profile::ShopProfile;
 
 use crate::advice::{InkSet, Question, suggest_lane, worth_lane};
 use crate::chain::Chain;
-use crate::history::History;
-use crate::intake::{Ask, Write, Written, dialog_lane, open_lane, write_lane};
+use crate::intake::{Ask, Open, Opened, Write, dialog_lane, grey_lane, open_lane, write_lane};
+use crate::keeping::{Keeper, Seat};
 use crate::looking::Looking;
 use crate::render::{Look, Pyramid};
 use crate::tiles::Pane;
@@ -50,6 +53,8 @@ struct Evaluate {
     job: Job,
     art: Arc<Art>,
     stamp: u64,
+    /// The document, if it has screens of another algorithm version that may stand for this job.
+    stored: Option<Box<Document>>,
 }
 
 /// An evaluated job: the pyramid, or one sentence why not.
@@ -73,8 +78,9 @@ struct Lanes {
     proxy: Lane<Evaluate, Outcome>,
     full: Lane<Evaluate, Outcome>,
     dialog: Lane<Ask, (Ask, Option<PathBuf>)>,
-    open: Lane<PathBuf, Result<Document, String>>,
-    write: Lane<Write, Written>,
+    open: Lane<Open, Result<Opened, String>>,
+    grey: Lane<PathBuf, Result<GreyPicture, String>>,
+    write: Lane<Write, crate::intake::Written>,
     suggest: Lane<Question, Result<Vec<InkSet>, String>>,
     worth: Lane<Question, (u64, Worth)>,
 }
@@ -112,13 +118,32 @@ pub struct Workbench {
     pub(crate) demo: Option<Box<Document>>,
     pub(crate) doc: Option<Document>,
     pub(crate) looking: Looking,
-    pub(crate) history: History,
+    /// The job's past and future; its present is the document's job.
+    pub(crate) history: Option<History<Job>>,
     pub(crate) proxy: Option<Evaluated>,
     pub(crate) full: Option<Evaluated>,
     pub(crate) panes: [Pane; 2],
     pub(crate) commands: Vec<Command>,
     pub(crate) thumbnail: Option<(u64, egui::TextureHandle)>,
     pub(crate) saved: Option<Job>,
+    /// Whether named versions were kept or dropped since the job was saved.
+    pub(crate) versions_unsaved: bool,
+    /// What the versions panel shows of a version: the job's state, its name, what differs.
+    pub(crate) version_shown: Option<(u64, String, Vec<String>)>,
+    /// The shop's defaults for new jobs.
+    pub(crate) profile: ShopProfile,
+    pub(crate) keeper: Option<Keeper>,
+    pub(crate) seat: Option<Seat>,
+    /// Jobs that a killed window left, to be offered.
+    pub(crate) found: Vec<Recoverable>,
+    /// The recovered job on the bench, whose old file goes once the job is written anew.
+    pub(crate) recovered: Option<Box<Recoverable>>,
+    /// Settings of a job that has lost its artwork, for the next picture that is opened.
+    pub(crate) orphan: Option<Box<JobFile>>,
+    /// What was lost of the job that was opened, a sentence each.
+    pub(crate) lost: Vec<String>,
+    /// The state of the job that the recovery folder has, or that needs none.
+    pub(crate) kept: u64,
     pub(crate) offers: Vec<Offer>,
     pub(crate) worth: Option<(u64, Worth)>,
     asked_worth: u64,
@@ -130,7 +155,7 @@ pub struct Workbench {
     pub(crate) stamp: u64,
     asked: u64,
     asked_full: u64,
-    changed_at: Instant,
+    pub(crate) changed_at: Instant,
 }
 
 impl Workbench {
@@ -143,6 +168,7 @@ impl Workbench {
             full: evaluate_lane("evaluate full size", ctx, Manner::StopAtOnce, Detail::Full),
             dialog: dialog_lane(ctx),
             open: open_lane(ctx, shop.clone()),
+            grey: grey_lane(ctx),
             write: write_lane(ctx),
             suggest: suggest_lane(ctx),
             worth: worth_lane(ctx),
@@ -153,13 +179,23 @@ impl Workbench {
             demo: demo.map(Box::new),
             doc: None,
             looking: Looking::default(),
-            history: History::default(),
+            history: None,
             proxy: None,
             full: None,
             panes: [Pane::new(ctx, "table"), Pane::new(ctx, "against")],
             commands: Vec::new(),
             thumbnail: None,
             saved: None,
+            versions_unsaved: false,
+            version_shown: None,
+            profile: ShopProfile::default(),
+            keeper: None,
+            seat: None,
+            found: Vec::new(),
+            recovered: None,
+            orphan: None,
+            lost: Vec::new(),
+            kept: 0,
             offers: Vec::new(),
             worth: None,
             asked_worth: 0,
@@ -180,20 +216,26 @@ impl Workbench {
         bench
     }
 
-    /// Puts a document on the bench.
+    /// Puts a document on the bench. An unsaved one that lies there stays in the recovery folder.
     pub fn put(&mut self, doc: Document) {
+        self.leave();
         let garment = doc.garments.iter().position(|g| *g == doc.job.garment).unwrap_or(0);
         let old = &self.looking;
         self.looking =
             Looking { garment, fabric: old.fabric, loupe: old.loupe, times: old.times, ..Looking::default() };
         self.saved = Some(doc.job.clone());
+        self.versions_unsaved = false;
+        self.version_shown = None;
+        self.seat = None;
+        self.lost.clear();
+        self.history = Some(History::new(doc.job.clone()));
         self.doc = Some(doc);
-        self.history = History::default();
         self.proxy = None;
         self.full = None;
         self.offers.clear();
         self.worth = None;
         self.changed();
+        self.kept = self.stamp;
     }
 
     /// The job changed: pictures of it are out of date.
@@ -211,9 +253,6 @@ impl Workbench {
     /// Draws a frame and does what follows from it.
     pub fn ui(&mut self, ui: &mut Ui) {
         let started = Instant::now();
-        if !ui.input(|i| i.pointer.any_down()) {
-            self.history.end_gesture();
-        }
         self.looking.peek = false;
         self.take_answers();
         views::keys(ui, self);
@@ -221,7 +260,14 @@ impl Workbench {
         for command in std::mem::take(&mut self.commands) {
             self.apply(command);
         }
+        // What is let go in this frame still belongs to its drag.
+        if !ui.input(|i| i.pointer.any_down())
+            && let Some(history) = &mut self.history
+        {
+            history.settle();
+        }
         self.ask();
+        self.keep();
         self.times.add(started.elapsed());
     }
 
@@ -276,7 +322,17 @@ impl Workbench {
 
     /// Reads a file onto the bench.
     pub(crate) fn open_file(&mut self, path: PathBuf) {
-        self.lanes.open.request(path);
+        self.lanes.open.request(Open { path, locks: self.locks(), profile: self.profile.clone() });
+    }
+
+    /// Reads a grey picture for a new screen.
+    pub(crate) fn read_grey(&mut self, path: PathBuf) {
+        self.lanes.grey.request(path);
+    }
+
+    /// Gives work to the lane that writes.
+    pub(crate) fn write(&self, work: Write) {
+        self.lanes.write.request(work);
     }
 
     /// Asks for ink sets.
@@ -300,24 +356,12 @@ impl Workbench {
         Some(Question { level, job: doc.job.clone(), shelf, screens, stamp: self.stamp })
     }
 
-    /// Saves the job there.
-    pub(crate) fn save_to(&mut self, path: PathBuf) {
-        let Some(doc) = self.doc.clone() else { return };
-        let screens = self.current_full().map(|p| p.levels[0].screens.clone());
-        self.lanes.write.request(Write::Job { path, doc: Box::new(doc), screens });
-    }
-
     /// Makes the films there.
     pub(crate) fn make_films(&mut self, folder: PathBuf) {
         let Some(doc) = self.doc.clone() else { return };
         let screens = self.current_full().map(|p| p.levels[0].screens.clone());
         let options = self.looking.films.clone();
         self.lanes.write.request(Write::Films { folder, doc: Box::new(doc), screens, options });
-    }
-
-    /// Whether the job differs from the file it is kept in.
-    pub(crate) fn is_unsaved(&self) -> bool {
-        self.doc.as_ref().is_some_and(|doc| self.saved.as_ref() != Some(&doc.job))
     }
 
     /// Stops what runs. The pictures there stay.
@@ -333,7 +377,7 @@ impl Workbench {
             match answer.value {
                 (Ask::File, Some(path)) => self.send(Command::OpenPath(path)),
                 (Ask::Folder, Some(path)) => self.looking.folder = path.display().to_string(),
-                (Ask::Save, Some(path)) => self.looking.typed = path.display().to_string(),
+                (Ask::Save | Ask::Grey, Some(path)) => self.looking.typed = path.display().to_string(),
                 (_, None) => {}
             }
         }
@@ -353,21 +397,17 @@ impl Workbench {
             self.worth = Some(answer.value);
         }
         if let Some(answer) = self.lanes.write.poll() {
+            self.take_written(answer.value);
+        }
+        if let Some(answer) = self.lanes.grey.poll() {
             match answer.value {
-                Written::Job(path) => {
-                    self.say(format!("Saved as {}", path.display()));
-                    if let Some(doc) = &mut self.doc {
-                        self.saved = Some(doc.job.clone());
-                        doc.path = Some(path);
-                    }
-                }
-                Written::Films(count, folder) => self.say(format!("{count} films are in {}", folder.display())),
-                Written::Failed(text) => self.tell(text),
+                Ok(picture) => self.add_grey(picture),
+                Err(text) => self.tell(text),
             }
         }
         if let Some(answer) = self.lanes.open.poll() {
             match answer.value {
-                Ok(doc) => self.put(doc),
+                Ok(opened) => self.take_opened(opened),
                 Err(text) => {
                     self.tell(text);
                     if self.doc.is_none() {
@@ -407,7 +447,12 @@ impl Workbench {
 
     fn ask(&mut self) {
         let Some(doc) = &self.doc else { return };
-        let request = || Evaluate { job: doc.job.clone(), art: doc.art.clone(), stamp: self.stamp };
+        let request = || Evaluate {
+            job: doc.job.clone(),
+            art: doc.art.clone(),
+            stamp: self.stamp,
+            stored: doc.has_stored().then(|| Box::new(doc.clone())),
+        };
         if self.asked != self.stamp {
             self.asked = self.stamp;
             self.lanes.full.cancel();
@@ -437,7 +482,8 @@ fn evaluate_lane(name: &str, ctx: &Context, manner: Manner, detail: Detail) -> L
     let mut chain = Chain::default();
     let stop_px = if detail == Detail::Full { PROXY_PX } else { 350 };
     Lane::new(name, ctx, manner, move |request: Evaluate, progress| {
-        let level = chain.evaluate(&request.job, &request.art, detail, progress);
+        let stored = request.stored.and_then(|doc| doc.stored_for(&request.job));
+        let level = chain.evaluate(&request.job, &request.art, detail, stored.as_deref(), progress);
         // Stopped work says nothing; everything else is said in its own sentence.
         let stopped = progress.step("", 1.0).is_err();
         if stopped {
@@ -457,6 +503,11 @@ impl Workbench {
     pub fn screens(&self) -> Vec<(String, f64)> {
         let list = self.proxy.iter().flat_map(|e| &e.pyramid.levels[0].screens.list);
         list.map(|s| (s.name.clone(), s.coverage.mean_coverage())).collect()
+    }
+
+    /// The job on the bench.
+    pub fn job(&self) -> Option<&Job> {
+        self.doc.as_ref().map(|d| &d.job)
     }
 
     /// Whether a screen is left out of the proof.

@@ -1,17 +1,23 @@
 //! The areas of the window, a file each. They draw the state and send commands.
 
+mod add_edit;
 mod art;
 mod curve;
+mod edit_values;
+mod edits;
 mod export;
 mod inks;
+mod kept_sheets;
 mod keys;
 mod loupe;
 mod press_order;
 mod rail;
 mod screen;
 mod sheets;
+mod side;
 mod status;
 mod table;
+mod versions;
 
 pub use inks::Offer;
 pub use keys::keys;
@@ -52,7 +58,7 @@ pub fn window_ui(ui: &mut Ui, bench: &mut Workbench) {
     Panel::right("screen").exact_size(304.0).resizable(false).show_separator_line(false).frame(frame(14, 8)).show(
         ui,
         |ui| {
-            screen::screen_ui(ui, bench);
+            side::side_ui(ui, bench);
         },
     );
     CentralPanel::no_frame().frame(Frame::NONE.fill(p.surround)).show(ui, |ui| table::table_ui(ui, bench));

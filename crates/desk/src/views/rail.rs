@@ -171,8 +171,9 @@ fn heads_ui(ui: &mut Ui, bench: &mut Workbench) {
 }
 
 fn history_ui(ui: &mut Ui, bench: &mut Workbench) {
-    let undo = bench.history.can_undo().map(str::to_owned);
-    let redo = bench.history.can_redo().map(str::to_owned);
+    let history = bench.history.as_ref();
+    let undo = history.and_then(|h| h.undo_label()).map(str::to_owned);
+    let redo = history.and_then(|h| h.redo_label()).map(str::to_owned);
     for (command, what) in [(Command::Redo, redo), (Command::Undo, undo)] {
         let text = RichText::new(command.label().to_lowercase());
         let button = ui.add_enabled(what.is_some(), egui::Button::new(text).fill(Color32::TRANSPARENT));

@@ -7,7 +7,7 @@ use strikeoff_core::job::{Job, Screen};
 use crate::format::percent;
 use crate::looking::Sheet;
 use crate::theme::{GROUP, palette};
-use crate::widgets::{card, color32, disc, plain_button, quiet, row, strong};
+use crate::widgets::{card, color32, disc, dragging, plain_button, quiet, row, strong};
 use crate::{Command, Workbench, tuning};
 
 /// Draws the panel.
@@ -43,10 +43,13 @@ pub fn screen_ui(ui: &mut Ui, bench: &mut Workbench) {
         ui.add_space(4.0);
         knobs_ui(ui, &mut job, screen);
         if job != before {
-            let gesture = ui.input(|i| i.pointer.any_down()).then(|| format!("tune {}", screen.name));
+            let gesture = dragging(ui).then(|| format!("tune {}", screen.name));
             let what = format!("Tune {}", screen.name);
             bench.commands.push(Command::Change { job: Box::new(job), what, gesture });
         }
+        ui.add_space(6.0);
+        super::add_edit::add_edit_ui(ui, bench, &screen.name);
+        super::edits::edits_of_screen_ui(ui, bench, &screen.name);
         ui.add_space(GROUP - 4.0);
         card(ui, "Ink", |ui| {
             row(ui, "Ink", |ui| ink_ui(ui, bench, &screen.name, &screen.ink.name));
@@ -102,7 +105,7 @@ fn knobs_ui(ui: &mut Ui, job: &mut Job, screen: &Screen) {
     }
 }
 
-fn knob(
+pub(super) fn knob(
     ui: &mut Ui,
     name: &str,
     value: &mut f64,

@@ -17,6 +17,9 @@ pub fn sheets_ui(ctx: &Context, bench: &mut Workbench) {
         Sheet::Export => super::export::export_ui(ui, bench),
         Sheet::Save => save_ui(ui, bench),
         Sheet::Inks => super::inks::inks_ui(ui, bench),
+        Sheet::Recovered => super::kept_sheets::recovered_ui(ui, bench),
+        Sheet::Lost => super::kept_sheets::lost_ui(ui, bench),
+        Sheet::Grey => super::kept_sheets::grey_ui(ui, bench),
     });
     let pinned = sheet == Sheet::Start && bench.doc.is_none();
     if response.should_close() && !pinned {
@@ -53,6 +56,9 @@ fn start_ui(ui: &mut Ui, bench: &mut Workbench) {
     ui.add_space(6.0);
     ui.label(quiet("A picture can also be dropped on the window: PNG, JPEG, TIFF, WebP, SVG, PDF.", p));
     ui.add_space(6.0);
+    if !bench.found.is_empty() && ui.link(format!("Recovered jobs: {}", bench.found.len())).clicked() {
+        bench.commands.push(Command::Sheet(Some(Sheet::Recovered)));
+    }
     ui.horizontal(|ui| {
         for (sheet, text) in [(Sheet::Keys, "Keys"), (Sheet::About, "About")] {
             if ui.link(text).clicked() {
@@ -66,7 +72,7 @@ fn save_ui(ui: &mut Ui, bench: &mut Workbench) {
     let p = palette(ui.ctx());
     ui.set_width(460.0);
     ui.label(RichText::new("Save the job").heading());
-    ui.label(quiet("Artwork, settings, edits and screens in one file.", p));
+    ui.label(quiet("Artwork, settings, edits, versions and screens in one file. A job that is there already stays beside it as the previous one.", p));
     ui.add_space(8.0);
     ui.horizontal(|ui| {
         let field =

@@ -1,0 +1,46 @@
+//! The panel at the right: the chosen screen, the list of edits, or the named versions.
+
+use egui::{RichText, Ui};
+use strikeoff_core::tune::conflicts;
+
+use super::{edits, screen, versions};
+use crate::Workbench;
+use crate::looking::Side;
+use crate::theme::palette;
+
+/// Draws the panel.
+pub fn side_ui(ui: &mut Ui, bench: &mut Workbench) {
+    let p = palette(ui.ctx());
+    let Some(doc) = &bench.doc else {
+        screen::screen_ui(ui, bench);
+        return;
+    };
+    let stuck = conflicts(&doc.job.separation, &doc.job.edits).len();
+    let tabs = [
+        (Side::Screen, "Screen".to_owned()),
+        (Side::Edits, format!("Edits {}", doc.job.edits.len())),
+        (Side::Versions, format!("Versions {}", doc.versions.len())),
+    ];
+    ui.horizontal(|ui| {
+        for (side, text) in tabs {
+            let text = RichText::new(text);
+            let text = if side == Side::Edits && stuck > 0 { text.color(p.stop) } else { text };
+            if ui.selectable_label(bench.looking.side == side, text).clicked() {
+                bench.looking.side = side;
+            }
+        }
+    });
+    if stuck > 0 && bench.looking.side != Side::Edits {
+        let count = if stuck == 1 { "1 edit cannot".to_owned() } else { format!("{stuck} edits cannot") };
+        let button = ui.add(egui::Button::new(RichText::new(format!("{count} be applied: show")).color(p.stop)));
+        if button.clicked() {
+            bench.looking.side = Side::Edits;
+        }
+    }
+    ui.add_space(4.0);
+    match bench.looking.side {
+        Side::Screen => screen::screen_ui(ui, bench),
+        Side::Edits => edits::edits_ui(ui, bench),
+        Side::Versions => versions::versions_ui(ui, bench),
+    }
+}
