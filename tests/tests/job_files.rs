@@ -13,9 +13,11 @@ use serde_json::{Value, json};
 use strikeoff_core::ink::{Garment, Ink, InkRole};
 use strikeoff_core::job::{Job, Screen, Screens};
 use strikeoff_core::raster::Plane;
-use strikeoff_core::tune::{Curve, Edit, EditEntry, Region, Source};
+use strikeoff_core::tune::{Curve, Edit, EditEntry, GreyPicture, Region, Source};
 use strikeoff_core::units::{Coverage, Mm, Opacity, Ppi};
-use strikeoff_files::job::{JobFile, JobFileError, open_job, previous_path, recover_job, save_job};
+use strikeoff_files::job::{
+    JobFile, JobFileError, job_schema, open_job, previous_path, read_grey, recover_job, save_job,
+};
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipArchive, ZipWriter};
 
@@ -80,7 +82,19 @@ fn every_edit() -> Vec<Edit> {
         from_art("A", Source::Lightness { light: false }),
         from_art("B", range),
         from_art("C", edges),
+        Edit::Import { name: "D".into(), ink: ink("Plum"), picture: glow(), light: true },
     ]
+}
+
+/// A grey picture as it is brought in from a file.
+fn glow() -> GreyPicture {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("glow.png");
+    let plane = Plane::from_fn(31, 17, |x, y| (x * 1999 + y * 77) as u16);
+    strikeoff_files::picture::write_film_png(&path, &plane, Ppi::new(72.0).unwrap()).unwrap();
+    let picture = read_grey(&path).unwrap();
+    assert_eq!(picture.pixels().unwrap().data()[40], u16::MAX - plane.data()[40]);
+    picture
 }
 
 /// A job whose parts all follow from `number`, so that a mixture of two shows.
@@ -89,7 +103,7 @@ fn numbered(number: u32) -> JobFile {
     job.info.title = format!("Lantern fair {number}");
     job.info.quantity = number;
     job.edits = every_edit().into_iter().map(EditEntry::on).collect();
-    let art = (0..60_000u32).map(|i| (i.wrapping_mul(number.wrapping_add(7)) >> 5) as u8).collect();
+    let art: Vec<u8> = (0..60_000u32).map(|i| (i.wrapping_mul(number.wrapping_add(7)) >> 5) as u8).collect();
     let mut file = JobFile::new(job, "lantern.png", art);
     let coverage = Plane::from_fn(90, 70, |x, y| ((x * y) as u32).wrapping_mul(number + 3) as u16);
     let list = vec![Screen { name: "Teal".into(), ink: ink("Teal"), hits: 1, coverage }];
@@ -133,6 +147,48 @@ fn with_manifest(path: &Path, to: &Path, change: impl FnOnce(&mut Value)) {
     pack(to, &members);
 }
 
+/// Pointers to every object in a JSON value.
+fn objects(value: &Value, at: String, found: &mut Vec<String>) {
+    match value {
+        Value::Object(map) => {
+            map.iter().for_each(|(key, value)| objects(value, format!("{at}/{key}"), found));
+            found.push(at);
+        }
+        Value::Array(list) => list.iter().enumerate().for_each(|(i, v)| objects(v, format!("{at}/{i}"), found)),
+        _ => {}
+    }
+}
+
+/// The published schema is made from the program's own types. `REPLACE=1` renews the file, and
+/// that run still fails.
+#[test]
+fn the_published_schema_is_current_and_strict() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../docs/job.schema.json");
+    let schema = job_schema();
+    let made = format!("{schema:#}\n");
+    if fs::read_to_string(&path).unwrap() != made {
+        if std::env::var_os("REPLACE").is_some() {
+            fs::write(&path, &made).unwrap();
+        }
+        panic!("docs/job.schema.json is not current; renew it with REPLACE=1 cargo test --test job_files schema");
+    }
+    // Every object says which keys it may have and refuses others.
+    fn strict(value: &Value, at: &str, objects: &mut usize) {
+        if let Some(map) = value.as_object() {
+            if map.contains_key("properties") {
+                *objects += 1;
+                assert_eq!(map.get("additionalProperties"), Some(&json!(false)), "{at} takes any key");
+            }
+            map.iter().for_each(|(key, value)| strict(value, &format!("{at}/{key}"), objects));
+        } else if let Some(list) = value.as_array() {
+            list.iter().enumerate().for_each(|(i, value)| strict(value, &format!("{at}/{i}"), objects));
+        }
+    }
+    let mut objects = 0;
+    strict(&schema, "", &mut objects);
+    assert!(objects > 50, "{objects}");
+}
+
 /// JSON Schema 2020-12, by the crate `jsonschema`.
 #[test]
 fn manifests_follow_the_published_schema() {
@@ -146,6 +202,22 @@ fn manifests_follow_the_published_schema() {
     let value = manifest(&members(&path));
     let errors: Vec<String> = validator.iter_errors(&value).map(|e| format!("{e} at {}", e.instance_path())).collect();
     assert!(errors.is_empty(), "{errors:#?}");
+    // An unknown key is refused in every object of the manifest, by the schema and by the program.
+    let mut places = Vec::new();
+    objects(&value, String::new(), &mut places);
+    for place in &places {
+        let mut bad = value.clone();
+        bad.pointer_mut(place).unwrap()["unheard_of"] = json!(1);
+        let maps = ["/stops", "/meshes", "/film/screens"];
+        if maps.iter().any(|map| place.ends_with(map)) {
+            continue;
+        }
+        assert!(!validator.is_valid(&bad), "the schema takes any key at {place}");
+        let to = dir.path().join("bad.strikeoff");
+        with_manifest(&path, &to, |m| *m = bad);
+        assert!(matches!(open_job(&to), Err(JobFileError::Settings { .. })), "the program takes any key at {place}");
+    }
+    assert!(places.len() > 60, "{}", places.len());
     // The schema and the program refuse the same nonsense.
     for (what, change) in [
         ("an unknown key", json!({"kind": "invert", "screen": "Teal", "more": 1})),
@@ -230,7 +302,8 @@ fn child_saves_on_a_full_disk() {
     save_job(&path, &small).unwrap();
     let mut large = numbered(1);
     // Does not compress, and is larger than the file system.
-    large.art_bytes = (0..2_000_000u32).map(|i| (i.wrapping_mul(2_654_435_761) >> 13) as u8).collect();
+    large.art_bytes =
+        (0..2_000_000u32).map(|i| (i.wrapping_mul(2_654_435_761) >> 13) as u8).collect::<Vec<u8>>().into();
     let error = save_job(&path, &large).unwrap_err().to_string();
     assert!(error.contains("cannot write") && error.contains("lantern.strikeoff"), "{error}");
     assert!(error.to_lowercase().contains("space"), "{error}");
@@ -241,22 +314,29 @@ fn child_saves_on_a_full_disk() {
     assert_eq!(open_job(&previous_path(&path)).unwrap(), small);
 }
 
-/// A file system of 1 MB, mounted in a name space of the test's own (`unshare` of util-linux).
+/// Runs an ignored test of this file in a name space of its own (`unshare` of util-linux), after the
+/// shell has mounted what it needs on the folder.
+#[cfg(target_os = "linux")]
+fn run_mounted(folder: &Path, mount: &str, child: &str) {
+    let script = format!("{mount} || exit 77; exec \"$0\" --ignored --exact {child}");
+    let done = Command::new("unshare")
+        .args(["--map-root-user", "--mount", "sh", "-c", &script])
+        .arg(std::env::current_exe().unwrap())
+        .env("STRIKEOFF_TEST_FOLDER", folder)
+        .output()
+        .expect("this test needs unshare: apt-get install util-linux");
+    assert_ne!(done.status.code(), Some(77), "this test must be allowed to mount in a user name space");
+    let text = String::from_utf8_lossy(&done.stdout);
+    assert!(done.status.success() && text.contains("1 passed"), "{text}{}", String::from_utf8_lossy(&done.stderr));
+}
+
+/// A file system of 1 MB.
 #[cfg(target_os = "linux")]
 #[test]
 fn a_full_disk_keeps_the_old_job() {
     let dir = tempfile::tempdir().unwrap();
-    let script = "mount -t tmpfs -o size=1m none \"$STRIKEOFF_TEST_FOLDER\" || exit 77; \
-                  exec \"$0\" --ignored --exact child_saves_on_a_full_disk";
-    let done = Command::new("unshare")
-        .args(["--map-root-user", "--mount", "sh", "-c", script])
-        .arg(std::env::current_exe().unwrap())
-        .env("STRIKEOFF_TEST_FOLDER", dir.path())
-        .output()
-        .expect("this test needs unshare: apt-get install util-linux");
-    assert_ne!(done.status.code(), Some(77), "this test must be allowed to mount a tmpfs in a user name space");
-    let text = String::from_utf8_lossy(&done.stdout);
-    assert!(done.status.success() && text.contains("1 passed"), "{text}{}", String::from_utf8_lossy(&done.stderr));
+    let mount = "mount -t tmpfs -o size=1m none \"$STRIKEOFF_TEST_FOLDER\"";
+    run_mounted(dir.path(), mount, "child_saves_on_a_full_disk");
 }
 
 /// Not a test of its own: works in a folder that the test below has made read-only.
@@ -277,18 +357,9 @@ fn child_saves_in_a_read_only_folder() {
 fn a_read_only_folder_is_named() {
     let dir = tempfile::tempdir().unwrap();
     save_job(&dir.path().join("lantern.strikeoff"), &numbered(0)).unwrap();
-    let script = "mount --bind \"$STRIKEOFF_TEST_FOLDER\" \"$STRIKEOFF_TEST_FOLDER\" \
-                  && mount -o remount,ro,bind \"$STRIKEOFF_TEST_FOLDER\" || exit 77; \
-                  exec \"$0\" --ignored --exact child_saves_in_a_read_only_folder";
-    let done = Command::new("unshare")
-        .args(["--map-root-user", "--mount", "sh", "-c", script])
-        .arg(std::env::current_exe().unwrap())
-        .env("STRIKEOFF_TEST_FOLDER", dir.path())
-        .output()
-        .expect("this test needs unshare: apt-get install util-linux");
-    assert_ne!(done.status.code(), Some(77), "this test must be allowed to mount in a user name space");
-    let text = String::from_utf8_lossy(&done.stdout);
-    assert!(done.status.success() && text.contains("1 passed"), "{text}{}", String::from_utf8_lossy(&done.stderr));
+    let mount = "mount --bind \"$STRIKEOFF_TEST_FOLDER\" \"$STRIKEOFF_TEST_FOLDER\" \
+                 && mount -o remount,ro,bind \"$STRIKEOFF_TEST_FOLDER\"";
+    run_mounted(dir.path(), mount, "child_saves_in_a_read_only_folder");
 }
 
 #[test]
@@ -407,6 +478,13 @@ fn a_later_format_a_foreign_zip_and_missing_members_are_named() {
     pack(&bad, &without("art/"));
     let error = open_job(&bad).unwrap_err().to_string();
     assert!(error.contains("the art: it is missing"), "{error}");
+    // A grey picture that was brought in comes back, or its loss is named.
+    let picture = |job: &JobFile| job.job.edits.last().unwrap().edit.grey().unwrap().pixels().cloned();
+    assert_eq!(picture(&open_job(&good).unwrap()), glow().pixels().cloned());
+    pack(&bad, &without("pictures/"));
+    let job = open_job(&bad).unwrap();
+    assert!(picture(&job).is_none());
+    assert!(job.lost[0].contains("the grey picture glow.png was lost"), "{:?}", job.lost);
     pack(&bad, &without("screens/"));
     let job = open_job(&bad).unwrap();
     assert_eq!(job.screens, None);

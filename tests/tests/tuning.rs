@@ -7,8 +7,17 @@ use std::path::Path;
 use std::process::Command;
 
 use strikeoff_core::Progress;
-use strikeoff_core::raster::{FULL, Plane};
-use strikeoff_core::tune::{choke, multiply_film, spread};
+use strikeoff_core::ink::Ink;
+use strikeoff_core::job::{Job, Screen, Screens};
+use strikeoff_core::prep::Prepared;
+use strikeoff_core::raster::{FULL, Picture, Plane};
+use strikeoff_core::separate::SeparationSettings;
+use strikeoff_core::tune::{Edit, EditEntry, apply_edits, choke, multiply_film, spread};
+use strikeoff_core::units::{Coverage, Mm, Ppi};
+use strikeoff_files::job::{JobFile, ScreensFrom, open_job, save_job};
+use strikeoff_files::picture::write_film_png;
+use strikeoff_files::shelf::{house_garment, house_shelf};
+use strikeoff_tests::{run_json, run_refused};
 
 fn run(program: &str, args: &[&str], install: &str) {
     let done = Command::new(program).args(args).output();
@@ -106,4 +115,241 @@ for name in ('shapes', 'grey'):
             assert_ne!(choked, *plane);
         }
     }
+}
+
+/// Grey photographs of one size, as 8-bit values.
+fn photographs() -> (usize, usize, [Vec<u8>; 2]) {
+    let (width, height) = (400, 300);
+    let grey = |name: &str| {
+        let picture = image::open(strikeoff_tests::fixture("photos").join(name)).unwrap();
+        picture.resize_exact(width, height, image::imageops::FilterType::Triangle).to_luma8().into_raw()
+    };
+    (width as usize, height as usize, [grey("coffee.jpg"), grey("astronaut.jpg")])
+}
+
+/// Screens of two photographs merged as an edit of a job: Pillow's `ImageChops.multiply` on the
+/// 8-bit films, and ImageMagick's `-compose multiply` on 16-bit ones, within 1 level of 255.
+#[test]
+fn a_merge_of_photographs_equals_pillow_and_imagemagick() {
+    let dir = tempfile::tempdir().unwrap();
+    let at = |name: &str| dir.path().join(name).to_str().unwrap().to_owned();
+    let (width, height, [a, b]) = photographs();
+    // What is merged has 16 bits; the second photograph gets some below the 8 of the first.
+    let film = |bytes: &[u8], fine: u16| -> Plane<u16> {
+        let value = |i: usize| u16::from(bytes[i]).saturating_mul(257).saturating_sub(fine * (i % 7) as u16);
+        Plane::from_fn(width, height, |x, y| FULL - value(y * width + x))
+    };
+    let merged = |planes: [Plane<u16>; 2]| -> Plane<u16> {
+        let list = (planes.into_iter().zip(["Teal", "Rose"]))
+            .map(|(coverage, name)| Screen { name: name.into(), ink: ink(name), hits: 1, coverage })
+            .collect();
+        let ppi = Ppi::new(100.0).unwrap();
+        let mut screens = Screens { width, height, ppi, list };
+        let picture = Picture::new(Plane::filled(width, height, [FULL; 4]));
+        let prepared = Prepared { picture, ppi, print_size_mm: [101.6, 76.2], true_ppi: 100.0 };
+        let edits = [EditEntry::on(Edit::merge("Rose", "Teal"))];
+        apply_edits(&mut screens, &prepared, &edits, &Progress::none()).unwrap();
+        assert_eq!(screens.list.len(), 1);
+        screens.list.remove(0).coverage
+    };
+    let compare = |ours: &Plane<u16>, theirs: &[f64], what: &str| {
+        assert_eq!(ours.data().len(), theirs.len());
+        let off = |(&ours, &theirs): (&u16, &f64)| (f64::from(FULL - ours) / 257.0 - theirs).abs();
+        let worst = ours.data().iter().zip(theirs).map(off).fold(0.0, f64::max);
+        assert!(worst <= 1.0, "{what}: {worst} levels");
+    };
+
+    let pgm = |name: &str, bytes: &[u8]| {
+        let mut file = format!("P5 {width} {height} 255\n").into_bytes();
+        file.extend_from_slice(bytes);
+        fs::write(at(name), file).unwrap();
+    };
+    pgm("a.pgm", &a);
+    pgm("b.pgm", &b);
+    let script = "import sys; from PIL import Image, ImageChops; \
+                  a, b = (Image.open(n) for n in sys.argv[1:3]); ImageChops.multiply(a, b).save(sys.argv[3])";
+    run("/usr/bin/python3", &["-c", script, &at("a.pgm"), &at("b.pgm"), &at("pillow.pgm")], "python3-pil");
+    let pillow = fs::read(at("pillow.pgm")).unwrap();
+    let pillow: Vec<f64> = pillow[pillow.len() - width * height..].iter().map(|&v| f64::from(v)).collect();
+    compare(&merged([film(&a, 0), film(&b, 0)]), &pillow, "Pillow");
+
+    let (one, other) = (film(&a, 0), film(&b, 11));
+    let ppi = Ppi::new(100.0).unwrap();
+    write_film_png(Path::new(&at("a.png")), &one, ppi).unwrap();
+    write_film_png(Path::new(&at("b.png")), &other, ppi).unwrap();
+    let args = [&at("a.png"), &at("b.png"), "-compose", "multiply", "-composite", "-depth", "16", &at("magick.pgm")];
+    run("convert", &args.map(|a: &str| a), "imagemagick");
+    let magick = fs::read(at("magick.pgm")).unwrap();
+    let pixels = magick[magick.len() - 2 * width * height..].chunks_exact(2);
+    let magick: Vec<f64> = pixels.map(|v| f64::from(u16::from_be_bytes([v[0], v[1]])) / 257.0).collect();
+    compare(&merged([one, other]), &magick, "ImageMagick");
+}
+
+fn ink(name: &str) -> Ink {
+    house_shelf().find("Marsh teal").map(|ink| Ink { name: name.into(), ..ink.clone() }).unwrap()
+}
+
+/// A job on a photograph with every kind of edit that works on neighbours, evaluated on one thread
+/// and on several: bit for bit the same, and so is what a job file gives back.
+#[test]
+fn a_job_is_the_same_on_any_number_of_threads() {
+    let path = strikeoff_tests::fixture("photos").join("coffee.jpg");
+    let bytes = fs::read(&path).unwrap();
+    let inks = ["Ink black", "Brick red", "Golden yellow", "Soft white"];
+    let mut job = Job::new(house_garment("Navy").unwrap().clone());
+    job.separation = SeparationSettings::for_inks(inks.map(|name| house_shelf().find(name).unwrap().clone()));
+    job.prep.max_width_mm = Mm::new(150.0).ok();
+    job.prep.ppi = Ppi::new(150.0).unwrap();
+    let mm = |v| Mm::new(v).unwrap();
+    let c = |v| Coverage::new(v).unwrap();
+    let (black, red) = ("Ink black".to_owned(), "Brick red".to_owned());
+    job.edits = [
+        Edit::Choke { screen: black.clone(), by_mm: mm(0.3) },
+        Edit::Spread { screen: red.clone(), by_mm: mm(0.25) },
+        Edit::Specks { screen: black.clone(), under_mm2: 0.3, at: c(0.05) },
+        Edit::Pinholes { screen: red.clone(), under_mm2: 0.3, at: c(0.5) },
+        Edit::Blur { screen: red.clone(), radius_mm: mm(0.4) },
+        Edit::Sharpen { screen: black.clone(), radius_mm: mm(0.3), amount: 1.5 },
+        Edit::KnockOut { screen: red, by: black, overlap_mm: mm(0.1) },
+        Edit::merge("Soft white", "Golden yellow"),
+    ]
+    .map(EditEntry::on)
+    .to_vec();
+    let mut file = JobFile::new(job, "coffee.jpg", bytes);
+    let on = |threads: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        pool.install(|| file.evaluated(&Progress::none()).unwrap())
+    };
+    let one = on(1);
+    for threads in [2, 3, 7] {
+        assert!(on(threads) == one, "{threads} threads give something else");
+    }
+    file.keep_screens(one.screens.clone());
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("coffee.strikeoff");
+    save_job(&path, &file).unwrap();
+    let back = open_job(&path).unwrap();
+    assert_eq!(back.screens_from(), ScreensFrom::Stored);
+    assert!(back.evaluated(&Progress::none()).unwrap().screens == one.screens);
+    // Made anew from the file's settings and art, they are the same too.
+    let bare = JobFile { screens: None, ..back };
+    assert!(bare.evaluated(&Progress::none()).unwrap().screens == one.screens);
+}
+
+/// Every kind of edit by its verb, on one small job; then the list of them.
+#[test]
+fn every_edit_has_a_verb_and_the_list_is_worked_on() {
+    let dir = tempfile::tempdir().unwrap();
+    let at = |name: &str| dir.path().join(name).to_str().unwrap().to_owned();
+    let art = image::RgbImage::from_fn(96, 72, |x, y| {
+        let inside = (12..84).contains(&x) && (10..62).contains(&y);
+        if inside { image::Rgb([(x * 2) as u8, (y * 3) as u8, 90]) } else { image::Rgb([255, 255, 255]) }
+    });
+    art.save(at("art.png")).unwrap();
+    image::GrayImage::from_fn(30, 20, |x, _| image::Luma([(x * 8) as u8])).save(at("glow.png")).unwrap();
+    let job = at("job.strikeoff");
+    let inks = "Ink black,Brick red,Golden yellow,Marsh teal,Soft white";
+    let made = ["separate", &at("art.png"), "--garment", "#FFFFFF", "--inks", inks, "--ppi", "72", "-o", &job];
+    run_json(made);
+    let edit = |what: &[&str]| {
+        let mut args = vec!["edit", job.as_str()];
+        args.extend_from_slice(what);
+        run_json(args)
+    };
+    let glow = at("glow.png");
+    let kinds: [(&str, Vec<&str>); 28] = [
+        ("trim", vec!["trim", "ink black", "--below", "5%", "--above", "95%", "--soft", "3%"]),
+        ("curve", vec!["curve", "brick-red", "0:0", "50:42", "100:100"]),
+        ("levels", vec!["tone-range", "Brick red", "--none", "2%", "--solid", "98%", "--middle", "45%"]),
+        ("gain", vec!["gain", "Brick red", "-4"]),
+        ("density", vec!["density", "Brick red", "1.1"]),
+        ("invert", vec!["invert", "Soft white"]),
+        ("invert", vec!["invert", "Soft white"]),
+        ("choke", vec!["choke", "Ink black", "0.4mm"]),
+        ("spread", vec!["spread", "Ink black", "0.4mm"]),
+        ("specks", vec!["specks", "Ink black", "0.5"]),
+        ("pinholes", vec!["pinholes", "Ink black", "0.5", "--at", "40%"]),
+        ("blur", vec!["soften", "Marsh teal", "0.4mm"]),
+        ("sharpen", vec!["sharpen", "Marsh teal", "0.4mm", "--strength", "0.5"]),
+        ("mask-region", vec!["mask-region", "Marsh teal", "--ellipse", "10,10,80,80", "--soft-edge", "1mm"]),
+        ("mask-region", vec!["mask-region", "Marsh teal", "--outline", "0:0", "100:0", "50:100"]),
+        ("mask-by-screen", vec!["mask", "Marsh teal", "Brick red"]),
+        ("knock-out", vec!["knock-out", "Brick red", "Ink black", "--overlap", "0.2mm"]),
+        ("subtract", vec!["subtract", "Brick red", "Golden yellow", "--share", "30%"]),
+        ("swap", vec!["swap", "Brick red", "Golden yellow"]),
+        ("copy", vec!["copy", "Brick red", "Red again"]),
+        ("hits", vec!["hits", "Ink black", "2"]),
+        ("split", vec!["split", "Ink black", "Deep black", "--from", "60%"]),
+        ("from-art", vec!["from-art", "Lines", "--ink", "Ink black", "--edges", "1mm:3"]),
+        ("from-art", vec!["from-art", "Bluish", "--ink", "Marsh teal", "--color", "#60905A:0.1:0.1"]),
+        ("import", vec!["import", "Glow", &glow, "--ink", "Soft white"]),
+        ("re-ink", vec!["re-ink", "Glow", "Golden yellow"]),
+        ("merge", vec!["merge", "Lines", "Ink black", "--balance", "40%"]),
+        ("order", vec!["order", "Soft white,Golden yellow"]),
+    ];
+    for (at, (kind, what)) in kinds.iter().enumerate() {
+        let report = edit(what);
+        let list = report["list"].as_array().unwrap();
+        assert_eq!((list.len(), &list[at]["edit"]["kind"]), (at + 1, &serde_json::json!(kind)), "{what:?}");
+        assert_eq!(list[at]["cannot"], serde_json::Value::Null, "{what:?}");
+        for screen in report["screens"].as_array().unwrap() {
+            assert!((0.0..=1.0).contains(&screen["mean_coverage"].as_f64().unwrap()), "{what:?}: {screen}");
+        }
+    }
+    // A new edit that cannot be applied is refused, and the job stays as it was.
+    let before = fs::read(&job).unwrap();
+    let said = run_refused(["edit", &job, "drop", "Golden yellow", "--separate-again"]);
+    assert!(said.contains("Golden yellow"), "{said}");
+    assert!(run_refused(["edit", &job, "choke", "Rose", "1mm"]).contains("no screen \"Rose\""));
+    assert!(run_refused(["edit", &job, "off", "99"]).contains("edits 1 to 28"));
+    assert!(fs::read(&job).unwrap() == before);
+
+    // The list: off, on, earlier, deleted; a conflict is named with its mends and mended.
+    let edits = || run_json(["edit", &job, "list"])["edits"].as_array().unwrap().clone();
+    assert_eq!(edits().len(), 28);
+    assert_eq!(edit(&["off", "6"])["list"][5]["on"], false);
+    assert_eq!(edit(&["on", "6"])["list"][5]["on"], true);
+    assert_eq!(edit(&["move", "4", "2"])["list"][1]["edit"]["kind"], "gain");
+    edit(&["delete", "26"]);
+    assert_eq!(edits().len(), 27);
+    let stuck = edit(&["move", "25", "27"]);
+    assert_eq!(stuck["screens"].as_array().unwrap().len(), 6 + 3, "{stuck:#}");
+    let cut = edit(&["delete", "20"]);
+    let list = cut["list"].as_array().unwrap();
+    let bad: Vec<_> = list.iter().filter(|e| e["cannot"].is_string()).collect();
+    assert!(bad.is_empty(), "nothing else names the copy: {bad:?}");
+    let split = list.iter().position(|e| e["edit"]["kind"] == "from-art" && e["edit"]["name"] == "Lines").unwrap();
+    let stuck = edit(&["off", &(split + 1).to_string()]);
+    let merge = stuck["list"].as_array().unwrap().iter().find(|e| e["cannot"].is_string()).unwrap().clone();
+    assert_eq!(merge["edit"]["kind"], "merge");
+    assert!(stuck["screens"].as_array().unwrap().is_empty());
+    let number = merge["number"].to_string();
+    let off = merge["mends"].as_array().unwrap().iter().position(|m| m == "Switch off").unwrap() + 1;
+    let mended = edit(&["mend", &number, &off.to_string()]);
+    assert!(mended["list"].as_array().unwrap().iter().all(|e| e["cannot"].is_null()));
+    assert!(!mended["screens"].as_array().unwrap().is_empty());
+    // The grey picture is in the job: the file it came from is not needed any more.
+    fs::remove_file(at("glow.png")).unwrap();
+    run_json(["edit", &job, "density", "Glow", "0.9"]);
+
+    // Versions, and a job that lost its end.
+    run_json(["versions", &job, "keep", "client proof 1", "--note", "red too strong"]);
+    edit(&["drop", "Glow"]);
+    assert!(run_refused(["versions", &job, "keep", "Client Proof 1"]).contains("already has a version"));
+    let kept = run_json(["versions", &job, "list"]);
+    assert_eq!(
+        (&kept["versions"][0]["name"], &kept["versions"][0]["note"]),
+        (&"client proof 1".into(), &"red too strong".into())
+    );
+    let back = at("back.strikeoff");
+    run_json(["versions", &job, "restore", "client proof 1", "-o", &back]);
+    let found = run_json(["compare", &job, &back, "--a-version", "client proof 1"]);
+    assert_eq!(found["same"], true, "{found:#}");
+    let bytes = fs::read(&job).unwrap();
+    fs::write(at("torn.strikeoff"), &bytes[..bytes.len() - 600]).unwrap();
+    let recovered = run_json(["recover", &at("torn.strikeoff"), "-o", &at("whole.strikeoff")]);
+    assert!(!recovered["lost"].as_array().unwrap().is_empty());
+    let same = run_json(["compare", &job, &at("whole.strikeoff")]);
+    assert_eq!(same["remake"].as_array().unwrap().len(), 0, "{same:#}");
+    assert!(run_refused(["recover", &at("torn.strikeoff"), "-o", &at("torn.strikeoff")]).contains("another name"));
 }

@@ -5,6 +5,8 @@ use std::path::PathBuf;
 use anyhow::anyhow;
 use eframe::egui;
 use strikeoff_desk::{Document, Opening, Shop, Workbench};
+use strikeoff_files::job::recovery_folder;
+use strikeoff_files::profile::ShopProfile;
 use strikeoff_files::{demo, shelf};
 
 struct Window {
@@ -35,7 +37,12 @@ pub fn open(file: Option<PathBuf>) -> anyhow::Result<()> {
 }
 
 fn bench(ctx: &egui::Context, file: Option<PathBuf>) -> Workbench {
-    let shop = Shop { shelf: shelf::house_shelf().clone(), garments: shelf::house_garments().to_vec() };
+    // A profile that cannot be read must not keep the window shut.
+    let (profile, unread) = match ShopProfile::load() {
+        Ok(profile) => (profile, None),
+        Err(error) => (ShopProfile::default(), Some(error.to_string())),
+    };
+    let shop = Shop { shelf: profile.shelf.clone(), garments: shelf::house_garments().to_vec() };
     let mut doc = Document::new(demo::demo_job_on_white(), demo::demo_art(), demo::DEMO_ART_NAME, demo::demo_art_png());
     for name in ["Black", "Navy", "Heather grey"] {
         if let Some(garment) = shelf::house_garment(name) {
@@ -46,5 +53,13 @@ fn bench(ctx: &egui::Context, file: Option<PathBuf>) -> Workbench {
         Some(path) => Opening::File(path),
         None => Opening::Document(Box::new(doc.clone())),
     };
-    Workbench::new(ctx, shop, Some(doc), opening)
+    let mut bench = Workbench::new(ctx, shop, Some(doc), opening);
+    bench.use_profile(profile);
+    if let Some(why) = unread {
+        bench.warn(format!("{why}; the defaults of the house are used"));
+    }
+    if let Some(folder) = recovery_folder() {
+        bench.keep_in(folder);
+    }
+    bench
 }

@@ -2,6 +2,7 @@
 //! be made again.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use anyhow::Context;
 use serde_json::json;
@@ -64,7 +65,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     Ok(Report { json, text })
 }
 
-fn load(path: &Path, version: Option<&str>, progress: &Progress) -> anyhow::Result<(Job, Screens, Vec<u8>)> {
+fn load(path: &Path, version: Option<&str>, progress: &Progress) -> anyhow::Result<(Job, Screens, Arc<Vec<u8>>)> {
     let file = open_job(path)?;
     let file = match version {
         Some(name) => file.version(name)?,

@@ -13,11 +13,13 @@ mod measure;
 mod prepare;
 mod profile;
 mod proof;
+mod recover;
 mod screens;
 mod separate;
 mod sheet;
 mod suggest;
 mod values;
+mod versions;
 
 use clap::Subcommand;
 
@@ -48,8 +50,12 @@ pub enum Verb {
     Proof(proof::Args),
     /// Say what a job holds and how near its print comes to the artwork
     Inspect(inspect::Args),
-    /// Change the screens of a job: merge, re-ink, drop, order, trim
-    Edit(edit::Args),
+    /// Change the screens of a job, or its list of edits
+    Edit(Box<edit::Args>),
+    /// Keep, list and bring back named versions of a job
+    Versions(versions::Args),
+    /// Save what is left of a damaged job, and say what is not
+    Recover(recover::Args),
     /// Make films: a 1-bit TIFF a screen and a PDF with a page a screen
     Films(films::Args),
     /// Make a client's picture ready at print size and say what it is worth there
@@ -78,7 +84,9 @@ impl Verb {
             Self::Proof(args) => proof::run(args, terminal),
             Self::Inspect(args) => inspect::run(args, terminal),
             Self::Profile(args) => profile::run(args, terminal),
-            Self::Edit(args) => edit::run(args, terminal),
+            Self::Edit(args) => edit::run(*args, terminal),
+            Self::Versions(args) => versions::run(args, terminal),
+            Self::Recover(args) => recover::run(args, terminal),
             Self::Films(args) => films::run(args, terminal),
             Self::Prepare(args) => prepare::run(*args, terminal),
             Self::Screens(args) => screens::run(args, terminal),

@@ -9,7 +9,8 @@ use strikeoff_core::separate::SeparationSettings;
 use strikeoff_core::units::{Lpi, Mm, Ppi};
 use strikeoff_files::art::decode_art;
 use strikeoff_files::job::{JobFile, save_job};
-use strikeoff_files::shelf::{house_shelf, read_shelf};
+use strikeoff_files::profile::ShopProfile;
+use strikeoff_files::shelf::read_shelf;
 
 use super::{inspect, values};
 use crate::terminal::{Report, Terminal};
@@ -25,7 +26,7 @@ pub struct Args {
     /// Inks by name, in print order, first down first
     #[arg(long, value_name = "NAME,NAME,...")]
     inks: String,
-    /// The shop's ink shelf (JSON); without it the house shelf
+    /// The shop's ink shelf (JSON); without it that of the shop profile
     #[arg(long, value_name = "FILE")]
     shelf: Option<PathBuf>,
     /// Largest print height, as 18in or 457mm
@@ -34,6 +35,9 @@ pub struct Args {
     /// Largest print width, as 12in or 305mm
     #[arg(long, value_name = "LENGTH")]
     max_width: Option<Mm>,
+    /// Largest print: a platen of the shop profile by name, or its usual one
+    #[arg(long, value_name = "NAME", num_args = 0..=1, conflicts_with_all = ["max_height", "max_width"])]
+    platen: Option<Option<String>>,
     /// Working resolution at print size
     #[arg(long, value_name = "PPI", default_value = "300")]
     ppi: Ppi,
@@ -62,7 +66,8 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let progress = terminal.progress();
     let garment = values::garment(&args.garment)?;
     let own_shelf = args.shelf.as_deref().map(read_shelf).transpose()?;
-    let shelf = own_shelf.as_ref().unwrap_or_else(|| house_shelf());
+    let profile = ShopProfile::load()?;
+    let shelf = own_shelf.as_ref().unwrap_or(&profile.shelf);
     let inks = values::names(&args.inks).iter().map(|name| shelf.find(name).cloned()).collect::<Result<Vec<_>, _>>()?;
     if inks.is_empty() {
         bail!("--inks names no ink");
@@ -78,6 +83,10 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
         args.art.file_stem().map_or_else(|| "untitled".to_owned(), |stem| stem.to_string_lossy().into_owned())
     });
     job.separation = SeparationSettings::for_inks(inks);
+    profile.apply_to(&mut job);
+    if let Some(name) = &args.platen {
+        profile.fit_platen(&mut job, name.as_deref()).map_err(anyhow::Error::msg)?;
+    }
     for name in values::names(&args.two_hits) {
         let at = planned(&job, &name)?;
         job.separation.screens[at].hits = 2;

@@ -1,0 +1,78 @@
+//! The list of edits: shown, switched, moved, deleted, mended.
+
+use anyhow::bail;
+use serde_json::{Value, json};
+use strikeoff_core::job::Job;
+use strikeoff_core::tune::{conflicts, mend};
+
+use super::what::What;
+
+/// Does what is wanted with the list; false if it is no word about the list.
+pub fn change(job: &mut Job, what: &What) -> anyhow::Result<bool> {
+    let place = |number: usize, count: usize| match number {
+        1.. if number <= count => Ok(number - 1),
+        _ if count == 0 => bail!("the job has no edits"),
+        _ => bail!("the job has edits 1 to {count}, no {number}"),
+    };
+    let count = job.edits.len();
+    match what {
+        What::List => {}
+        What::On { number } => job.edits[place(*number, count)?].on = true,
+        What::Off { number } => job.edits[place(*number, count)?].on = false,
+        What::Delete { number } => {
+            job.edits.remove(place(*number, count)?);
+        }
+        What::Move { number, to } => {
+            let (from, to) = (place(*number, count)?, place(*to, count)?);
+            let entry = job.edits.remove(from);
+            job.edits.insert(to, entry);
+        }
+        What::Mend { number, choice } => {
+            let at = place(*number, count)?;
+            let found = conflicts(&job.separation, &job.edits);
+            let Some(conflict) = found.into_iter().find(|c| c.at == at) else {
+                bail!("edit {number} can be applied; there is nothing to mend")
+            };
+            let Some(by) = choice.checked_sub(1).and_then(|i| conflict.mends.get(i)) else {
+                bail!("there are mends 1 to {} for edit {number}, no {choice}", conflict.mends.len())
+            };
+            mend(&mut job.edits, at, by);
+        }
+        _ => return Ok(false),
+    }
+    Ok(true)
+}
+
+/// The list for people, with what cannot be applied.
+pub fn text(job: &Job) -> String {
+    let found = conflicts(&job.separation, &job.edits);
+    let mut text = String::new();
+    if job.edits.is_empty() {
+        text += "no edits\n";
+    }
+    for (at, entry) in job.edits.iter().enumerate() {
+        let on = if entry.on { "on " } else { "off" };
+        text += &format!("{:3}  {on}  {:16}  {}\n", at + 1, entry.edit.label(), entry.edit.in_words());
+        if let Some(conflict) = found.iter().find(|c| c.at == at) {
+            text += &format!("     cannot be applied: {}\n", conflict.what);
+            for (i, by) in conflict.mends.iter().enumerate() {
+                text += &format!("       mend {} {}: {}\n", at + 1, i + 1, by.label());
+            }
+        }
+    }
+    text
+}
+
+/// The list for scripts.
+pub fn json(job: &Job) -> Value {
+    let found = conflicts(&job.separation, &job.edits);
+    let entries = job.edits.iter().enumerate().map(|(at, entry)| {
+        let conflict = found.iter().find(|c| c.at == at);
+        let mends = conflict.map(|c| c.mends.iter().map(|m| m.label()).collect::<Vec<_>>());
+        json!({
+            "number": at + 1, "on": entry.on, "label": entry.edit.label(), "words": entry.edit.in_words(),
+            "edit": entry.edit, "cannot": conflict.map(|c| &c.what), "mends": mends,
+        })
+    });
+    Value::Array(entries.collect())
+}

@@ -1,0 +1,72 @@
+//! `strikeoff edit`: one edit of the screens, added to the job's list, or a change of that list.
+//! The result is made at once, so that an edit that cannot be is refused here and not when films
+//! are wanted.
+
+mod list;
+mod what;
+
+use std::path::PathBuf;
+
+use serde_json::json;
+use strikeoff_core::tune::{EditEntry, conflicts};
+use strikeoff_files::job::{open_job, save_job};
+
+use crate::terminal::{Report, Terminal};
+use what::{What, edit_of};
+
+/// Change the screens of a job
+#[derive(clap::Args)]
+pub struct Args {
+    /// The job file
+    job: PathBuf,
+    #[command(subcommand)]
+    what: What,
+    /// Where the changed job goes; without it JOB itself is changed and its version before is
+    /// kept beside it
+    #[arg(short, long, global = true, value_name = "JOB2")]
+    out: Option<PathBuf>,
+}
+
+/// Does it, makes the screens and saves.
+pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
+    let mut file = open_job(&args.job)?;
+    let mut text = String::new();
+    if let Some(note) = file.screens_from().note() {
+        text += &format!("note: {note}\n");
+    }
+    if matches!(args.what, What::List) {
+        text += &list::text(&file.job);
+        return Ok(Report { json: json!({ "job": args.job, "edits": list::json(&file.job) }), text });
+    }
+    let progress = terminal.progress();
+    let art = file.art()?;
+    let of_the_list = list::change(&mut file.job, &args.what)?;
+    if !of_the_list {
+        let before = file.evaluated_on(&art, &progress)?.screens;
+        file.job.edits.push(EditEntry::on(edit_of(args.what, &before)?));
+    }
+    let out = args.out.unwrap_or(args.job);
+    // A list with several conflicts is mended one by one: until the last there are no screens. A
+    // new edit that cannot be applied is refused.
+    let stuck = of_the_list && !conflicts(&file.job.separation, &file.job.edits).is_empty();
+    let mut screens = Vec::new();
+    if stuck {
+        text += &list::text(&file.job);
+    } else {
+        let after = file.evaluated_on(&art, &progress)?.screens;
+        for (at, screen) in after.list.iter().enumerate() {
+            let mean = screen.coverage.mean_coverage();
+            text += &format!("{:2}  {:24} {:24} {:5.1} %\n", at + 1, screen.name, screen.ink.name, mean * 100.0);
+            screens.push(json!({
+                "name": screen.name, "ink": screen.ink.name, "hits": screen.hits, "mean_coverage": mean,
+            }));
+        }
+        file.keep_screens(after);
+    }
+    save_job(&out, &file)?;
+    text += &format!("{}\n", out.display());
+    let json = json!({
+        "job": out, "edits": file.job.edits.len(), "list": list::json(&file.job), "screens": screens,
+    });
+    Ok(Report { json, text })
+}
