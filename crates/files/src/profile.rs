@@ -88,6 +88,20 @@ impl Default for FilmPrinter {
     }
 }
 
+impl FilmPrinter {
+    /// What to say of a film that is too wide for the printer either way round; none if it fits.
+    pub fn note(&self, film_mm: [f64; 2]) -> Option<String> {
+        let (narrow, widest) = (film_mm[0].min(film_mm[1]), self.width_mm.get());
+        // Film is cut with half a millimetre to spare.
+        (narrow > widest + 0.5).then(|| {
+            format!(
+                "the films are {narrow:.0} mm across and the film printer takes {widest:.0} mm; print smaller, set a \
+                 smaller margin, or change the printer in the shop profile"
+            )
+        })
+    }
+}
+
 impl Default for ShopProfile {
     fn default() -> Self {
         Self {
@@ -269,6 +283,9 @@ mod tests {
         assert_eq!(job.prep.max_width_mm, Some(mm(300.0)));
         profile.fit_platen(&mut job, None).unwrap();
         assert_eq!(job.prep.max_height_mm, Some(mm(558.8)));
+        assert_eq!(profile.film_printer.note([400.0, 600.0]), None);
+        assert_eq!(profile.film_printer.note([600.0, 431.0]), None, "turned, it fits");
+        assert!(profile.film_printer.note([440.0, 600.0]).unwrap().contains("440 mm across"));
         let error = profile.fit_platen(&mut job, Some("Sleeve")).unwrap_err();
         assert!(error.contains("\"Standard\", \"Youth\""), "{error}");
     }

@@ -9,6 +9,7 @@ use strikeoff_core::press::DotGain;
 use strikeoff_core::units::{Coverage, Degrees, Dpi, Lpi, Mm};
 use strikeoff_files::film::{FilmOptions, write_films};
 use strikeoff_files::job::open_job;
+use strikeoff_files::profile::ShopProfile;
 
 use super::screens::screens_of;
 use crate::terminal::{Report, Terminal};
@@ -112,6 +113,11 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     for film in set.films.iter().filter(|film| !film.label_lost.is_empty()) {
         text += &format!("note: no room on film \"{}\" for: {}\n", film.screen, film.label_lost.join(" "));
     }
+    let printer = ShopProfile::load()?.film_printer;
+    let too_wide = set.films.iter().find_map(|film| printer.note(film.size_mm));
+    if let Some(note) = &too_wide {
+        text += &format!("note: {note}\n");
+    }
     if let Some(pdf) = &set.pdf {
         text += &format!("{}  {} pages\n", pdf.display(), set.films.len());
     }
@@ -123,7 +129,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
         &format!("{} lpi at {} degrees, {} dpi, compensation: {gain}\n", job.film.ruling, job.film.angle, job.film.dpi);
     let json = json!({
         "films": set.films, "pdf": set.pdf, "composite": set.composite, "files": set.files, "dpi": job.film.dpi, "ruling_lpi": job.film.ruling,
-        "angle_degrees": job.film.angle, "compensation": gain,
+        "angle_degrees": job.film.angle, "compensation": gain, "too_wide": too_wide,
     });
     Ok(Report { json, text })
 }
