@@ -4,7 +4,8 @@
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
-/// The built program. `cargo test --workspace` builds it beside the tests.
+/// The built program. `cargo test --workspace` builds it beside the tests, because the program's own
+/// package has integration tests; `cargo test -p strikeoff-tests` alone does not.
 ///
 /// # Panics
 /// If it is not there.
@@ -12,7 +13,7 @@ pub fn program() -> PathBuf {
     let test = std::env::current_exe().expect("a test knows its own path");
     let folder = test.ancestors().nth(2).expect("tests lie in target/<profile>/deps");
     let path = folder.join(format!("strikeoff{}", std::env::consts::EXE_SUFFIX));
-    assert!(path.is_file(), "{} is not built: run `cargo build --workspace`", path.display());
+    assert!(path.is_file(), "{} is not built: run `cargo test --workspace`", path.display());
     path
 }
 

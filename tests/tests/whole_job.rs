@@ -5,7 +5,7 @@ use std::fs;
 use std::path::Path;
 
 use serde_json::Value;
-use strikeoff_tests::{fixture, program, run, run_json, run_refused};
+use strikeoff_tests::{fixture, run, run_json, run_refused};
 
 const SIX_ON_WHITE: &str = "Ink black,Brick red,Golden yellow,River blue,Marsh teal,Soft white";
 const SIX_ON_BLACK: &str = "Base white,Brick red,Golden yellow,River blue,Skin tone,Bright white";
@@ -196,19 +196,6 @@ fn a_picture_of_one_pixel_is_a_job_too() {
     image::RgbImage::from_pixel(1, 1, image::Rgb([200, 40, 40])).save(&art).unwrap();
     let report = separate(&art, &dir.path().join("job.strikeoff"), "white", "Brick red,Ink black", &[]);
     assert_eq!(report["screens"].as_array().unwrap().len(), 2);
-}
-
-#[test]
-fn every_verb_has_help() {
-    let help = run(["--help"]);
-    assert!(help.status.success());
-    let listed = String::from_utf8(help.stdout).unwrap();
-    for verb in ["demo", "separate", "proof", "films", "screens", "edit", "inspect"] {
-        assert!(listed.contains(verb), "{verb} not in {listed}");
-        let own = run([verb, "--help"]);
-        assert!(own.status.success() && !own.stdout.is_empty(), "{verb}");
-    }
-    assert!(program().is_file());
 }
 
 /// A PNG whose header claims 60000 x 60000 pixels and that holds next to nothing.

@@ -31,6 +31,10 @@ struct CommandLine {
     #[arg(value_name = "FILE")]
     file: Option<PathBuf>,
 
+    /// Write down what the window does and how long its frames take, a JSON object a line.
+    #[arg(long, value_name = "LOG")]
+    log: Option<PathBuf>,
+
     #[command(subcommand)]
     verb: Option<Verb>,
 }
@@ -45,7 +49,7 @@ fn main() -> ExitCode {
     let terminal = Terminal::new(line.json);
     match line.verb {
         Some(verb) => terminal.finish(verb.run(&terminal)),
-        None => match window::open(line.file) {
+        None => match window::open(line.file, line.log) {
             Ok(()) => ExitCode::SUCCESS,
             Err(error) => terminal.finish(Err(error)),
         },

@@ -1,13 +1,13 @@
 //! Opens the workbench in a window of the system.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
-use anyhow::anyhow;
+use anyhow::{Context, anyhow};
 use eframe::egui;
-use strikeoff_desk::{Document, Opening, Shop, Workbench};
+use strikeoff_desk::{Document, Log, Opening, Preferences, Shop, Workbench};
 use strikeoff_files::job::recovery_folder;
 use strikeoff_files::profile::ShopProfile;
-use strikeoff_files::{demo, shelf};
+use strikeoff_files::{demo, shelf, write_bytes};
 
 struct Window {
     bench: Workbench,
@@ -23,17 +23,44 @@ impl eframe::App for Window {
     }
 }
 
-/// Opens the workbench on a file, or on the demo job, and returns when it is closed.
-pub fn open(file: Option<PathBuf>) -> anyhow::Result<()> {
+/// Opens the workbench on a file, or on the demo job, and returns when it is closed. What the window
+/// does is written to `log`, if it is given.
+pub fn open(file: Option<PathBuf>, log: Option<PathBuf>) -> anyhow::Result<()> {
+    let log = match log {
+        Some(path) => {
+            let file = std::fs::File::create(&path).with_context(|| format!("cannot write the log {}", path.display()));
+            Some(Log::new(Box::new(file?)))
+        }
+        None => None,
+    };
     let viewport = egui::ViewportBuilder::default()
         .with_title("Strikeoff")
         .with_app_id("strikeoff")
         .with_inner_size([1440.0, 900.0])
         .with_min_inner_size([1100.0, 700.0])
         .with_drag_and_drop(true);
+    let icon = eframe::icon_data::from_png_bytes(include_bytes!("../../../assets/desktop/strikeoff.png"));
+    let viewport = viewport.with_icon(icon.context("the program's own icon is damaged; build it anew")?);
     let options = eframe::NativeOptions { viewport, multisampling: 4, ..Default::default() };
-    eframe::run_native("Strikeoff", options, Box::new(|cc| Ok(Box::new(Window { bench: bench(&cc.egui_ctx, file) }))))
-        .map_err(|error| anyhow!("cannot open a window: {error}. Without a display, use the verbs (strikeoff --help)"))
+    eframe::run_native(
+        "Strikeoff",
+        options,
+        Box::new(|cc| {
+            let mut bench = bench(&cc.egui_ctx, file);
+            if let Some(path) = preferences_path() {
+                let (preferences, trouble) = load_preferences(&path);
+                bench = bench.with_preferences(preferences, Box::new(move |now| keep_preferences(&path, now)));
+                if let Some(text) = trouble {
+                    bench.tell(text);
+                }
+            }
+            if let Some(log) = log {
+                bench.log_to(log);
+            }
+            Ok(Box::new(Window { bench }))
+        }),
+    )
+    .map_err(|error| anyhow!("cannot open a window: {error}. Without a display, use the verbs (strikeoff --help)"))
 }
 
 fn bench(ctx: &egui::Context, file: Option<PathBuf>) -> Workbench {
@@ -62,4 +89,33 @@ fn bench(ctx: &egui::Context, file: Option<PathBuf>) -> Workbench {
         bench.keep_in(folder);
     }
     bench
+}
+
+/// Beside the shop's profile; none on a computer that names no configuration folder.
+fn preferences_path() -> Option<PathBuf> {
+    ShopProfile::home().ok().map(|shop| shop.with_file_name("window.json"))
+}
+
+/// What this computer remembers of the window; the defaults, and a sentence, if it cannot be read.
+fn load_preferences(path: &Path) -> (Preferences, Option<String>) {
+    let text = match std::fs::read(path) {
+        Ok(text) => text,
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => return (Preferences::default(), None),
+        Err(error) => return (Preferences::default(), Some(format!("cannot read {}: {error}", path.display()))),
+    };
+    match serde_json::from_slice(&text) {
+        Ok(preferences) => (preferences, None),
+        Err(error) => {
+            let said = format!("{} is not as expected ({error}); the window starts with its defaults", path.display());
+            (Preferences::default(), Some(said))
+        }
+    }
+}
+
+fn keep_preferences(path: &Path, preferences: &Preferences) -> Result<(), String> {
+    let json = serde_json::to_vec_pretty(preferences).map_err(|error| error.to_string())?;
+    if let Some(folder) = path.parent() {
+        std::fs::create_dir_all(folder).map_err(|error| format!("cannot make {}: {error}", folder.display()))?;
+    }
+    write_bytes(path, &json).map_err(|error| error.to_string())
 }

@@ -9,20 +9,29 @@ use strikeoff_core::tune::{Edit, EditEntry};
 use crate::intake::Ask;
 use crate::looking::Sheet;
 use crate::workbench::Note;
-use crate::{Command, Workbench};
+use crate::{Command, Preferences, ThemeChoice, Workbench};
 
 impl Workbench {
     /// Applies a command.
     pub(crate) fn apply(&mut self, command: Command) {
         let what = command.label();
+        if let Some(log) = &mut self.log {
+            log.command(&what);
+        }
         match command {
             Command::Undo => self.step(true),
             Command::Redo => self.step(false),
             Command::Look(view) => self.looking.view = view,
             Command::Compare(view) => self.looking.against = view,
-            Command::ToggleShown(name) => {
-                if !self.looking.hidden.remove(&name) {
-                    self.looking.hidden.insert(name);
+            Command::ToggleShown(name) => self.toggle_shown(name),
+            Command::ToggleChosen => {
+                if let Some(name) = self.looking.selected.clone() {
+                    self.toggle_shown(name);
+                }
+            }
+            Command::OnlyChosen => {
+                if let Some(name) = self.looking.selected.clone() {
+                    self.only_this(&name);
                 }
             }
             Command::OnlyThis(name) => self.only_this(&name),
@@ -79,8 +88,17 @@ impl Workbench {
             Command::ToggleLoupe => self.looking.loupe = !self.looking.loupe,
             Command::ToggleTimes => self.looking.times = !self.looking.times,
             Command::ToggleTheme => {
-                let other = if self.ctx.theme() == Theme::Dark { Theme::Light } else { Theme::Dark };
-                self.ctx.set_theme(other);
+                let dark = self.ctx.theme() == Theme::Dark;
+                let theme = if dark { ThemeChoice::Light } else { ThemeChoice::Dark };
+                self.prefer(Preferences { theme, ..self.preferences.clone() });
+            }
+            Command::Prefer(preferences) => self.prefer(*preferences),
+            Command::Tour(at) => {
+                self.looking.tour = at;
+                self.looking.sheet = None;
+                if at.is_none() {
+                    self.prefer(Preferences { tour_seen: true, ..self.preferences.clone() });
+                }
             }
             Command::Cancel => self.cancel(),
             Command::Sheet(sheet) => {
@@ -115,13 +133,39 @@ impl Workbench {
     }
 
     /// Tells the user that something did not work.
-    pub(crate) fn tell(&mut self, text: impl Into<String>) {
-        self.note = Some(Note { text: text.into(), failed: true });
+    pub fn tell(&mut self, text: impl Into<String>) {
+        self.write_note(text.into(), true);
     }
 
     /// Tells the user that something is done.
     pub(crate) fn say(&mut self, text: impl Into<String>) {
-        self.note = Some(Note { text: text.into(), failed: false });
+        self.write_note(text.into(), false);
+    }
+
+    fn write_note(&mut self, text: String, failed: bool) {
+        if let Some(log) = &mut self.log {
+            log.said(&text, failed);
+        }
+        self.note = Some(Note { text, failed });
+    }
+
+    /// Takes on preferences and has them kept.
+    pub(crate) fn prefer(&mut self, preferences: Preferences) {
+        preferences.apply(&self.ctx);
+        self.preferences = preferences;
+        let kept = self.keep_preferences.as_mut().map(|keep| keep(&self.preferences));
+        if let Some(Err(text)) = kept {
+            self.tell(text);
+        }
+    }
+
+    /// Puts a file first among the recent ones.
+    pub(crate) fn remember_file(&mut self, path: &std::path::Path) {
+        let mut preferences = self.preferences.clone();
+        preferences.remember(path);
+        if preferences != self.preferences {
+            self.prefer(preferences);
+        }
     }
 
     /// The screens' names in print order, as far as they are known.
@@ -160,8 +204,14 @@ impl Workbench {
             let verb = if back { "Undone" } else { "Done again" };
             let at = doc.add_garment(doc.job.garment.clone());
             self.looking.garment = at;
-            self.note = Some(Note { text: format!("{verb}: {what}"), failed: false });
+            self.say(format!("{verb}: {what}"));
             self.changed();
+        }
+    }
+
+    fn toggle_shown(&mut self, name: String) {
+        if !self.looking.hidden.remove(&name) {
+            self.looking.hidden.insert(name);
         }
     }
 

@@ -9,6 +9,7 @@ use strikeoff_core::ink::{Garment, Ink};
 use strikeoff_core::job::Job;
 use strikeoff_core::separate::Choice;
 
+use crate::format::ordinal;
 use crate::looking::{Sheet, View};
 
 /// One thing to do.
@@ -32,6 +33,10 @@ pub enum Command {
     ToggleShown(String),
     /// Show only this screen, or all again if it is the only one.
     OnlyThis(String),
+    /// Show or hide the chosen screen.
+    ToggleChosen,
+    /// Show only the chosen screen, or all again.
+    OnlyChosen,
     /// Show every screen.
     ShowAll,
     /// Choose a screen.
@@ -137,6 +142,10 @@ pub enum Command {
     ChooseFolder,
     /// Choose where to save with the system's dialog.
     ChooseSave,
+    /// Change what this computer remembers of the window.
+    Prefer(Box<crate::Preferences>),
+    /// Show a hint of the tour, or none.
+    Tour(Option<usize>),
     /// Open a sheet, or close the open one.
     Sheet(Option<Sheet>),
 }
@@ -160,6 +169,8 @@ impl Command {
             Self::SelectStep(1),
             Self::MoveStep(-1),
             Self::MoveStep(1),
+            Self::ToggleChosen,
+            Self::OnlyChosen,
             Self::ShowAll,
             Self::ZoomIn,
             Self::ZoomOut,
@@ -171,6 +182,8 @@ impl Command {
             Self::ToggleTheme,
             Self::ToggleTimes,
             Self::Cancel,
+            Self::Sheet(Some(Sheet::Find)),
+            Self::Sheet(Some(Sheet::Preferences)),
             Self::Sheet(Some(Sheet::Keys)),
         ]);
         list
@@ -189,19 +202,24 @@ impl Command {
             Self::Compare(None) => "Stop comparing".into(),
             Self::ToggleShown(name) => format!("Show or hide {name}"),
             Self::OnlyThis(name) => format!("Show only {name}"),
+            Self::ToggleChosen => "Show or hide the chosen screen".into(),
+            Self::OnlyChosen => "Show only the chosen screen".into(),
             Self::ShowAll => "Show all screens".into(),
             Self::Select(Some(name)) => format!("Choose {name}"),
             Self::Select(None) => "Choose no screen".into(),
             Self::SelectStep(by) if *by < 0 => "Choose the screen before".into(),
             Self::SelectStep(_) => "Choose the next screen".into(),
-            Self::Move { screen, .. } => format!("Move {screen}"),
+            Self::Move { screen, to } => format!("Print {screen} {}", ordinal(to + 1)),
             Self::MoveStep(by) if *by < 0 => "Print the chosen screen earlier".into(),
             Self::MoveStep(_) => "Print the chosen screen later".into(),
             Self::CycleStop(name) => format!("Flash after {name}"),
             Self::Drop(name) => format!("Drop {name}"),
             Self::ReInk { screen, ink } => format!("Print {screen} with {}", ink.name),
             Self::SuggestInks => "Suggest inks".into(),
-            Self::UseInks(choice) => format!("Use {} inks", choice.inks.len()),
+            Self::UseInks(choice) => match choice.inks.len() {
+                1 => "Use 1 ink".into(),
+                count => format!("Use {count} inks"),
+            },
             Self::Merge { from, into } => format!("Merge {from} into {into}"),
             Self::LookOn(_) => "Look on this garment".into(),
             Self::AddGarment(garment) => format!("Add garment {}", garment.name),
@@ -234,6 +252,11 @@ impl Command {
             Self::Sheet(Some(Sheet::Save)) => "Save the job as".into(),
             Self::Sheet(Some(Sheet::Export)) => "Make films".into(),
             Self::Sheet(Some(Sheet::Inks)) => "Choose inks".into(),
+            Self::Sheet(Some(Sheet::Find)) => "Do by name".into(),
+            Self::Sheet(Some(Sheet::Preferences)) => "Preferences".into(),
+            Self::Prefer(_) => "Preferences".into(),
+            Self::Tour(Some(_)) => "Show the hints".into(),
+            Self::Tour(None) => "No more hints".into(),
             Self::Sheet(Some(Sheet::Keys)) => "Keys".into(),
             Self::Sheet(Some(Sheet::About)) => "About".into(),
             Self::Sheet(Some(Sheet::Start)) => "Start".into(),
@@ -265,6 +288,8 @@ impl Command {
             Self::Look(View::BuildUp) => (NONE, Key::Num6),
             Self::SelectStep(by) => (NONE, if *by < 0 { Key::Comma } else { Key::Period }),
             Self::MoveStep(by) => (CTRL, if *by < 0 { Key::Comma } else { Key::Period }),
+            Self::ToggleChosen => (NONE, Key::H),
+            Self::OnlyChosen => (NONE, Key::O),
             Self::ShowAll => (NONE, Key::A),
             Self::ZoomIn => (CTRL, Key::Equals),
             Self::ZoomOut => (CTRL, Key::Minus),
@@ -276,6 +301,8 @@ impl Command {
             Self::ToggleTheme => (NONE, Key::F9),
             Self::ToggleTimes => (NONE, Key::F8),
             Self::Cancel => (NONE, Key::Escape),
+            Self::Sheet(Some(Sheet::Find)) => (CTRL, Key::K),
+            Self::Sheet(Some(Sheet::Preferences)) => (NONE, Key::F2),
             Self::Sheet(Some(Sheet::Keys)) => (NONE, Key::F1),
             _ => return None,
         };

@@ -24,6 +24,18 @@ pub fn seconds(time: std::time::Duration) -> String {
     if s < 0.095 { format!("{:.0} ms", s * 1000.0) } else { format!("{s:.1} s") }
 }
 
+/// 1st, 2nd, 3rd, 4th, 11th.
+pub fn ordinal(n: usize) -> String {
+    let end = match (n % 10, n % 100) {
+        (_, 11..=13) => "th",
+        (1, _) => "st",
+        (2, _) => "nd",
+        (3, _) => "rd",
+        _ => "th",
+    };
+    format!("{n}{end}")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -127,6 +127,7 @@ impl Workbench {
     pub(crate) fn take_written(&mut self, written: Written) {
         match written {
             Written::Job { seat, doc: saved } => {
+                self.remember_file(&seat.path);
                 self.say(format!("Saved as {}", seat.path.display()));
                 let Some(doc) = self.doc.as_mut().filter(|d| std::sync::Arc::ptr_eq(&d.art, &saved.art)) else {
                     return;

@@ -13,7 +13,9 @@ mod format;
 mod held;
 mod intake;
 mod keeping;
+mod log;
 mod looking;
+mod preferences;
 mod render;
 mod shirt;
 mod shop;
@@ -27,6 +29,8 @@ mod workbench;
 
 pub use command::Command;
 pub use document::Document;
+pub use log::Log;
 pub use looking::View;
+pub use preferences::{Keep, Preferences, ThemeChoice};
 pub use shop::Shop;
 pub use workbench::{Opening, Workbench};

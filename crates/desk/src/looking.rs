@@ -117,6 +117,10 @@ pub enum Sheet {
     Inks,
     /// Where the job is saved.
     Save,
+    /// This window and this shop.
+    Preferences,
+    /// Commands by name.
+    Find,
     /// Keys and commands.
     Keys,
     /// What this program is.
@@ -176,6 +180,10 @@ pub struct Looking {
     pub typed: String,
     /// A zoom that waits for the canvas's size.
     pub goal: Option<crate::Command>,
+    /// What is typed on the sheet of commands.
+    pub finding: crate::views::Finding,
+    /// The hint that is shown, from 0.
+    pub tour: Option<usize>,
     /// The open sheet.
     pub sheet: Option<Sheet>,
     /// What the panel at the right shows.
@@ -207,6 +215,8 @@ impl Default for Looking {
             films: FilmOptions::default(),
             typed: String::new(),
             goal: None,
+            tour: None,
+            finding: crate::views::Finding::default(),
             sheet: None,
             side: Side::default(),
             open_edit: None,

@@ -182,6 +182,11 @@ impl Pane {
         self.base.is_some() && self.shown == self.stamp
     }
 
+    /// Whether sharper tiles are being drawn.
+    pub fn is_sharpening(&self) -> bool {
+        self.waiting
+    }
+
     /// A number for the base picture's pixels.
     pub fn fingerprint(&self) -> u64 {
         self.fingerprint

@@ -23,7 +23,7 @@ use crate::render::{Look, Pyramid};
 use crate::tiles::Pane;
 use crate::views::Offer;
 use crate::work::{Doing, Lane, Manner};
-use crate::{Command, Document, Shop, theme, views};
+use crate::{Command, Document, Keep, Log, Preferences, Shop, theme, views};
 
 /// Longest side of the proxy in pixels: sharp on the table at first sight, evaluated in a moment.
 pub const PROXY_PX: usize = 1400;
@@ -150,6 +150,11 @@ pub struct Workbench {
     pub(crate) note: Option<Note>,
     pub(crate) problem: Option<String>,
     pub(crate) times: Times,
+    pub(crate) log: Option<Log>,
+    pub(crate) preferences: Preferences,
+    pub(crate) keep_preferences: Option<Keep>,
+    /// The file being opened, for the list of recent ones.
+    opening: Option<PathBuf>,
     lanes: Lanes,
     /// Counts the states of the job; a picture is current if it carries this number.
     pub(crate) stamp: u64,
@@ -202,6 +207,10 @@ impl Workbench {
             note: None,
             problem: None,
             times: Times::default(),
+            log: None,
+            preferences: Preferences::default(),
+            keep_preferences: None,
+            opening: None,
             lanes,
             stamp: 0,
             asked: 0,
@@ -216,13 +225,34 @@ impl Workbench {
         bench
     }
 
+    /// Takes on what this computer remembers; `keep` is called with every change of it. On the first
+    /// run the hints are shown.
+    pub fn with_preferences(mut self, preferences: Preferences, keep: Keep) -> Self {
+        preferences.apply(&self.ctx);
+        self.looking.tour = (!preferences.tour_seen).then_some(0);
+        self.preferences = preferences;
+        self.keep_preferences = Some(keep);
+        self
+    }
+
+    /// Writes down from now on what the bench does.
+    pub fn log_to(&mut self, log: Log) {
+        self.log = Some(log);
+    }
+
     /// Puts a document on the bench. An unsaved one that lies there stays in the recovery folder.
     pub fn put(&mut self, doc: Document) {
         self.leave();
         let garment = doc.garments.iter().position(|g| *g == doc.job.garment).unwrap_or(0);
         let old = &self.looking;
-        self.looking =
-            Looking { garment, fabric: old.fabric, loupe: old.loupe, times: old.times, ..Looking::default() };
+        self.looking = Looking {
+            garment,
+            fabric: old.fabric,
+            loupe: old.loupe,
+            times: old.times,
+            tour: old.tour,
+            ..Looking::default()
+        };
         self.saved = Some(doc.job.clone());
         self.versions_unsaved = false;
         self.version_shown = None;
@@ -257,7 +287,9 @@ impl Workbench {
         self.take_answers();
         views::keys(ui, self);
         views::window_ui(ui, self);
-        for command in std::mem::take(&mut self.commands) {
+        let commands = std::mem::take(&mut self.commands);
+        let acted = !commands.is_empty();
+        for command in commands {
             self.apply(command);
         }
         // What is let go in this frame still belongs to its drag.
@@ -266,9 +298,34 @@ impl Workbench {
         {
             history.settle();
         }
+        if acted {
+            // What they changed is drawn, and asked of the lanes, in the next frame.
+            ui.ctx().request_repaint();
+        }
         self.ask();
         self.keep();
-        self.times.add(started.elapsed());
+        let took = started.elapsed();
+        self.times.add(took);
+        let at_rest = self.log.is_some() && !acted && self.is_at_rest();
+        if let Some(log) = &mut self.log {
+            log.frame(took);
+            if log.rest(at_rest) {
+                ui.ctx().request_repaint();
+            }
+        }
+    }
+
+    /// Whether everything asked for is on the screen at full size and no work is under way.
+    fn is_at_rest(&self) -> bool {
+        let lanes = &self.lanes;
+        let idle = lanes.open.doing().is_none()
+            && lanes.write.doing().is_none()
+            && lanes.suggest.doing().is_none()
+            && lanes.worth.doing().is_none()
+            && lanes.grey.doing().is_none();
+        let whole = self.doc.is_none() || self.problem.is_some() || self.current_full().is_some();
+        let sharp = !self.panes.iter().any(Pane::is_sharpening);
+        idle && sharp && whole && self.is_settled() && (self.looking.against.is_none() || self.panes[1].is_current())
     }
 
     /// Whether everything asked for is on the screen: for tests and the smoke run.
@@ -322,6 +379,7 @@ impl Workbench {
 
     /// Reads a file onto the bench.
     pub(crate) fn open_file(&mut self, path: PathBuf) {
+        self.opening = Some(path.clone());
         self.lanes.open.request(Open { path, locks: self.locks(), profile: self.profile.clone() });
     }
 
@@ -407,7 +465,12 @@ impl Workbench {
         }
         if let Some(answer) = self.lanes.open.poll() {
             match answer.value {
-                Ok(opened) => self.take_opened(opened),
+                Ok(opened) => {
+                    self.take_opened(opened);
+                    if let Some(path) = self.opening.take() {
+                        self.remember_file(&path);
+                    }
+                }
                 Err(text) => {
                     self.tell(text);
                     if self.doc.is_none() {
@@ -501,8 +564,16 @@ fn evaluate_lane(name: &str, ctx: &Context, manner: Manner, detail: Detail) -> L
 impl Workbench {
     /// Names and mean coverage of the screens, in print order.
     pub fn screens(&self) -> Vec<(String, f64)> {
-        let list = self.proxy.iter().flat_map(|e| &e.pyramid.levels[0].screens.list);
-        list.map(|s| (s.name.clone(), s.coverage.mean_coverage())).collect()
+        let of = |e: &Evaluated| {
+            let list = e.pyramid.levels[0].screens.list.iter();
+            list.zip(&e.pyramid.tones).map(|(s, tones)| (s.name.clone(), tones.mean)).collect()
+        };
+        self.proxy.as_ref().map(of).unwrap_or_default()
+    }
+
+    /// The print's size, width and height in mm.
+    pub fn print_size_mm(&self) -> Option<[f64; 2]> {
+        self.proxy.as_ref().map(|e| e.pyramid.levels[0].prepared.print_size_mm)
     }
 
     /// The job on the bench.

@@ -2,80 +2,20 @@
 
 #![allow(clippy::unwrap_used, reason = "helpers of tests")]
 
+mod common;
+
 use std::path::Path;
 use std::time::{Duration, Instant};
 
+use common::{Bench, bench, document, open, order, press, settle};
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, vec2};
-use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use strikeoff_core::Progress;
 use strikeoff_core::job::{Detail, evaluate};
-use strikeoff_core::units::{Dpi, Ppi};
-use strikeoff_desk::{Command, Document, Opening, Shop, View, Workbench};
+use strikeoff_desk::{Command, View};
+use strikeoff_files::demo;
 use strikeoff_files::film::{FilmOptions, write_films};
-use strikeoff_files::{demo, shelf};
-
-type Bench = Harness<'static, Option<Workbench>>;
-
-fn shop() -> Shop {
-    Shop { shelf: shelf::house_shelf().clone(), garments: shelf::house_garments().to_vec() }
-}
-
-/// The demo at a resolution that keeps tests quick; everything else as in the product.
-fn document() -> Document {
-    let mut job = demo::demo_job_on_white();
-    job.prep.ppi = Ppi::new(32.0).unwrap();
-    job.film.dpi = Dpi::new(360.0).unwrap();
-    let mut doc = Document::new(job, demo::demo_art(), demo::DEMO_ART_NAME, demo::demo_art_png());
-    doc.add_garment(shelf::house_garment("Black").unwrap().clone());
-    doc
-}
-
-fn open(size: egui::Vec2) -> Bench {
-    let mut harness = Harness::builder().with_size(size).build_ui_state(
-        |ui, bench: &mut Option<Workbench>| {
-            // As in the program, the bench is there before the first frame that it draws.
-            match bench {
-                Some(bench) => bench.ui(ui),
-                None => {
-                    let opening = Opening::Document(Box::new(document()));
-                    *bench = Some(Workbench::new(ui.ctx(), shop(), Some(document()), opening));
-                }
-            }
-        },
-        None,
-    );
-    settle(&mut harness);
-    harness
-}
-
-fn bench(harness: &Bench) -> &Workbench {
-    harness.state().as_ref().unwrap()
-}
-
-/// Steps until everything asked for is on the screen.
-fn settle(harness: &mut Bench) {
-    let started = Instant::now();
-    // A command sent in one frame shows its work in the next.
-    harness.step();
-    harness.step();
-    while !bench(harness).is_settled() {
-        assert!(started.elapsed() < Duration::from_secs(120), "the bench does not settle");
-        std::thread::sleep(Duration::from_millis(4));
-        harness.step();
-    }
-    harness.step();
-}
-
-fn order(harness: &Bench) -> Vec<String> {
-    bench(harness).screens().iter().map(|s| s.0.clone()).collect()
-}
-
-fn press(harness: &mut Bench, label: &str) {
-    harness.get_by_label(label).click();
-    settle(harness);
-}
 
 #[test]
 fn it_opens_on_the_demo_with_the_proof_on_the_table() {

@@ -1,6 +1,9 @@
 //! The print model: layers of ink on a garment, dot gain, hits, flashes, and the proof that
 //! follows. Proof, separation and findings all read colour from here, so they agree.
 
+mod composite;
+#[cfg(target_arch = "x86_64")]
+mod composite_simd;
 mod gain;
 mod layer;
 mod neugebauer;
@@ -8,6 +11,7 @@ mod proof;
 mod settings;
 mod stack;
 
+pub use composite::Composite;
 pub use gain::{DotGain, GainCurve};
 pub use layer::Layer;
 pub use neugebauer::{effective_area, neugebauer};

@@ -8,10 +8,9 @@ use rayon::prelude::*;
 use strikeoff_core::color::{ciede2000, encode_u16, lab_from_linear, linear_from_u16};
 use strikeoff_core::halftone::FilmSettings;
 use strikeoff_core::ink::Garment;
-use strikeoff_core::press::{PressSettings, Stack};
+use strikeoff_core::press::{Composite, PressSettings, Stack};
 use strikeoff_core::raster::Rgba16;
 
-use super::Composite;
 use super::miss::{BUILD_UP_STEPS, MISS_STEPS, ramp_color};
 use crate::chain::Level;
 use crate::looking::View;
@@ -62,7 +61,7 @@ pub fn draw(level: &Level, look: &Look, window: PxRect) -> ColorImage {
         let rows: Vec<&[u16]> = screens.iter().map(|s| &s.coverage.row(y)[columns.clone()]).collect();
         match look.view {
             // From afar dots blend to the proof; near by `Dots` draws them.
-            View::Print | View::Dots => composite.row(&rows, out),
+            View::Print | View::Dots => composite.row(&rows, bytemuck::cast_slice_mut(out)),
             View::Art => {
                 for (pixel, out) in art.row(y)[columns.clone()].iter().zip(out) {
                     *out = color32(encode_u16(on_fabric(pixel, fabric)));

@@ -18,17 +18,43 @@ use crate::chain::Level;
 pub struct Pyramid {
     /// Finest first.
     pub levels: Vec<Arc<Level>>,
+    /// Mean coverage and histogram of each screen, in print order. Counted here, on a worker: the
+    /// window's own thread must not wait for the pool that such sums run on.
+    pub tones: Vec<Tones>,
+}
+
+/// How a screen's tones are spread.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tones {
+    /// Mean coverage, 0..=1.
+    pub mean: f64,
+    /// Pixels by coverage, none to solid in equal steps.
+    pub bins: [u32; TONE_BINS],
+}
+
+/// Steps of the histogram.
+pub const TONE_BINS: usize = 48;
+
+impl Tones {
+    fn of(coverage: &Plane<u16>) -> Self {
+        let mut bins = [0u32; TONE_BINS];
+        for &v in coverage.data() {
+            bins[usize::from(v) * TONE_BINS / 65_536] += 1;
+        }
+        Self { mean: coverage.mean_coverage(), bins }
+    }
 }
 
 impl Pyramid {
     /// Halves `finest` until its longer side is at most `stop_px`.
     pub fn build(finest: Level, stop_px: usize, progress: &Progress) -> Result<Self, Cancelled> {
+        let tones = finest.screens.list.iter().map(|screen| Tones::of(&screen.coverage)).collect();
         let mut levels = vec![Arc::new(finest)];
         loop {
             let last = &levels[levels.len() - 1];
             let [w, h] = last.size_px();
             if w.max(h) <= stop_px.max(2) {
-                return Ok(Self { levels });
+                return Ok(Self { levels, tones });
             }
             progress.step("ready for zoom", 0.9)?;
             let next = halve(last, progress)?;

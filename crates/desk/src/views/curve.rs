@@ -2,22 +2,20 @@
 //! a second click on a point takes it out. Arrow keys move the chosen point.
 
 use egui::{Align2, CornerRadius, FontId, Key, Pos2, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2};
-use strikeoff_core::job::Screen;
 use strikeoff_core::tune::Curve;
 
+use crate::render::{TONE_BINS, Tones};
 use crate::theme::palette;
 use crate::widgets::focus_ring;
 
-const BINS: usize = 48;
-
 /// Draws the curve; gives a new one when it was changed.
-pub fn curve_ui(ui: &mut Ui, screen: &Screen, curve: &Curve) -> Option<Curve> {
+pub fn curve_ui(ui: &mut Ui, screen: &str, tones: &Tones, curve: &Curve) -> Option<Curve> {
     let p = palette(ui.ctx());
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 140.0), Sense::click_and_drag());
-    response.widget_info(|| WidgetInfo::labeled(Role::Figure, true, format!("Curve of {}", screen.name)));
+    response.widget_info(|| WidgetInfo::labeled(Role::Figure, true, format!("Curve of {screen}")));
     ui.painter().rect_filled(rect, CornerRadius::same(6), p.well);
     let inner = rect.shrink(9.0);
-    histogram(ui, inner, screen);
+    histogram(ui, inner, &tones.bins);
     let place = |[x, y]: [f64; 2]| {
         pos2(inner.left() + inner.width() * x as f32 / 100.0, inner.bottom() - inner.height() * y as f32 / 100.0)
     };
@@ -112,15 +110,11 @@ fn inside(points: &[[f64; 2]], i: usize, [x, y]: [f64; 2]) -> [f64; 2] {
     [x.clamp(low, high.max(low)), y.clamp(0.0, 100.0)]
 }
 
-fn histogram(ui: &Ui, inner: Rect, screen: &Screen) {
+fn histogram(ui: &Ui, inner: Rect, bins: &[u32; TONE_BINS]) {
     let p = palette(ui.ctx());
-    let mut bins = [0u32; BINS];
-    for &v in screen.coverage.data() {
-        bins[usize::from(v) * BINS / 65_536] += 1;
-    }
     // Clear and solid areas would dwarf the tones between; those set the height.
-    let most = bins[1..BINS - 1].iter().max().copied().unwrap_or(1).max(1) as f32;
-    let step = inner.width() / BINS as f32;
+    let most = bins[1..TONE_BINS - 1].iter().max().copied().unwrap_or(1).max(1) as f32;
+    let step = inner.width() / TONE_BINS as f32;
     let bars = bins.iter().enumerate().map(|(i, &n)| {
         let height = (n as f32 / most).sqrt().min(1.0) * inner.height();
         let x = inner.left() + i as f32 * step;

@@ -6,10 +6,12 @@ mod curve;
 mod edit_values;
 mod edits;
 mod export;
+mod find;
 mod inks;
 mod kept_sheets;
 mod keys;
 mod loupe;
+mod preferences;
 mod press_order;
 mod rail;
 mod screen;
@@ -17,8 +19,10 @@ mod sheets;
 mod side;
 mod status;
 mod table;
+mod tour;
 mod versions;
 
+pub use find::Finding;
 pub use inks::Offer;
 pub use keys::keys;
 
@@ -63,4 +67,5 @@ pub fn window_ui(ui: &mut Ui, bench: &mut Workbench) {
     );
     CentralPanel::no_frame().frame(Frame::NONE.fill(p.surround)).show(ui, |ui| table::table_ui(ui, bench));
     sheets::sheets_ui(ui.ctx(), bench);
+    tour::tour_ui(ui.ctx(), bench);
 }

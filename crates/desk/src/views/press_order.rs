@@ -7,7 +7,7 @@ use egui::{
 };
 use strikeoff_core::press::Stop;
 
-use crate::format::percent;
+use crate::format::{ordinal, percent};
 use crate::theme::{CORNER, Palette, palette};
 use crate::widgets::{bar, color32, disc, focus_ring, paint_button, quiet, strong, text_in};
 use crate::{Command, Workbench};
@@ -71,9 +71,8 @@ pub fn press_order_ui(ui: &mut Ui, bench: &mut Workbench) {
 
 fn cards(bench: &Workbench) -> Vec<Card> {
     let (Some(doc), Some(proxy)) = (&bench.doc, &bench.proxy) else { return Vec::new() };
-    // The coarsest level is enough for the mean and cheap enough for every frame.
     let Some(level) = proxy.pyramid.levels.last() else { return Vec::new() };
-    let of = |s: &strikeoff_core::job::Screen| {
+    let of = |(s, tones): (&strikeoff_core::job::Screen, &crate::render::Tones)| {
         let mut detail = format!("{} lpi", doc.job.film.ruling);
         if s.hits > 1 {
             detail = format!("{} hits, {detail}", s.hits);
@@ -82,12 +81,12 @@ fn cards(bench: &Workbench) -> Vec<Card> {
             name: s.name.clone(),
             ink: s.ink.name.clone(),
             color: color32(s.ink.over_white),
-            coverage: s.coverage.mean_coverage(),
+            coverage: tones.mean,
             detail,
             stop: doc.job.press.stops.get(&s.name).copied(),
         }
     };
-    level.screens.list.iter().map(of).collect()
+    level.screens.list.iter().zip(&proxy.pyramid.tones).map(of).collect()
 }
 
 fn drag_id() -> Id {
@@ -309,15 +308,4 @@ fn ghost(ui: &Ui, pointer: Pos2, card: &Card, landing: &Landing, p: &Palette) {
     painter.rect(rect, CornerRadius::same(CORNER), p.card, Stroke::new(1.0, p.accent), StrokeKind::Inside);
     disc(&painter, rect.left_center() + vec2(16.0, 0.0), 8.0, card.color, p.weak);
     painter.galley(rect.min + vec2(30.0, 7.0), galley, p.text);
-}
-
-fn ordinal(n: usize) -> String {
-    let end = match (n % 10, n % 100) {
-        (_, 11..=13) => "th",
-        (1, _) => "st",
-        (2, _) => "nd",
-        (3, _) => "rd",
-        _ => "th",
-    };
-    format!("{n}{end}")
 }

@@ -16,20 +16,21 @@ pub fn screen_ui(ui: &mut Ui, bench: &mut Workbench) {
     let found = bench.proxy.as_ref().and_then(|proxy| {
         let level = proxy.pyramid.levels.last()?;
         let at = level.screens.position(bench.looking.selected.as_deref()?)?;
-        Some((level.screens.clone(), at))
+        Some((level.screens.clone(), at, proxy.pyramid.clone()))
     });
-    let Some((screens, at)) = found else {
+    let Some((screens, at, pyramid)) = found else {
         ui.label(quiet("Choose a screen below.", p));
         return;
     };
     let screen = &screens.list[at];
+    let tones = &pyramid.tones[at];
     ui.add_space(4.0);
     ui.horizontal(|ui| {
         let (rect, _) = ui.allocate_exact_size(vec2(34.0, 34.0), Sense::hover());
         disc(ui.painter(), rect.center(), 15.0, color32(screen.ink.over_white), p.weak);
         ui.vertical(|ui| {
             ui.label(strong(&screen.name, p));
-            let covers = percent(screen.coverage.mean_coverage());
+            let covers = percent(tones.mean);
             ui.label(quiet(format!("screen {} of {}, covers {covers}", at + 1, screens.list.len()), p));
         });
     });
@@ -37,7 +38,7 @@ pub fn screen_ui(ui: &mut Ui, bench: &mut Workbench) {
     ScrollArea::vertical().auto_shrink([false, true]).show(ui, |ui| {
         let Some(before) = bench.doc.as_ref().map(|d| d.job.clone()) else { return };
         let mut job = before.clone();
-        if let Some(curve) = super::curve::curve_ui(ui, screen, &tuning::curve(&job, &screen.name)) {
+        if let Some(curve) = super::curve::curve_ui(ui, &screen.name, tones, &tuning::curve(&job, &screen.name)) {
             tuning::set_curve(&mut job, &screen.name, curve);
         }
         ui.add_space(4.0);

@@ -4,7 +4,7 @@ use egui::{Context, Grid, Id, Modal, RichText, Ui};
 
 use crate::looking::Sheet;
 use crate::theme::palette;
-use crate::widgets::{main_button, plain_button, quiet};
+use crate::widgets::{main_button, plain_button, quiet, strong};
 use crate::{Command, Workbench};
 
 /// Draws the open sheet, if there is one.
@@ -16,6 +16,8 @@ pub fn sheets_ui(ctx: &Context, bench: &mut Workbench) {
         Sheet::About => about_ui(ui),
         Sheet::Export => super::export::export_ui(ui, bench),
         Sheet::Save => save_ui(ui, bench),
+        Sheet::Preferences => super::preferences::preferences_ui(ui, bench),
+        Sheet::Find => super::find::find_ui(ui, bench),
         Sheet::Inks => super::inks::inks_ui(ui, bench),
         Sheet::Recovered => super::kept_sheets::recovered_ui(ui, bench),
         Sheet::Lost => super::kept_sheets::lost_ui(ui, bench),
@@ -56,16 +58,38 @@ fn start_ui(ui: &mut Ui, bench: &mut Workbench) {
     ui.add_space(6.0);
     ui.label(quiet("A picture can also be dropped on the window: PNG, JPEG, TIFF, WebP, SVG, PDF.", p));
     ui.add_space(6.0);
+    recent_ui(ui, bench);
     if !bench.found.is_empty() && ui.link(format!("Recovered jobs: {}", bench.found.len())).clicked() {
         bench.commands.push(Command::Sheet(Some(Sheet::Recovered)));
     }
     ui.horizontal(|ui| {
-        for (sheet, text) in [(Sheet::Keys, "Keys"), (Sheet::About, "About")] {
+        for (command, text) in [
+            (Command::Sheet(Some(Sheet::Preferences)), "Preferences"),
+            (Command::Sheet(Some(Sheet::Keys)), "Keys"),
+            (Command::Tour(Some(0)), "Hints"),
+            (Command::Sheet(Some(Sheet::About)), "About"),
+        ] {
             if ui.link(text).clicked() {
-                bench.commands.push(Command::Sheet(Some(sheet)));
+                bench.commands.push(command);
             }
         }
     });
+}
+
+/// Files opened or saved last, newest first.
+fn recent_ui(ui: &mut Ui, bench: &mut Workbench) {
+    let p = palette(ui.ctx());
+    if bench.preferences.recent.is_empty() {
+        return;
+    }
+    ui.label(strong("Recent", p));
+    for path in bench.preferences.recent.iter().take(8) {
+        let name = path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
+        if ui.link(name).on_hover_text(path.display().to_string()).clicked() {
+            bench.commands.extend([Command::Sheet(None), Command::OpenPath(path.clone())]);
+        }
+    }
+    ui.add_space(8.0);
 }
 
 fn save_ui(ui: &mut Ui, bench: &mut Workbench) {

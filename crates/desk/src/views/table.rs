@@ -12,9 +12,6 @@ use crate::theme::{Palette, palette};
 use crate::widgets::{color32, focus_ring};
 use crate::{Command, Workbench, shirt};
 
-/// Points a millimetre where nobody has calibrated the display: 96 points an inch.
-const NOMINAL_POINTS_PER_MM: f32 = 96.0 / 25.4;
-
 /// Draws the table.
 pub fn table_ui(ui: &mut Ui, bench: &mut Workbench) {
     let p = palette(ui.ctx());
@@ -85,6 +82,7 @@ fn waiting_ui(ui: &Ui, bench: &Workbench, canvas: Rect, p: &Palette) {
 }
 
 fn move_camera(ui: &Ui, bench: &mut Workbench, canvas: Rect, response: &Response, print_mm: Rect) {
+    let true_points_per_mm = bench.preferences.true_points_per_mm();
     let looking = &mut bench.looking;
     match looking.goal.take() {
         Some(Command::ZoomPrint) => {
@@ -92,7 +90,7 @@ fn move_camera(ui: &Ui, bench: &mut Workbench, canvas: Rect, response: &Response
             looking.camera.fit = false;
         }
         Some(Command::ActualSize) => {
-            looking.camera.points_per_mm = NOMINAL_POINTS_PER_MM;
+            looking.camera.points_per_mm = true_points_per_mm;
             looking.camera.centre_mm = print_mm.center();
             looking.camera.fit = false;
         }
@@ -199,7 +197,7 @@ fn compare_ui(ui: &mut Ui, bench: &mut Workbench) {
 
 fn zoom_ui(ui: &mut Ui, bench: &mut Workbench) {
     let p = palette(ui.ctx());
-    let percent = bench.looking.camera.points_per_mm / NOMINAL_POINTS_PER_MM * 100.0;
+    let percent = bench.looking.camera.points_per_mm / bench.preferences.true_points_per_mm() * 100.0;
     for (command, text) in
         [(Command::ZoomFit, "garment"), (Command::ZoomPrint, "print"), (Command::ActualSize, "actual size")]
     {

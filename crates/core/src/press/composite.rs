@@ -1,34 +1,38 @@
-//! The proof, fast: rows of coverage to pixels for the screen. The plain form is
-//! `Stack::reflectance` and `encode_u16`, pixel by pixel; this one works row by row and keeps
-//! each band as `r <- r + a (S + (T - 1) r)` in single precision, then looks the 8-bit code up.
-//! Stacks with Yule-Nielsen's n other than 1 take the plain form: their sum does not factor.
+//! The proof, fast: rows of coverage to 8-bit sRGB. The plain form is `Stack::reflectance` and
+//! `encode_u16`, pixel by pixel; this one keeps each band as `r <- r + a (S + (T - 1) r)` in single
+//! precision and looks the code up. Where the machine has AVX2 eight pixels go at once
+//! (`composite_simd.rs`); elsewhere blocks of a row go layer by layer, which compilers turn into
+//! whatever the machine has. Stacks with Yule-Nielsen's n other than 1 take the plain form: their
+//! sum does not factor.
 
 use std::sync::Arc;
 
-use egui::Color32;
-use strikeoff_core::color::encode_u16;
-use strikeoff_core::press::Stack;
+use super::Stack;
+use crate::color::encode_u16;
+
+/// Steps of the square root of linear light in the table of codes.
+pub(super) const STEPS: f32 = 4095.0;
+/// Coverage is looked up to 1 in 4096: a step of gain is then far below one code of the proof.
+pub(super) const GAIN_SHIFT: u32 = 4;
 
 /// A stack made ready for rows of pixels.
 pub struct Composite<'a> {
-    stack: &'a Stack,
-    /// Per layer: coverage codes to printed coverage, 0..=1; empty for none.
-    gain: Vec<Arc<Vec<f32>>>,
-    codes: Vec<u8>,
+    pub(super) stack: &'a Stack,
+    /// Per layer: coverage in 4096ths to printed coverage, 0..=1; empty for none.
+    pub(super) gain: Vec<Arc<Vec<f32>>>,
+    /// 8-bit codes by the square root of linear light.
+    pub(super) codes: Vec<i32>,
 }
-
-/// Steps of the square root of linear light in the table of 8-bit codes.
-const STEPS: f32 = 4095.0;
 
 impl<'a> Composite<'a> {
     /// Prepares the tables of a stack.
     pub fn new(stack: &'a Stack) -> Self {
-        // Gain is steep near no ink: every code has its own entry. Layers of one curve share it.
+        // Layers of one curve share its table, which then stays in the nearest cache.
         let mut gain: Vec<Arc<Vec<f32>>> = Vec::new();
         for (at, curve) in stack.gain.iter().enumerate() {
             let table = match stack.gain[..at].iter().position(|other| other == curve) {
                 Some(same) => gain[same].clone(),
-                None => Arc::new((0..=u16::MAX).map(|v| curve.print(f32::from(v) / 65535.0)).collect()),
+                None => Arc::new((0..=1 << (16 - GAIN_SHIFT)).map(|v| curve.print(v as f32 / 4096.0)).collect()),
             };
             gain.push(table);
         }
@@ -36,17 +40,31 @@ impl<'a> Composite<'a> {
             .map(|i| {
                 let root = i as f32 / STEPS;
                 let [code, ..] = encode_u16([root * root; 3]);
-                ((u32::from(code) + 128) / 257) as u8
+                ((u32::from(code) + 128) / 257) as i32
             })
             .collect();
         Self { stack, gain, codes }
     }
 
-    /// One row: `rows` holds a slice of coverage for each layer, all as long as `out`.
-    pub fn row(&self, rows: &[&[u16]], out: &mut [Color32]) {
+    /// One row: `rows` holds a slice of coverage for each layer, all as long as `out`; out comes
+    /// opaque sRGB.
+    ///
+    /// # Panics
+    /// If there are fewer rows than layers or a row is shorter than `out`.
+    pub fn row(&self, rows: &[&[u16]], out: &mut [[u8; 4]]) {
         if self.stack.yule_nielsen != 1.0 {
             return self.row_plain(rows, out);
         }
+        #[cfg(target_arch = "x86_64")]
+        let done = super::composite_simd::row(self, rows, out);
+        #[cfg(not(target_arch = "x86_64"))]
+        let done = 0;
+        let rest: Vec<&[u16]> = rows.iter().map(|row| &row[done..]).collect();
+        self.row_blocks(&rest, &mut out[done..]);
+    }
+
+    /// Blocks of a row, layer by layer.
+    fn row_blocks(&self, rows: &[&[u16]], out: &mut [[u8; 4]]) {
         const BLOCK: usize = 256;
         let mut bands = [[0.0f32; BLOCK]; 3];
         for start in (0..out.len()).step_by(BLOCK) {
@@ -59,7 +77,7 @@ impl<'a> Composite<'a> {
                 let row = &row[start..start + n];
                 match self.gain.get(layer) {
                     None => a.iter_mut().zip(row).for_each(|(a, &v)| *a = f32::from(v) * (1.0 / 65535.0)),
-                    Some(gain) => a.iter_mut().zip(row).for_each(|(a, &v)| *a = gain[usize::from(v)]),
+                    Some(gain) => a.iter_mut().zip(row).for_each(|(a, &v)| *a = gain[gain_index(v)]),
                 }
                 let solid = &self.stack.layers[layer];
                 for (band, values) in bands.iter_mut().enumerate() {
@@ -71,43 +89,48 @@ impl<'a> Composite<'a> {
             }
             for (x, out) in out[start..start + n].iter_mut().enumerate() {
                 let [r, g, b] = [0, 1, 2].map(|band| self.code(bands[band][x]));
-                *out = Color32::from_rgb(r, g, b);
+                *out = [r, g, b, 255];
             }
         }
     }
 
     /// The plain form, any stack.
-    pub fn row_plain(&self, rows: &[&[u16]], out: &mut [Color32]) {
+    pub fn row_plain(&self, rows: &[&[u16]], out: &mut [[u8; 4]]) {
         let mut a = vec![0.0f32; rows.len()];
         for (x, out) in out.iter_mut().enumerate() {
             for (a, row) in a.iter_mut().zip(rows) {
                 *a = f32::from(row[x]) / 65535.0;
             }
             let [r, g, b] = self.stack.reflectance(&a).map(|r| self.code(r));
-            *out = Color32::from_rgb(r, g, b);
+            *out = [r, g, b, 255];
         }
     }
 
     fn code(&self, linear: f32) -> u8 {
-        self.codes[(linear.clamp(0.0, 1.0).sqrt() * STEPS + 0.5) as usize]
+        self.codes[(linear.clamp(0.0, 1.0).sqrt() * STEPS + 0.5) as usize] as u8
     }
+}
+
+/// Nearest entry of a gain table.
+fn gain_index(coverage: u16) -> usize {
+    (usize::from(coverage) + (1 << (GAIN_SHIFT - 1))) >> GAIN_SHIFT
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use strikeoff_core::color::Rgb8;
-    use strikeoff_core::ink::{Garment, Ink, InkRole};
-    use strikeoff_core::press::PressSettings;
-    use strikeoff_core::units::{Lpi, Opacity};
+    use crate::color::Rgb8;
+    use crate::ink::{Garment, Ink, InkRole};
+    use crate::press::PressSettings;
+    use crate::units::{Lpi, Opacity};
 
     fn ink(name: &str, rgb: [u8; 3], opacity: f64) -> Ink {
         let opacity = Opacity::new(opacity).unwrap();
         Ink { name: name.into(), over_white: Rgb8(rgb), opacity, role: InkRole::Color, measured: false, spectra: None }
     }
 
-    /// The fast row is never more than one code off the plain one, with and without gain, at
-    /// lengths that do not fill a block.
+    /// The fast rows are never more than one code off the plain one, with and without gain, at
+    /// lengths that do not fill a block or a register.
     #[test]
     fn fast_rows_equal_plain_rows() {
         let inks = [
@@ -128,12 +151,12 @@ mod tests {
                     .map(|i| (0..width).map(|x| ((x * (7919 * i + 104_729)) % 65_536) as u16).collect())
                     .collect();
                 let rows: Vec<&[u16]> = planes.iter().map(Vec::as_slice).collect();
-                let (mut fast, mut plain) = (vec![Color32::RED; width], vec![Color32::BLUE; width]);
-                composite.row(&rows, &mut fast);
+                let (mut fast, mut plain) = (vec![[1u8; 4]; width], vec![[2u8; 4]; width]);
                 composite.row_plain(&rows, &mut plain);
-                for (f, p) in fast.iter().zip(&plain) {
-                    for (f, p) in f.to_array().iter().zip(p.to_array()) {
-                        assert!(f.abs_diff(p) <= 1, "{f} {p}");
+                for fast_row in [Composite::row, Composite::row_blocks] {
+                    fast_row(&composite, &rows, &mut fast);
+                    for (f, p) in fast.as_flattened().iter().zip(plain.as_flattened()) {
+                        assert!(f.abs_diff(*p) <= 1, "{f} {p}");
                     }
                 }
             }

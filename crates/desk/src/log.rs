@@ -1,0 +1,137 @@
+//! A log of what the window did, for a report of a fault and for scripts that drive the window:
+//! one JSON object a line. Times are seconds since the log began. Events:
+//!
+//! - `command`: what was done, in the words of the window.
+//! - `said`: a sentence told to the user, and whether something had failed.
+//! - `rest`: everything asked for is on the screen and no work is under way.
+//! - `frames`: how long the window's own code took a frame, since the last such line and in
+//!   milliseconds: median, 95th percentile, longest. Drawing by the display is not in it.
+
+use std::io::Write;
+use std::time::{Duration, Instant};
+
+/// Frames after which the display surely shows what was drawn: displays hold up to two back.
+const SHOWN_AFTER: u32 = 3;
+/// How often frames are summed up while some are drawn.
+const FRAMES_EVERY: Duration = Duration::from_secs(5);
+
+/// Writes the lines. Lines are flushed one by one: the log is read while the window runs, and must
+/// be whole if the window is killed.
+pub struct Log {
+    to: Box<dyn Write + Send>,
+    began: Instant,
+    summed: Instant,
+    frames: Vec<Duration>,
+    frames_at_rest: u32,
+}
+
+impl Log {
+    /// A log that begins now.
+    pub fn new(to: Box<dyn Write + Send>) -> Self {
+        let now = Instant::now();
+        Self { to, began: now, summed: now, frames: Vec::new(), frames_at_rest: 0 }
+    }
+
+    fn line(&mut self, event: &str, more: serde_json::Value) {
+        let mut line = serde_json::json!({ "at_s": self.began.elapsed().as_secs_f64(), "event": event });
+        if let (Some(line), Some(more)) = (line.as_object_mut(), more.as_object()) {
+            line.extend(more.clone());
+        }
+        // A full disk must not take the window down; the log then ends early, which its reader sees.
+        let _ = writeln!(self.to, "{line}").and_then(|()| self.to.flush());
+    }
+
+    /// A command was applied.
+    pub fn command(&mut self, what: &str) {
+        self.frames_at_rest = 0;
+        self.line("command", serde_json::json!({ "what": what }));
+    }
+
+    /// A sentence was told to the user.
+    pub fn said(&mut self, text: &str, failed: bool) {
+        self.line("said", serde_json::json!({ "text": text, "failed": failed }));
+    }
+
+    /// Whether everything is done, told once a frame; written when it has been so for long enough
+    /// that the display shows it. Gives whether another frame is wanted to get there.
+    #[must_use]
+    pub fn rest(&mut self, at_rest: bool) -> bool {
+        self.frames_at_rest = if at_rest { self.frames_at_rest.saturating_add(1) } else { 0 };
+        if self.frames_at_rest == SHOWN_AFTER {
+            self.line("rest", serde_json::Value::Null);
+        }
+        at_rest && self.frames_at_rest < SHOWN_AFTER
+    }
+
+    /// A frame was made in this time.
+    pub fn frame(&mut self, took: Duration) {
+        self.frames.push(took);
+        if self.summed.elapsed() >= FRAMES_EVERY {
+            self.sum_up();
+        }
+    }
+
+    fn sum_up(&mut self) {
+        self.summed = Instant::now();
+        let mut frames = std::mem::take(&mut self.frames);
+        if frames.is_empty() {
+            return;
+        }
+        frames.sort();
+        let ms = |part: f64| frames[((frames.len() - 1) as f64 * part).round() as usize].as_secs_f64() * 1e3;
+        let summary = serde_json::json!({
+            "count": frames.len(), "median_ms": ms(0.5), "p95_ms": ms(0.95), "longest_ms": ms(1.0)
+        });
+        self.line("frames", summary);
+    }
+}
+
+impl Drop for Log {
+    fn drop(&mut self) {
+        self.sum_up();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::sync::{Arc, Mutex};
+
+    #[derive(Clone, Default)]
+    struct Shared(Arc<Mutex<Vec<u8>>>);
+
+    impl Write for Shared {
+        fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+            self.0.lock().unwrap().extend_from_slice(bytes);
+            Ok(bytes.len())
+        }
+        fn flush(&mut self) -> std::io::Result<()> {
+            Ok(())
+        }
+    }
+
+    #[test]
+    fn a_line_an_event_and_rest_only_when_it_begins() {
+        let written = Shared::default();
+        let mut log = Log::new(Box::new(written.clone()));
+        let wanted: Vec<bool> = (0..5).map(|_| log.rest(true)).collect();
+        assert_eq!(wanted, [true, true, false, false, false]);
+        log.command("Drop \"Marsh teal\"");
+        assert!(!log.rest(false), "work is under way and wakes the window itself");
+        assert!(log.rest(true));
+        assert!(!log.rest(false));
+        (0..3).for_each(|_| assert!(!log.rest(true)));
+        for ms in 1..=100 {
+            log.frame(Duration::from_millis(ms));
+        }
+        drop(log);
+        let text = String::from_utf8(written.0.lock().unwrap().clone()).unwrap();
+        let lines: Vec<serde_json::Value> = text.lines().map(|l| serde_json::from_str(l).unwrap()).collect();
+        let events: Vec<_> = lines.iter().map(|l| l["event"].as_str().unwrap()).collect();
+        assert_eq!(events, ["rest", "command", "rest", "frames"]);
+        assert_eq!(lines[1]["what"], "Drop \"Marsh teal\"");
+        assert_eq!(lines[3]["count"], 100);
+        assert_eq!(lines[3]["longest_ms"].as_f64(), Some(100.0));
+        assert!((lines[3]["p95_ms"].as_f64().unwrap() - 95.0).abs() <= 1.0);
+    }
+}

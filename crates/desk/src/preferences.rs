@@ -1,0 +1,114 @@
+//! What this computer remembers of the window: theme, scale, the display's true size, recent jobs,
+//! whether the tour was seen. It is not part of a job. The program reads and writes it; the bench
+//! only says when it has changed.
+
+use std::path::{Path, PathBuf};
+
+use egui::{Context, ThemePreference};
+use serde::{Deserialize, Serialize};
+
+/// Recent files kept.
+const RECENT: usize = 12;
+/// Points a millimetre of a display that was not measured: the 96 points an inch that systems assume.
+pub const NOMINAL_POINTS_PER_MM: f32 = 96.0 / 25.4;
+
+/// Light, dark, or as the system has it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum ThemeChoice {
+    /// As the system has it.
+    #[default]
+    System,
+    /// Light.
+    Light,
+    /// Dark.
+    Dark,
+}
+
+impl ThemeChoice {
+    /// All, in the order they are offered.
+    pub const ALL: [Self; 3] = [Self::System, Self::Light, Self::Dark];
+
+    /// In the words of the window.
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::System => "As the system",
+            Self::Light => "Light",
+            Self::Dark => "Dark",
+        }
+    }
+}
+
+/// What is remembered.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(default, deny_unknown_fields)]
+pub struct Preferences {
+    /// Theme; as the system has it by default.
+    pub theme: ThemeChoice,
+    /// Size of everything in the window, 1 by default, 1 to 2.
+    pub scale: f32,
+    /// Points a millimetre on this display at scale 1, if it was measured.
+    pub points_per_mm: Option<f32>,
+    /// Jobs and pictures opened or saved last, newest first.
+    pub recent: Vec<PathBuf>,
+    /// Whether the hints of the first run were seen.
+    pub tour_seen: bool,
+}
+
+impl Default for Preferences {
+    fn default() -> Self {
+        Self { theme: ThemeChoice::System, scale: 1.0, points_per_mm: None, recent: Vec::new(), tour_seen: false }
+    }
+}
+
+impl Preferences {
+    /// Puts a file first among the recent ones.
+    pub fn remember(&mut self, path: &Path) {
+        self.recent.retain(|other| other != path);
+        self.recent.insert(0, path.to_owned());
+        self.recent.truncate(RECENT);
+    }
+
+    /// Points of the window a millimetre on the display, at the scale in use.
+    pub fn true_points_per_mm(&self) -> f32 {
+        self.points_per_mm.unwrap_or(NOMINAL_POINTS_PER_MM) / self.scale.clamp(1.0, 2.0)
+    }
+
+    /// Gives the window its theme and scale.
+    pub fn apply(&self, ctx: &Context) {
+        ctx.set_theme(match self.theme {
+            ThemeChoice::System => ThemePreference::System,
+            ThemeChoice::Light => ThemePreference::Light,
+            ThemeChoice::Dark => ThemePreference::Dark,
+        });
+        ctx.set_zoom_factor(self.scale.clamp(1.0, 2.0));
+    }
+}
+
+/// Keeps preferences for the next time; an error is one sentence.
+pub type Keep = Box<dyn FnMut(&Preferences) -> Result<(), String>>;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_newest_file_is_first_and_none_comes_twice() {
+        let mut preferences = Preferences::default();
+        for at in 0..20 {
+            preferences.remember(Path::new(&format!("job-{at}")));
+        }
+        preferences.remember(Path::new("job-15"));
+        assert_eq!(preferences.recent.len(), RECENT);
+        assert_eq!(preferences.recent[0], Path::new("job-15"));
+        assert_eq!(preferences.recent.iter().filter(|p| p.ends_with("job-15")).count(), 1);
+    }
+
+    #[test]
+    fn they_come_back_as_they_were_kept() {
+        let kept = Preferences { scale: 1.5, points_per_mm: Some(4.2), tour_seen: true, ..Default::default() };
+        let text = serde_json::to_string(&kept).unwrap();
+        assert_eq!(serde_json::from_str::<Preferences>(&text).unwrap(), kept);
+        assert_eq!(serde_json::from_str::<Preferences>("{}").unwrap(), Preferences::default());
+    }
+}

@@ -1,0 +1,178 @@
+//! Everything the bench can do, found by typing a few letters of its words: the keyboard's way to
+//! commands that otherwise take the mouse, and the way of scripts. Besides the commands of the
+//! keyboard map it knows each screen, each pair to merge, each ink of the shelf and each garment of
+//! the shop by name, and takes a few words with a value: a path, a print size.
+
+use egui::{Key, RichText, ScrollArea, Ui};
+use strikeoff_core::units::{Mm, Ppi};
+
+use crate::looking::Sheet;
+use crate::theme::palette;
+use crate::widgets::quiet;
+use crate::{Command, Workbench};
+
+/// Lines shown at once.
+const SHOWN: usize = 60;
+
+/// What is typed and which line is chosen.
+#[derive(Debug, Clone, Default)]
+pub struct Finding {
+    /// As typed.
+    pub words: String,
+    /// The chosen line among those that match.
+    pub at: usize,
+}
+
+/// Draws the sheet.
+pub fn find_ui(ui: &mut Ui, bench: &mut Workbench) {
+    let p = palette(ui.ctx());
+    ui.set_width(520.0);
+    ui.label(RichText::new("Do by name").heading());
+    ui.label(quiet(
+        "Type a few letters of what you want: merge, drop, an ink, a garment, \"height 18in\", \"open\" and a path.",
+        p,
+    ));
+    ui.add_space(6.0);
+    // Taken before the field sees them, or it would move its cursor or give up the focus.
+    let (down, up, enter) = ui.input_mut(|i| {
+        let none = egui::Modifiers::NONE;
+        (
+            i.count_and_consume_key(none, Key::ArrowDown),
+            i.count_and_consume_key(none, Key::ArrowUp),
+            i.consume_key(none, Key::Enter),
+        )
+    });
+    let mut finding = std::mem::take(&mut bench.looking.finding);
+    let field = egui::TextEdit::singleline(&mut finding.words).hint_text("what to do").desired_width(f32::INFINITY);
+    let field = ui.name_inputs("What to do", |ui| ui.add(field));
+    field.request_focus();
+    if field.changed() {
+        finding.at = 0;
+    }
+    let found = matching(&finding.words, bench);
+    finding.at = (finding.at + down).saturating_sub(up).min(found.len().saturating_sub(1));
+    let mut run = enter.then_some(finding.at);
+    ui.add_space(6.0);
+    ScrollArea::vertical().max_height(360.0).auto_shrink([false, true]).show(ui, |ui| {
+        for (at, (words, command)) in found.iter().enumerate().take(SHOWN) {
+            let keys = command.keys().map(|k| ui.ctx().format_shortcut(&k)).unwrap_or_default();
+            let line = ui.add(
+                egui::Button::selectable(at == finding.at, words.as_str())
+                    .shortcut_text(keys)
+                    .min_size(egui::vec2(ui.available_width(), 24.0)),
+            );
+            if at == finding.at && (down > 0 || up > 0) {
+                line.scroll_to_me(None);
+            }
+            if line.clicked() {
+                run = Some(at);
+            }
+        }
+    });
+    if found.is_empty() {
+        ui.label(quiet("Nothing is called that.", p));
+    }
+    bench.looking.finding = finding;
+    if let Some((_, command)) = run.and_then(|at| found.into_iter().nth(at)) {
+        bench.looking.finding = Finding::default();
+        bench.commands.extend([Command::Sheet(None), command]);
+    }
+}
+
+/// Commands that hold every typed word, best first: those whose words begin with what is typed.
+fn matching(typed: &str, bench: &Workbench) -> Vec<(String, Command)> {
+    let typed = typed.trim();
+    if let Some(with_value) = with_value(typed, bench) {
+        return vec![with_value];
+    }
+    let wanted = typed.to_lowercase();
+    let mut found: Vec<_> = everything(bench)
+        .into_iter()
+        .filter(|(words, _)| {
+            let words = words.to_lowercase();
+            wanted.split_whitespace().all(|part| words.contains(part))
+        })
+        .collect();
+    found.sort_by_key(|(words, _)| {
+        let words = words.to_lowercase();
+        (words != wanted, !words.starts_with(&wanted))
+    });
+    found
+}
+
+/// Words that take a value.
+fn with_value(typed: &str, bench: &Workbench) -> Option<(String, Command)> {
+    let lower = typed.to_lowercase();
+    let rest =
+        |start: &str| lower.starts_with(start).then(|| typed[start.len()..].trim()).filter(|rest| !rest.is_empty());
+    // A path has a slash somewhere; words of a command do not.
+    if let Some(path) = rest("open ").filter(|path| path.contains(['/', '\\'])) {
+        return Some((format!("Open {path}"), Command::OpenPath(path.into())));
+    }
+    if let Some(path) = rest("save as ") {
+        return Some((format!("Save as {path}"), Command::SaveTo(path.into())));
+    }
+    if let Some(path) = rest("make films into ") {
+        return Some((format!("Make films into {path}"), Command::MakeFilms(path.into())));
+    }
+    if let Some(ppi) = rest("resolution ").and_then(|ppi| ppi.parse::<Ppi>().ok()) {
+        let mut job = bench.doc.as_ref()?.job.clone();
+        job.prep.ppi = ppi;
+        let what = format!("Work at {ppi} ppi");
+        return Some((what.clone(), Command::Change { job: Box::new(job), what, gesture: None }));
+    }
+    for (start, high) in [("height ", true), ("width ", false)] {
+        if let Some(mm) = rest(start).and_then(|size| size.parse::<Mm>().ok()) {
+            let mut job = bench.doc.as_ref()?.job.clone();
+            // The other side follows from the artwork.
+            (job.prep.max_height_mm, job.prep.max_width_mm) = if high { (Some(mm), None) } else { (None, Some(mm)) };
+            let what = format!("Print {start}{mm} mm");
+            return Some((what.clone(), Command::Change { job: Box::new(job), what, gesture: None }));
+        }
+    }
+    None
+}
+
+fn everything(bench: &Workbench) -> Vec<(String, Command)> {
+    let mut all: Vec<(String, Command)> = Vec::new();
+    let mut add = |command: Command| all.push((command.label(), command));
+    for command in Command::with_keys() {
+        if command != Command::Sheet(Some(Sheet::Find)) {
+            add(command);
+        }
+    }
+    [Command::OpenDemo, Command::SuggestInks, Command::SeparateForThis, Command::Compare(None)]
+        .into_iter()
+        .for_each(&mut add);
+    crate::View::ALL.into_iter().for_each(|view| add(Command::Compare(Some(view))));
+    [Sheet::Start, Sheet::About].into_iter().for_each(|sheet| add(Command::Sheet(Some(sheet))));
+    let names = bench.screen_names();
+    for (at, name) in names.iter().enumerate() {
+        add(Command::Select(Some(name.clone())));
+        add(Command::ToggleShown(name.clone()));
+        add(Command::OnlyThis(name.clone()));
+        add(Command::CycleStop(name.clone()));
+        if names.len() > 1 {
+            add(Command::Drop(name.clone()));
+        }
+        for into in names.iter().filter(|into| *into != name) {
+            add(Command::Merge { from: name.clone(), into: into.clone() });
+        }
+        for to in (0..names.len()).filter(|&to| to != at) {
+            add(Command::Move { screen: name.clone(), to });
+        }
+        for ink in &bench.shop.shelf.inks {
+            add(Command::ReInk { screen: name.clone(), ink: ink.clone() });
+        }
+    }
+    for garment in &bench.shop.garments {
+        add(Command::AddGarment(garment.clone()));
+    }
+    for offer in &bench.offers {
+        add(Command::UseInks(Box::new(offer.choice.clone())));
+    }
+    let garments = bench.doc.iter().flat_map(|doc| &doc.garments).enumerate();
+    let looks = garments.map(|(at, garment)| (format!("Look on {}", garment.name), Command::LookOn(at)));
+    all.extend(looks);
+    all
+}
