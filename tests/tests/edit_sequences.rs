@@ -11,7 +11,7 @@ use strikeoff_core::prep::Prepared;
 use strikeoff_core::raster::{FULL, Picture, Plane};
 use strikeoff_core::separate::PlannedScreen;
 use strikeoff_core::tune::{
-    Curve, Edit, EditEntry, History, Region, Source, TuneError, apply_edits, conflicts, mend, planned,
+    Curve, Edit, EditEntry, History, Place, Region, Source, TuneError, apply_edits, conflicts, mend, planned,
 };
 use strikeoff_core::units::{Coverage, Mm, Opacity, Ppi};
 
@@ -58,7 +58,7 @@ fn screens(job: &Job) -> Result<Screens, TuneError> {
         })
         .collect();
     let mut screens = Screens { width: 24, height: 18, ppi: Ppi::new(50.0).unwrap(), list };
-    apply_edits(&mut screens, &prepared(), &job.edits, &Progress::none())?;
+    apply_edits(&mut screens, &prepared(), &job.edits, &job.ground(), &Progress::none())?;
     Ok(screens)
 }
 
@@ -110,6 +110,10 @@ fn any_edit() -> impl Strategy<Value = Edit> {
             let [from, to] = [from, to].map(|v| Coverage::new(v).unwrap());
             Edit::Split { screen, name, ink: ink("Deep"), from, to, soft }
         }),
+        (name(), any::<bool>())
+            .prop_map(|(name, resolve)| { Edit::Add { name, ink: ink("Deep"), place: Place::Usual, resolve } }),
+        (name(), 0.0..0.5f64, mm())
+            .prop_map(|(screen, tolerance, feather_mm)| { Edit::ClearBackground { screen, tolerance, feather_mm } }),
         (name(), any::<bool>()).prop_map(|(name, light)| {
             Edit::FromArt { name, ink: ink("Deep"), source: Source::Lightness { light } }
         }),

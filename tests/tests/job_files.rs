@@ -13,7 +13,7 @@ use serde_json::{Value, json};
 use strikeoff_core::ink::{Garment, Ink, InkRole};
 use strikeoff_core::job::{Job, Screen, Screens};
 use strikeoff_core::raster::Plane;
-use strikeoff_core::tune::{Curve, Edit, EditEntry, GreyPicture, Region, Source};
+use strikeoff_core::tune::{Curve, Edit, EditEntry, GreyPicture, Place, Region, Source};
 use strikeoff_core::units::{Coverage, Mm, Opacity, Ppi};
 use strikeoff_files::job::{
     JobFile, JobFileError, job_schema, open_job, previous_path, read_grey, recover_job, save_job,
@@ -83,6 +83,9 @@ fn every_edit() -> Vec<Edit> {
         from_art("B", range),
         from_art("C", edges),
         Edit::Import { name: "D".into(), ink: ink("Plum"), picture: glow(), light: true },
+        from_art("E", Source::shadows()),
+        Edit::Add { name: "Key".into(), ink: ink("Plum"), place: Place::First, resolve: false },
+        Edit::ClearBackground { screen: s(), tolerance: 0.03, feather_mm: mm(0.5) },
     ]
 }
 

@@ -7,7 +7,7 @@ use std::path::Path;
 use std::process::Command;
 
 use strikeoff_core::Progress;
-use strikeoff_core::ink::Ink;
+use strikeoff_core::ink::{Garment, Ink};
 use strikeoff_core::job::{Job, Screen, Screens};
 use strikeoff_core::prep::Prepared;
 use strikeoff_core::raster::{FULL, Picture, Plane};
@@ -148,7 +148,8 @@ fn a_merge_of_photographs_equals_pillow_and_imagemagick() {
         let picture = Picture::new(Plane::filled(width, height, [FULL; 4]));
         let prepared = Prepared { picture, ppi, print_size_mm: [101.6, 76.2], true_ppi: 100.0 };
         let edits = [EditEntry::on(Edit::merge("Rose", "Teal"))];
-        apply_edits(&mut screens, &prepared, &edits, &Progress::none()).unwrap();
+        let job = Job::new(Garment::of_color("#FFFFFF".parse().unwrap()));
+        apply_edits(&mut screens, &prepared, &edits, &job.ground(), &Progress::none()).unwrap();
         assert_eq!(screens.list.len(), 1);
         screens.list.remove(0).coverage
     };

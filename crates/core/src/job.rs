@@ -10,9 +10,9 @@ use crate::ink::{Garment, Ink};
 use crate::prep::{PrepError, PrepSettings, Prepared, prepare};
 use crate::press::PressSettings;
 use crate::raster::{Picture, Plane};
-use crate::separate::{SeparateError, SeparationSettings, separate};
-use crate::tune::{EditEntry, TuneError, apply_edits, planned};
-use crate::units::Ppi;
+use crate::separate::{Method, SeparateError, SeparationSettings, separate};
+use crate::tune::{EditEntry, Ground, TuneError, apply_edits, planned};
+use crate::units::{Mm, Ppi};
 
 /// Version of the computation from art to screens. It goes up whenever the same job and art would
 /// give other screens, so that a job file can say so and keep the screens that were printed.
@@ -119,6 +119,32 @@ impl Job {
             film: FilmSettings::default(),
         }
     }
+
+    /// What its screens are printed on, and how.
+    pub fn ground(&self) -> Ground<'_> {
+        Ground { garment: &self.garment, press: &self.press, ruling: self.film.ruling }
+    }
+
+    /// Chooses a method.
+    pub fn set_method(&mut self, method: Method) {
+        self.separation.method = method;
+    }
+
+    /// Chooses the size of index dots.
+    pub fn set_index_dot(&mut self, dot_mm: Mm) {
+        self.separation.index.dot_mm = dot_mm;
+    }
+
+    /// The preparation with the working resolution that the method needs: dots of an index
+    /// separation have a whole number of pixels.
+    pub fn working_prep(&self) -> PrepSettings {
+        let mut prep = self.prep.clone();
+        if self.separation.method == Method::Index {
+            let ppi = self.separation.index.working_ppi(prep.ppi.get());
+            prep.ppi = Ppi::new(ppi).unwrap_or(prep.ppi);
+        }
+        prep
+    }
 }
 
 /// How finely a job is evaluated.
@@ -158,7 +184,7 @@ pub enum JobError {
 
 /// Runs the chain from art to screens: the one way for window and verbs.
 pub fn evaluate(job: &Job, art: &Art, detail: Detail, progress: &Progress) -> Result<Evaluated, JobError> {
-    let prepared = prepare(art, &job.prep, detail, progress)?;
+    let prepared = prepare(art, &job.working_prep(), detail, progress)?;
     let mut screens = separate(
         &prepared,
         &job.garment,
@@ -167,6 +193,6 @@ pub fn evaluate(job: &Job, art: &Art, detail: Detail, progress: &Progress) -> Re
         job.film.ruling,
         progress,
     )?;
-    apply_edits(&mut screens, &prepared, &job.edits, progress)?;
+    apply_edits(&mut screens, &prepared, &job.edits, &job.ground(), progress)?;
     Ok(Evaluated { prepared, screens })
 }

@@ -67,12 +67,13 @@ impl Chain {
         go: &Progress,
     ) -> Result<Level, JobError> {
         // The art is held, so its address stays its own as long as the key is compared.
-        let key = PrepKey { art: Arc::as_ptr(art) as usize, settings: job.prep.clone(), detail };
+        let settings = job.working_prep();
+        let key = PrepKey { art: Arc::as_ptr(art) as usize, settings, detail };
         let prepared = match &self.prepared {
             Some((old, prepared)) if *old == key => prepared.clone(),
             _ => {
                 self.separated = None;
-                let prepared = Arc::new(prepare(art, &job.prep, detail, go)?);
+                let prepared = Arc::new(prepare(art, &key.settings, detail, go)?);
                 self.art = Some(art.clone());
                 self.prepared = Some((key, prepared.clone()));
                 prepared
@@ -99,7 +100,7 @@ impl Chain {
             }
         };
         let mut screens = Screens::clone(&separated);
-        apply_edits(&mut screens, &prepared, &job.edits, go)?;
+        apply_edits(&mut screens, &prepared, &job.edits, &job.ground(), go)?;
         Ok(Level { prepared, screens: Arc::new(screens) })
     }
 }

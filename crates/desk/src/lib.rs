@@ -15,6 +15,7 @@ mod intake;
 mod keeping;
 mod log;
 mod looking;
+mod method_desk;
 mod preferences;
 mod render;
 mod shirt;

@@ -3,7 +3,10 @@
 use std::collections::BTreeSet;
 
 use egui::{Pos2, Rect, Vec2, pos2, vec2};
+use strikeoff_core::tune::Place;
 use strikeoff_files::film::FilmOptions;
+
+use crate::views::Lasso;
 
 /// What the table shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -139,10 +142,21 @@ pub enum Side {
     /// The chosen screen.
     #[default]
     Screen,
+    /// How all screens are made.
+    Separation,
     /// The list of edits.
     Edits,
     /// Named versions.
     Versions,
+}
+
+/// How a new screen is to be added.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Adding {
+    /// Whether all screens are separated again with it.
+    pub resolve: bool,
+    /// Where it prints.
+    pub place: Place,
 }
 
 /// How the user looks at the job now.
@@ -194,6 +208,10 @@ pub struct Looking {
     pub version: [String; 2],
     /// Whether light makes ink in the grey picture that is brought in.
     pub grey_light: bool,
+    /// A region that is being drawn on the table.
+    pub lasso: Option<Lasso>,
+    /// How a new screen is to be added.
+    pub adding: Adding,
 }
 
 impl Default for Looking {
@@ -222,6 +240,8 @@ impl Default for Looking {
             open_edit: None,
             version: Default::default(),
             grey_light: false,
+            lasso: None,
+            adding: Adding { resolve: true, place: Place::Usual },
         }
     }
 }

@@ -19,6 +19,7 @@ use crate::chain::Chain;
 use crate::intake::{Ask, Open, Opened, Write, dialog_lane, grey_lane, open_lane, write_lane};
 use crate::keeping::{Keeper, Seat};
 use crate::looking::Looking;
+use crate::method_desk::MethodDesk;
 use crate::render::{Look, Pyramid};
 use crate::tiles::Pane;
 use crate::views::Offer;
@@ -124,6 +125,7 @@ pub struct Workbench {
     pub(crate) full: Option<Evaluated>,
     pub(crate) panes: [Pane; 2],
     pub(crate) commands: Vec<Command>,
+    pub(crate) method_desk: MethodDesk,
     pub(crate) thumbnail: Option<(u64, egui::TextureHandle)>,
     pub(crate) saved: Option<Job>,
     /// Whether named versions were kept or dropped since the job was saved.
@@ -189,6 +191,7 @@ impl Workbench {
             full: None,
             panes: [Pane::new(ctx, "table"), Pane::new(ctx, "against")],
             commands: Vec::new(),
+            method_desk: MethodDesk::new(ctx),
             thumbnail: None,
             saved: None,
             versions_unsaved: false,
@@ -260,6 +263,7 @@ impl Workbench {
         self.lost.clear();
         self.history = Some(History::new(doc.job.clone()));
         self.doc = Some(doc);
+        self.method_desk.clear();
         self.proxy = None;
         self.full = None;
         self.offers.clear();

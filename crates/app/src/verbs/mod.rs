@@ -8,6 +8,7 @@ mod demo;
 mod edit;
 mod films;
 mod garments;
+mod how;
 mod inspect;
 mod measure;
 mod prepare;
@@ -45,7 +46,7 @@ pub enum Verb {
     /// Do the whole job on the demo artwork and write everything into a folder
     Demo(demo::Args),
     /// Separate a picture into screens and save the job
-    Separate(separate::Args),
+    Separate(Box<separate::Args>),
     /// Write what the shirt will look like as a PNG
     Proof(proof::Args),
     /// Say what a job holds and how near its print comes to the artwork
@@ -80,7 +81,7 @@ impl Verb {
             Self::Sheet(args) => sheet::run(args, terminal),
             Self::ClientProof(args) => client_proof::run(args, terminal),
             Self::Demo(args) => demo::run(args, terminal),
-            Self::Separate(args) => separate::run(args, terminal),
+            Self::Separate(args) => separate::run(*args, terminal),
             Self::Proof(args) => proof::run(args, terminal),
             Self::Inspect(args) => inspect::run(args, terminal),
             Self::Profile(args) => profile::run(args, terminal),

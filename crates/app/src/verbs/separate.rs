@@ -12,6 +12,7 @@ use strikeoff_files::job::{JobFile, save_job};
 use strikeoff_files::profile::ShopProfile;
 use strikeoff_files::shelf::read_shelf;
 
+use super::how::How;
 use super::{inspect, values};
 use crate::terminal::{Report, Terminal};
 
@@ -50,6 +51,8 @@ pub struct Args {
     /// Screens that are flashed and cooled down before the next one prints
     #[arg(long, value_name = "NAME,...", default_value = "")]
     flash_after: String,
+    #[command(flatten)]
+    how: How,
     /// Name of the job; the picture's file name if left out
     #[arg(long)]
     title: Option<String>,
@@ -87,6 +90,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     if let Some(name) = &args.platen {
         profile.fit_platen(&mut job, name.as_deref()).map_err(anyhow::Error::msg)?;
     }
+    args.how.apply(&mut job)?;
     for name in values::names(&args.two_hits) {
         let at = planned(&job, &name)?;
         job.separation.screens[at].hits = 2;
@@ -109,7 +113,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
 }
 
 /// Where a screen of that name stands in the plan, names read as loosely as on the shelf.
-fn planned(job: &Job, name: &str) -> anyhow::Result<usize> {
+pub(super) fn planned(job: &Job, name: &str) -> anyhow::Result<usize> {
     let plain = |text: &str| text.to_lowercase().replace([' ', '-', '_'], "");
     let found = job.separation.screens.iter().position(|s| plain(&s.name) == plain(name));
     found.with_context(|| format!("\"{name}\" is not among the inks of this job"))

@@ -1,4 +1,5 @@
-//! `strikeoff suggest`: which inks from the shelf, for how many screens, and what each is worth.
+//! `strikeoff suggest`: which method suits the art, which inks from the shelf, for how many screens,
+//! and what each is worth.
 
 use std::fmt::Write as _;
 use std::path::PathBuf;
@@ -7,7 +8,9 @@ use anyhow::Context;
 use serde_json::json;
 use strikeoff_core::ink::{Garment, Ink};
 use strikeoff_core::press::PressSettings;
-use strikeoff_core::separate::{InkRequest, Quality, SeparationSettings, screen_worth, suggest};
+use strikeoff_core::separate::{
+    InkRequest, MethodAdvice, Quality, SeparationSettings, advise_method, screen_worth, suggest,
+};
 use strikeoff_core::units::Lpi;
 use strikeoff_files::art::read_art;
 use strikeoff_files::shelf::{house_garment, house_shelf, read_shelf};
@@ -62,10 +65,11 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let chosen = SeparationSettings { screens: found.chosen.screens(), ..settings };
     let worth = screen_worth(&art.picture, &garment, shelf, &chosen, &press, ruling, &progress)?;
 
-    let mut text = String::new();
+    let advice = advise_method(&art.picture);
+    let mut text = method_words(&advice);
     writeln!(
         text,
-        "For {} screens on {}, in print order: {}",
+        "\nFor {} screens on {}, in print order: {}",
         found.chosen.inks.len(),
         garment.name,
         names(&found.chosen.inks)
@@ -103,6 +107,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let quality = |q: &Quality| json!({"mean": q.mean, "p95": q.p95, "share_over_5": q.share_over_5});
     let inks = |inks: &[Ink]| inks.iter().map(|i| i.name.clone()).collect::<Vec<_>>();
     let json = json!({
+        "method": advice,
         "garment": garment.color.to_string(),
         "screens": inks(&found.chosen.inks),
         "delta_e2000": quality(&found.chosen.quality),
@@ -120,6 +125,23 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
         })).collect::<Vec<_>>(),
     });
     Ok(Report { json, text })
+}
+
+fn method_words(advice: &MethodAdvice) -> String {
+    let percent = |share: f64| format!("{:.0} %", share * 100.0);
+    let mut text = format!("{}. {}\n", advice.method.label(), advice.reason);
+    text += &format!(
+        "  flat areas {}, gradients {}, outlines and texture {}; {} of the pixels have one of 16 colours",
+        percent(advice.flat_share),
+        percent(advice.gradient_share),
+        percent(advice.busy_share),
+        percent(advice.few_colors_share)
+    );
+    match advice.edge_width_px {
+        Some(px) => text += &format!("; edges are {px:.1} pixels wide\n"),
+        None => text += "\n",
+    }
+    text
 }
 
 fn names(inks: &[Ink]) -> String {

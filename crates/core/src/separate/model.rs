@@ -37,7 +37,7 @@ pub(super) fn oklab([r, g, b]: [f32; 3]) -> [f32; 3] {
 }
 
 /// OKLab and its derivative by the linear channels: `[axis][channel]`.
-fn oklab_slopes([r, g, b]: [f32; 3]) -> ([f32; 3], [[f32; 3]; 3]) {
+pub(super) fn oklab_slopes([r, g, b]: [f32; 3]) -> ([f32; 3], [[f32; 3]; 3]) {
     let mut root = [0.0; 3];
     let mut slope = [0.0; 3];
     for i in 0..3 {

@@ -1,11 +1,12 @@
 //! The separation as a whole: costs from the settings, the table, the planes, and the screens that
 //! follow a rule of their own.
 
+use super::base_under::hold_bases;
 use super::choke::choke;
 use super::model::{MAX_SCREENS, PrintModel};
 use super::problem::{Costs, Target};
 use super::table::{self, Table, Touched};
-use super::{ScreenPart, SeparationSettings, lookup};
+use super::{Method, ScreenPart, SeparationSettings, index, lookup, spot};
 use crate::color::{lab_from_linear, oklab_from_linear};
 use crate::ink::{Garment, InkRole};
 use crate::job::{Screen, Screens};
@@ -39,6 +40,12 @@ pub enum SeparateError {
         /// As given.
         value: f64,
     },
+    /// Spot art without flat areas.
+    #[error(
+        "the artwork has no area of one colour, so it cannot be separated as spot art; use simulated process or index, \
+         or count smaller areas"
+    )]
+    NoFlatColors,
     /// Cancelled.
     #[error(transparent)]
     Cancelled(#[from] Cancelled),
@@ -53,14 +60,25 @@ pub fn separate(
     ruling: Lpi,
     progress: &Progress,
 ) -> Result<Screens, SeparateError> {
-    let table = ColorTable::solve(&prepared.picture, garment, settings, press, ruling, progress)?;
-    progress.step("separate", 0.8)?;
-    let mut planes = table.planes(&prepared.picture);
-    for (plane, part) in planes.iter_mut().zip(settings.parts(garment.is_white())) {
-        if part == ScreenPart::Underbase {
-            choke(plane, settings.underbase.choke_mm.px(prepared.ppi.get()));
+    let planes = match settings.method {
+        Method::SimulatedProcess => {
+            let table = ColorTable::solve(&prepared.picture, garment, settings, press, ruling, progress)?;
+            progress.step("separate", 0.8)?;
+            let mut planes = table.planes(&prepared.picture);
+            let parts = settings.parts(garment.is_white());
+            let bases = planes.iter_mut().zip(parts).filter(|(_, part)| *part == ScreenPart::Underbase);
+            for (at, (plane, _)) in bases.enumerate() {
+                choke(plane, settings.underbase.choke_of(at).px(prepared.ppi.get()));
+            }
+            planes
         }
-    }
+        method => {
+            check(settings)?;
+            let plan = Plan::new(garment, settings, press, ruling);
+            let planes = if method == Method::SpotArt { spot::planes } else { index::planes };
+            planes(prepared, garment, settings, &plan, progress)?
+        }
+    };
     progress.step("separate", 1.0)?;
     let list = settings
         .screens
@@ -94,7 +112,8 @@ impl ColorTable {
         check(settings)?;
         let plan = Plan::new(garment, settings, press, ruling);
         let touched = Touched::by(picture, plan.garment);
-        let table = table::solve(&touched, &plan, progress)?;
+        let mut table = table::solve(&touched, &plan, progress)?;
+        hold_bases(&mut table, &plan, settings, &plan.parts);
         Ok(Self { table, garment: plan.garment })
     }
 
@@ -133,6 +152,10 @@ pub(super) fn check(settings: &SeparationSettings) -> Result<(), SeparateError> 
         ("the lightness at which the highlight white is full", hl.full_at_l, 0.0, 100.0),
         ("the chroma at which the highlight white ends", hl.max_chroma, 0.0, 200.0),
         ("the hold of the highlight white", hl.hold, 0.0, 1.0),
+        ("the trap in mm", settings.spot.trap_mm.get(), 0.0, 5.0),
+        ("the distance of one flat colour", settings.spot.same_within, 0.005, 0.5),
+        ("the least share of a flat colour", settings.spot.least_share, 0.0, 0.5),
+        ("the side of an index dot in mm", settings.index.dot_mm.get(), 0.05, 2.0),
     ];
     ranges.extend(screens.iter().map(|s| ("the willingness of a screen", s.willingness, -1.0, 1.0)));
     for (what, value, min, max) in ranges {
@@ -177,6 +200,10 @@ impl Plan {
             costs.linear[i] += 2e-3 * eager;
             match parts[i] {
                 ScreenPart::Underbase => {
+                    // A second base is for the lights that the first alone leaves short.
+                    if parts[..i].contains(&ScreenPart::Underbase) {
+                        costs.linear[i] += 3e-4;
+                    }
                     costs.linear[i] += -2e-4 + 4e-4 * (0.5 - settings.underbase.strength as f32);
                     costs.square[i] = 3e-5;
                 }

@@ -4,6 +4,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::{IndexSettings, Method, SpotSettings};
 use crate::ink::{Ink, InkRole};
 use crate::units::Mm;
 
@@ -54,15 +55,6 @@ impl PlannedScreen {
     }
 }
 
-/// How a picture is turned into screens.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum Method {
-    /// Continuous tones on every screen, halftoned later: photographs and paintings.
-    #[default]
-    SimulatedProcess,
-}
-
 /// The underbase.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
@@ -71,13 +63,32 @@ pub struct UnderbaseSettings {
     pub choke_mm: Mm,
     /// How willingly white goes under tones that could do with less, 0..=1. Default 0.5.
     pub strength: f64,
+    /// The same for a second base, which lies on the first. Default 0.35 mm.
+    pub second_choke_mm: Mm,
     /// Whether an underbase prints on white garments too. Default false.
     pub on_white: bool,
+    /// Screens that the base goes under, by name, case ignored; names that the job does not have
+    /// change nothing. Default absent: under all.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub under: Option<Vec<String>>,
+}
+
+impl UnderbaseSettings {
+    /// Whether the base goes under a screen.
+    pub fn goes_under(&self, screen: &str) -> bool {
+        self.under.as_ref().is_none_or(|names| names.iter().any(|name| name.eq_ignore_ascii_case(screen)))
+    }
+
+    /// Choke of the first, second .. base, counted from 0.
+    pub fn choke_of(&self, base: usize) -> Mm {
+        if base == 0 { self.choke_mm } else { self.second_choke_mm }
+    }
 }
 
 impl Default for UnderbaseSettings {
     fn default() -> Self {
-        Self { choke_mm: Mm::new(0.2).unwrap_or_else(|_| unreachable!()), strength: 0.5, on_white: false }
+        let mm = |v| Mm::new(v).unwrap_or_else(|_| unreachable!());
+        Self { choke_mm: mm(0.2), strength: 0.5, second_choke_mm: mm(0.35), on_white: false, under: None }
     }
 }
 
@@ -125,6 +136,10 @@ pub struct SeparationSettings {
     pub underbase: UnderbaseSettings,
     /// The highlight white, if a screen is one.
     pub highlight: HighlightSettings,
+    /// What spot art has of its own.
+    pub spot: SpotSettings,
+    /// What index separation has of its own.
+    pub index: IndexSettings,
 }
 
 impl Default for SeparationSettings {
@@ -138,11 +153,49 @@ impl Default for SeparationSettings {
             hue_keeping: 0.5,
             underbase: UnderbaseSettings::default(),
             highlight: HighlightSettings::default(),
+            spot: SpotSettings::default(),
+            index: IndexSettings::default(),
         }
     }
 }
 
+/// Where black prints among the colours.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum BlackPlace {
+    /// Before the colours, after whites that lead: the others mix over it.
+    First,
+    /// After the colours, before whites that end.
+    Last,
+}
+
 impl SeparationSettings {
+    /// Where black prints; none if there is none, or if it prints amid the colours.
+    pub fn black_place(&self) -> Option<BlackPlace> {
+        let black = |s: &PlannedScreen| s.ink.role == InkRole::Black;
+        let color = |s: &PlannedScreen| matches!(s.ink.role, InkRole::Color | InkRole::Process);
+        let (first, last) = (self.screens.iter().position(black)?, self.screens.iter().rposition(black)?);
+        match (self.screens.iter().position(color), self.screens.iter().rposition(color)) {
+            (Some(colors_from), _) if last < colors_from => Some(BlackPlace::First),
+            (_, Some(colors_to)) if first < colors_to => None,
+            _ => Some(BlackPlace::Last),
+        }
+    }
+
+    /// Lets every black print first or last.
+    pub fn place_black(&mut self, place: BlackPlace) {
+        let white = |s: &PlannedScreen| matches!(s.ink.role, InkRole::White | InkRole::BaseWhite);
+        let (blacks, mut others): (Vec<_>, Vec<_>) =
+            std::mem::take(&mut self.screens).into_iter().partition(|s| s.ink.role == InkRole::Black);
+        let at = match place {
+            BlackPlace::First => others.iter().position(|s| !white(s)),
+            BlackPlace::Last => others.iter().rposition(|s| !white(s)).map(|at| at + 1),
+        };
+        let at = at.unwrap_or(others.len());
+        others.splice(at..at, blacks);
+        self.screens = others;
+    }
+
     /// A screen an ink, in print order, everything else at its default.
     pub fn for_inks(inks: impl IntoIterator<Item = Ink>) -> Self {
         Self { screens: inks.into_iter().map(PlannedScreen::of_ink).collect(), ..Self::default() }
@@ -168,5 +221,43 @@ impl SeparationSettings {
             stated => stated,
         };
         self.screens.iter().enumerate().map(part).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::Opacity;
+
+    #[test]
+    fn black_goes_first_and_last_among_the_colours() {
+        let screen = |name: &str, role| {
+            PlannedScreen::of_ink(Ink {
+                name: name.into(),
+                over_white: "#808080".parse().unwrap(),
+                opacity: Opacity::new(0.7).unwrap(),
+                role,
+                measured: false,
+                spectra: None,
+            })
+        };
+        let mut settings = SeparationSettings {
+            screens: vec![
+                screen("base", InkRole::BaseWhite),
+                screen("red", InkRole::Color),
+                screen("black", InkRole::Black),
+                screen("blue", InkRole::Color),
+                screen("white", InkRole::White),
+            ],
+            ..SeparationSettings::default()
+        };
+        let names = |s: &SeparationSettings| s.screens.iter().map(|s| s.name.clone()).collect::<Vec<_>>().join(" ");
+        assert_eq!(settings.black_place(), None);
+        settings.place_black(BlackPlace::Last);
+        assert_eq!(names(&settings), "base red blue black white");
+        assert_eq!(settings.black_place(), Some(BlackPlace::Last));
+        settings.place_black(BlackPlace::First);
+        assert_eq!(names(&settings), "base black red blue white");
+        assert_eq!(settings.black_place(), Some(BlackPlace::First));
     }
 }

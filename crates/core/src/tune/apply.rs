@@ -1,14 +1,16 @@
 //! Applies the edits of a job to its screens.
 
-use super::background::background;
+use super::add::added;
+use super::background::{background, background_within};
 use super::grey::fitted;
 use super::soften::{blur, sharpen};
 use super::spots::{clear_specks, fill_pinholes};
-use super::{Edit, EditEntry, between, choke, choke_in_place, spread_in_place, tone};
+use super::{Edit, EditEntry, Ground, between, choke, choke_in_place, spread_in_place, tone};
+use crate::ink::Ink;
 use crate::job::{Screen, Screens};
 use crate::prep::Prepared;
 use crate::raster::{FULL, Plane};
-use crate::separate::SeparationSettings;
+use crate::separate::{PlannedScreen, SeparationSettings};
 use crate::units::{Coverage, MM_PER_INCH, Mm};
 use crate::{Cancelled, Progress};
 
@@ -97,6 +99,14 @@ pub fn planned(separation: &SeparationSettings, edits: &[EditEntry]) -> Result<S
                 let found = find(&plan, screen)?;
                 plan.screens.remove(found);
             }
+            Edit::Add { name, ink, place, resolve: true } => {
+                if plan.screens.iter().any(|s| s.name.eq_ignore_ascii_case(name)) {
+                    return Err(TuneError::NameTaken { number: at + 1, screen: name.clone() });
+                }
+                let inks: Vec<&Ink> = plan.screens.iter().map(|s| &s.ink).collect();
+                let to = place.among(&inks, ink);
+                plan.screens.insert(to, PlannedScreen { name: name.clone(), ..PlannedScreen::of_ink(ink.clone()) });
+            }
             _ => {}
         }
     }
@@ -108,11 +118,12 @@ pub fn apply_edits(
     screens: &mut Screens,
     prepared: &Prepared,
     edits: &[EditEntry],
+    ground: &Ground<'_>,
     progress: &Progress,
 ) -> Result<(), TuneError> {
     for (at, entry) in edits.iter().enumerate().filter(|(_, e)| e.on) {
         progress.step("edit", at as f32 / edits.len() as f32)?;
-        One { screens: &mut *screens, prepared, number: at + 1, progress }.apply(&entry.edit)?;
+        One { screens: &mut *screens, prepared, ground, number: at + 1, progress }.apply(&entry.edit)?;
     }
     Ok(())
 }
@@ -121,6 +132,7 @@ pub fn apply_edits(
 struct One<'a> {
     screens: &'a mut Screens,
     prepared: &'a Prepared,
+    ground: &'a Ground<'a>,
     number: usize,
     progress: &'a Progress,
 }
@@ -281,6 +293,27 @@ impl One<'_> {
                 let coverage = between::split(&mut self.screens.list[at].coverage, *from, *to, *soft);
                 self.insert(at + 1, Screen { name: name.clone(), ink: ink.clone(), hits: 1, coverage })?;
             }
+            // Made by the separation.
+            Edit::Add { resolve: true, .. } => {}
+            Edit::Add { name, ink, place, resolve: false } => {
+                let inks: Vec<&Ink> = self.screens.list.iter().map(|s| &s.ink).collect();
+                let at = place.among(&inks, ink);
+                let coverage = added(self.screens, at, name, ink, self.prepared, self.ground, progress)?;
+                self.insert(at, Screen { name: name.clone(), ink: ink.clone(), hits: 1, coverage })?;
+            }
+            Edit::ClearBackground { screen, tolerance, feather_mm } => {
+                let found = background_within(&self.prepared.picture, *tolerance as f32)
+                    .ok_or_else(|| TuneError::NoBackground { number: self.number, screen: screen.clone() })?;
+                let feather = self.px(*feather_mm);
+                let mut keep = found.map(|out| if out { 0 } else { FULL });
+                if feather > 0.0 {
+                    // Half of the soft step lies outside, where nothing may print: the inner half is
+                    // stretched over the whole. Nine tenths of it lie within 1.3 standard deviations.
+                    keep = blur(&keep, feather / 1.3, progress)?;
+                    keep.apply(|v| (2 * u32::from(v)).saturating_sub(u32::from(FULL)) as u16);
+                }
+                between::mask(self.plane(screen)?, &keep);
+            }
             Edit::FromArt { name, ink, source } => {
                 let coverage = source.read(self.prepared, progress)?;
                 let last = self.screens.list.len();
@@ -313,8 +346,9 @@ mod tests {
     use super::super::edit::half;
     use super::*;
     use crate::color::Rgb8;
-    use crate::ink::{Ink, InkRole};
+    use crate::ink::{Garment, InkRole};
     use crate::job::Screen;
+    use crate::press::PressSettings;
     use crate::raster::{Picture, Plane};
     use crate::units::{Coverage, Opacity, Ppi};
 
@@ -352,7 +386,9 @@ mod tests {
     fn run(edits: &[Edit]) -> Result<Screens, TuneError> {
         let (mut screens, prepared) = three();
         let entries: Vec<_> = edits.iter().map(|edit| EditEntry { on: true, edit: edit.clone() }).collect();
-        apply_edits(&mut screens, &prepared, &entries, &Progress::none()).map(|()| screens)
+        let (garment, press) = (Garment::of_color(Rgb8([255; 3])), PressSettings::default());
+        let ground = Ground { garment: &garment, press: &press, ruling: crate::units::Lpi::new(45.0).unwrap() };
+        apply_edits(&mut screens, &prepared, &entries, &ground, &Progress::none()).map(|()| screens)
     }
 
     fn names(screens: &Screens) -> Vec<&str> {
@@ -397,6 +433,52 @@ mod tests {
         let cleared = run(&[trim(true)]).unwrap();
         assert_eq!(cleared.list[2].coverage.row(1), [0, 0, 6554, 0]);
         assert_eq!(cleared.list[2].coverage.row(0), [0; 4]);
+    }
+
+    #[test]
+    fn a_cleared_background_fades_in_inside_its_border() {
+        // White art with a black square of 20 px; the screen prints everywhere.
+        let picture = Picture::new(Plane::from_fn(60, 60, |x, y| {
+            if (20..40).contains(&x) && (20..40).contains(&y) { [0, 0, 0, FULL] } else { [FULL; 4] }
+        }));
+        let ppi = Ppi::new(100.0).unwrap();
+        let prepared = Prepared { picture, ppi, print_size_mm: [15.24; 2], true_ppi: 100.0 };
+        let run = |feather: f64| {
+            let coverage = Plane::filled(60, 60, FULL);
+            let list = vec![Screen { name: "White".into(), ink: ink("White"), hits: 1, coverage }];
+            let mut screens = Screens { width: 60, height: 60, ppi, list };
+            let edit = Edit::ClearBackground {
+                screen: "white".into(),
+                tolerance: 0.05,
+                feather_mm: Mm::new(feather).unwrap(),
+            };
+            let (garment, press) = (Garment::of_color(Rgb8([255; 3])), PressSettings::default());
+            let ground = Ground { garment: &garment, press: &press, ruling: crate::units::Lpi::new(45.0).unwrap() };
+            apply_edits(&mut screens, &prepared, &[EditEntry::on(edit)], &ground, &Progress::none()).unwrap();
+            screens.list.remove(0).coverage
+        };
+        let hard = run(0.0);
+        assert_eq!((hard.get(19, 30), hard.get(20, 30)), (0, FULL));
+        // 1 mm is 3.9 px at 100 ppi.
+        let soft = run(1.0);
+        assert_eq!(soft.get(19, 30), 0, "nothing prints in the background");
+        assert!(soft.get(20, 30) < 20_000 && soft.get(25, 30) > 58_000, "{:?}", &soft.row(30)[18..28]);
+        assert!(soft.row(30)[20..30].windows(2).all(|p| p[0] <= p[1]));
+    }
+
+    #[test]
+    fn a_screen_is_added_with_the_rest_solved_again_or_left() {
+        let add =
+            |resolve| Edit::Add { name: "Key".into(), ink: ink("Key"), place: super::super::Place::Last, resolve };
+        let plan = SeparationSettings::for_inks([ink("Teal")]);
+        let again = planned(&plan, &[EditEntry::on(add(true))]).unwrap();
+        assert_eq!(again.screens.iter().map(|s| s.name.as_str()).collect::<Vec<_>>(), ["Teal", "Key"]);
+        assert_eq!(planned(&plan, &[EditEntry::on(add(false))]).unwrap(), plan);
+        let screens = run(&[add(false)]).unwrap();
+        assert_eq!(names(&screens), ["Teal", "Rose", "White", "Key"]);
+        assert!(run(&[add(false), add(false)]).unwrap_err().to_string().contains("\"Key\""));
+        let twice = planned(&plan, &[EditEntry::on(add(true)), EditEntry::on(add(true))]).unwrap_err();
+        assert!(twice.to_string().contains("another name"), "{twice}");
     }
 
     #[test]

@@ -11,13 +11,18 @@ use crate::raster::{Picture, Plane, Rgba16};
 
 /// How far from the edge's colour still counts as the same, as a distance in OKLab. An
 /// assumption of ours: wide enough for JPEG noise and paper shading, narrower than a pastel.
-const SAME: f32 = 0.045;
+pub(super) const SAME: f32 = 0.045;
 /// Least share of the edge that must have one colour for it to be called a background.
 const EVEN_SHARE: f64 = 0.35;
 
 /// The background as a mask, `true` inside; none if nothing is clear and the edge has no even
 /// colour.
 pub fn background(picture: &Picture) -> Option<Plane<bool>> {
+    background_within(picture, SAME)
+}
+
+/// The same with the distance in OKLab that still counts as the edge's colour.
+pub(super) fn background_within(picture: &Picture, tolerance: f32) -> Option<Plane<bool>> {
     let (w, h) = (picture.width(), picture.height());
     let pixels = picture.pixels();
     let mut mask = Plane::filled(w, h, false);
@@ -30,7 +35,7 @@ pub fn background(picture: &Picture) -> Option<Plane<bool>> {
         .data()
         .par_iter()
         .with_min_len(1 << 14)
-        .map(|p| clear(p) || even.is_some_and(|even| distance(lab(p), even) <= SAME))
+        .map(|p| clear(p) || even.is_some_and(|even| distance(lab(p), even) <= tolerance))
         .collect();
     if even.is_some() {
         found = true;

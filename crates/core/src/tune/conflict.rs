@@ -72,13 +72,24 @@ pub fn conflicts(separation: &SeparationSettings, edits: &[EditEntry]) -> Vec<Co
     let same = |a: &str, b: &str| a.eq_ignore_ascii_case(b);
     // As `planned` walks it: a screen dropped with a new separation is gone for later edits.
     let mut planned: Vec<&str> = separation.screens.iter().map(|s| s.name.as_str()).collect();
-    // Screens that are dropped with a new separation are not there from the start.
+    // Screens that are dropped with a new separation are not there from the start, and those that are
+    // added with one are.
     let never: Vec<&str> = (edits.iter().filter(|e| e.on))
         .filter_map(|e| if let Edit::Drop { screen, resolve: true } = &e.edit { Some(screen.as_str()) } else { None })
         .collect();
-    let mut known: Vec<Known> = (planned.iter().filter(|name| !never.iter().any(|n| same(n, name))))
-        .map(|name| Known { name: (*name).to_owned(), gone: None })
-        .collect();
+    let mut made = planned.clone();
+    for EditEntry { edit, .. } in edits.iter().filter(|e| e.on) {
+        match edit {
+            Edit::Drop { screen, resolve: true } => {
+                if let Some(at) = made.iter().position(|name| same(name, screen)) {
+                    made.remove(at);
+                }
+            }
+            Edit::Add { name, resolve: true, .. } if !made.iter().any(|n| same(n, name)) => made.push(name),
+            _ => {}
+        }
+    }
+    let mut known: Vec<Known> = made.iter().map(|name| Known { name: (*name).to_owned(), gone: None }).collect();
     let mut found = Vec::new();
     for (at, EditEntry { edit, .. }) in edits.iter().enumerate().filter(|(_, e)| e.on) {
         let resolve = matches!(edit, Edit::Drop { resolve: true, .. } | Edit::ReInk { resolve: true, .. });
@@ -98,6 +109,16 @@ pub fn conflicts(separation: &SeparationSettings, edits: &[EditEntry]) -> Vec<Co
                 continue;
             }
         }
+        if let Edit::Add { name, resolve: true, .. } = edit {
+            if planned.iter().any(|n| same(n, name)) {
+                found.push(name_taken(at, name, &known));
+            } else if let Err(what) = edit.check() {
+                found.push(Conflict { at, what, mends: vec![Mend::SwitchOff, Mend::Delete] });
+            } else {
+                planned.push(name);
+            }
+            continue;
+        }
         let missing =
             edit.needs().into_iter().find(|name| !known.iter().any(|k| k.gone.is_none() && same(&k.name, name)));
         if let Some(name) = missing {
@@ -110,16 +131,7 @@ pub fn conflicts(separation: &SeparationSettings, edits: &[EditEntry]) -> Vec<Co
         }
         if let Some(name) = edit.adds() {
             if known.iter().any(|k| k.gone.is_none() && same(&k.name, name)) {
-                let free = (2..)
-                    .map(|i| format!("{name} {i}"))
-                    .find(|free| !known.iter().any(|k| same(&k.name, free)))
-                    .unwrap_or_default();
-                let what = format!("the job already has a screen \"{name}\"");
-                found.push(Conflict {
-                    at,
-                    what,
-                    mends: vec![Mend::Rename { name: free }, Mend::SwitchOff, Mend::Delete],
-                });
+                found.push(name_taken(at, name, &known));
                 continue;
             }
             known.push(Known { name: name.to_owned(), gone: None });
@@ -132,6 +144,13 @@ pub fn conflicts(separation: &SeparationSettings, edits: &[EditEntry]) -> Vec<Co
         }
     }
     found
+}
+
+fn name_taken(at: usize, name: &str, known: &[Known]) -> Conflict {
+    let taken = |free: &String| known.iter().any(|k| k.name.eq_ignore_ascii_case(free));
+    let free = (2..).map(|i| format!("{name} {i}")).find(|free| !taken(free)).unwrap_or_default();
+    let what = format!("the job already has a screen \"{name}\"");
+    Conflict { at, what, mends: vec![Mend::Rename { name: free }, Mend::SwitchOff, Mend::Delete] }
 }
 
 fn missing_screen(at: usize, edit: &Edit, name: &str, known: &[Known], never: bool) -> Conflict {

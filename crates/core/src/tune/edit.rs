@@ -5,8 +5,9 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::background::SAME;
 use super::tone::check;
-use super::{Curve, GreyPicture, Region, Source};
+use super::{Curve, GreyPicture, Place, Region, Source};
 use crate::ink::Ink;
 use crate::units::{Coverage, Mm};
 
@@ -274,6 +275,33 @@ pub enum Edit {
         #[serde(default)]
         light: bool,
     },
+    /// A new screen. The others are separated again with it, or stay: then a first black is made
+    /// from the art's shadows and edges, and any other ink prints what brings the proof nearest to
+    /// the art.
+    Add {
+        /// Name of the new screen.
+        name: String,
+        /// Its ink.
+        ink: Ink,
+        /// Where it prints. Default the usual place.
+        #[serde(default)]
+        place: Place,
+        /// Whether all screens are separated again with it. Default true.
+        #[serde(default = "yes")]
+        resolve: bool,
+    },
+    /// Clears a screen where the art's background is: what is clear, and what joins the picture's
+    /// edge in the edge's own colour.
+    ClearBackground {
+        /// The screen.
+        screen: String,
+        /// Distance in OKLab that still counts as the edge's colour, 0 to 0.5. Default 0.045.
+        #[serde(default = "same")]
+        tolerance: f64,
+        /// Width over which ink comes back inside the background's border. Default 0: hard.
+        #[serde(default = "zero_mm")]
+        feather_mm: Mm,
+    },
 }
 
 /// Every name of a screen that must be there for an edit, as references of the edit's own kind.
@@ -301,10 +329,11 @@ macro_rules! named_screens {
             | Edit::Blur { screen, .. }
             | Edit::Sharpen { screen, .. }
             | Edit::MaskRegion { screen, .. }
+            | Edit::ClearBackground { screen, .. }
             | Edit::Copy { screen, .. }
             | Edit::Hits { screen, .. }
             | Edit::Split { screen, .. } => vec![screen],
-            Edit::FromArt { .. } | Edit::Import { .. } => vec![],
+            Edit::FromArt { .. } | Edit::Import { .. } | Edit::Add { .. } => vec![],
         }
     };
 }
@@ -359,6 +388,8 @@ impl Edit {
             Self::Split { .. } => "Split tones",
             Self::FromArt { .. } => "Screen from art",
             Self::Import { .. } => "Grey picture",
+            Self::Add { .. } => "Add screen",
+            Self::ClearBackground { .. } => "Clear background",
         }
     }
 
@@ -394,6 +425,11 @@ impl Edit {
                 check("the soft edge", " mm", feather_mm.get(), 0.0, 50.0)?;
                 region.check()
             }
+            Self::ClearBackground { tolerance, feather_mm, .. } => {
+                check("the tolerance", "", *tolerance, 0.0, 0.5)?;
+                check("the soft edge", " mm", feather_mm.get(), 0.0, 50.0)
+            }
+            Self::FromArt { name, source, .. } if !name.trim().is_empty() => source.check(),
             Self::Hits { hits, .. } => check("hits", "", f64::from(*hits), 1.0, 4.0),
             Self::Split { from, to, .. } if from >= to => {
                 Err("the range that is split off must end above where it begins".to_owned())
@@ -423,7 +459,8 @@ impl Edit {
             Self::Copy { name, .. }
             | Self::Split { name, .. }
             | Self::FromArt { name, .. }
-            | Self::Import { name, .. } => Some(name),
+            | Self::Import { name, .. }
+            | Self::Add { name, .. } => Some(name),
             _ => None,
         }
     }
@@ -434,7 +471,8 @@ impl Edit {
             Self::Copy { name, .. }
             | Self::Split { name, .. }
             | Self::FromArt { name, .. }
-            | Self::Import { name, .. } => Some(name),
+            | Self::Import { name, .. }
+            | Self::Add { name, .. } => Some(name),
             _ => None,
         }
     }
@@ -481,6 +519,14 @@ pub(super) fn half() -> Coverage {
 
 fn one() -> Coverage {
     fraction(1.0)
+}
+
+fn yes() -> bool {
+    true
+}
+
+fn same() -> f64 {
+    f64::from(SAME)
 }
 
 fn zero_mm() -> Mm {

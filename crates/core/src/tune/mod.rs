@@ -1,6 +1,7 @@
 //! Edits on one screen or between screens, kept as data in the job, in order; and the history of
 //! what the user did.
 
+mod add;
 mod apply;
 mod background;
 mod between;
@@ -18,6 +19,7 @@ mod spots;
 mod tone;
 mod words;
 
+pub use add::{Ground, Place};
 pub use apply::{TuneError, apply_edits, planned};
 pub use background::background;
 pub use compare::{Comparison, Remake, ScreenDifference, SettingDifference, compare};

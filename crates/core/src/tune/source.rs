@@ -5,7 +5,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::soften::blur;
-use super::tone::smooth;
+use super::tone::{check, smooth};
 use crate::color::{Rgb8, lab_from_linear, linear_from_u16, oklab_from_linear};
 use crate::prep::Prepared;
 use crate::raster::{FULL, Plane, Rgba16};
@@ -41,6 +41,37 @@ pub enum Source {
         #[serde(default = "twice")]
         strength: f64,
     },
+    /// What a black is for: shadows, and the dark side of edges.
+    Shadows {
+        /// CIELAB L* under which shadows begin to print. Default 45.
+        #[serde(default = "shadow_start")]
+        starts_at_l: f64,
+        /// L* under which they are solid. Default 12.
+        #[serde(default = "shadow_solid")]
+        solid_at_l: f64,
+        /// Strength of edges, 0 none. Default 1.
+        #[serde(default = "plain")]
+        edges: f64,
+        /// Width of the dark side of an edge on the print. Default 0.4 mm.
+        #[serde(default = "edge_width")]
+        edge_mm: Mm,
+    },
+}
+
+fn shadow_start() -> f64 {
+    45.0
+}
+
+fn shadow_solid() -> f64 {
+    12.0
+}
+
+fn plain() -> f64 {
+    1.0
+}
+
+fn edge_width() -> Mm {
+    Mm::new(0.4).unwrap_or_else(|_| unreachable!())
 }
 
 fn near() -> f64 {
@@ -56,6 +87,28 @@ fn twice() -> f64 {
 }
 
 impl Source {
+    /// Shadows and edges with everything at its default.
+    pub fn shadows() -> Self {
+        let (starts_at_l, solid_at_l) = (shadow_start(), shadow_solid());
+        Self::Shadows { starts_at_l, solid_at_l, edges: plain(), edge_mm: edge_width() }
+    }
+
+    /// Whether its numbers make sense; if not, which one and why.
+    pub fn check(&self) -> Result<(), String> {
+        match self {
+            Self::Shadows { starts_at_l, solid_at_l, edges, .. } => {
+                check("the lightness where shadows begin", "", *starts_at_l, 0.0, 100.0)?;
+                check("the lightness where shadows are solid", "", *solid_at_l, 0.0, 100.0)?;
+                check("the strength of edges", "", *edges, 0.0, 10.0)?;
+                if solid_at_l >= starts_at_l {
+                    return Err("shadows must be solid at a lower lightness than they begin at".to_owned());
+                }
+                Ok(())
+            }
+            _ => Ok(()),
+        }
+    }
+
     /// The plane, at the size of the art.
     pub(super) fn read(&self, prepared: &Prepared, progress: &Progress) -> Result<Plane<u16>, Cancelled> {
         let picture = &prepared.picture;
@@ -77,6 +130,21 @@ impl Source {
                 let sigma = (width_mm.px(prepared.ppi.get()) / 2.0).max(0.5);
                 let light = blur(&picture.pixels().map(|p| scale(lightness(p))), sigma, progress)?;
                 slopes(&light, sigma, *strength)
+            }
+            Self::Shadows { starts_at_l, solid_at_l, edges, edge_mm } => {
+                let light = picture.pixels().map(|p| scale(lightness(p)));
+                let around = blur(&light, edge_mm.px(prepared.ppi.get()).max(0.5), progress)?;
+                let span = (starts_at_l - solid_at_l).max(1e-6);
+                let mut out = light;
+                out.data_mut().par_iter_mut().zip(around.data()).with_min_len(1 << 14).for_each(|(v, &around)| {
+                    let (l, around) = (f64::from(*v) / f64::from(FULL), f64::from(around) / f64::from(FULL));
+                    let shadow = smooth((starts_at_l - 100.0 * l) / span);
+                    // A step from black to white is half of itself darker than its surroundings. The
+                    // light side of an edge is no place for black.
+                    let edge = smooth(2.0 * edges * (around - l)) * smooth((0.7 - l) / 0.4);
+                    *v = scale(1.0 - (1.0 - shadow) * (1.0 - edge));
+                });
+                out
             }
         };
         plane.data_mut().par_iter_mut().zip(picture.pixels().data()).with_min_len(1 << 14).for_each(|(v, p)| {
@@ -135,6 +203,26 @@ mod tests {
         let source = Source::ColorRange { color: red, reach: near(), soft: fade() };
         let plane = source.read(&art, &Progress::none()).unwrap();
         assert_eq!((plane.get(5, 5), plane.get(50, 5)), (FULL, 0));
+    }
+
+    /// A photograph's black: solid in shadows, a line along the dark side of an edge, nothing in the
+    /// lights.
+    #[test]
+    fn shadows_are_solid_and_dark_sides_of_edges_are_drawn() {
+        let grey = |v: u16| [v * 257, v * 257, v * 257, FULL];
+        // sRGB grey 119 has CIELAB L* 50.0 (a handbook pair): above where shadows begin.
+        let art = prepared(|x, _| match x {
+            0..15 => grey(20),
+            15..40 => grey(119),
+            _ => grey(235),
+        });
+        let plane = Source::shadows().read(&art, &Progress::none()).unwrap();
+        assert!(plane.get(3, 10) > 65_000, "shadow {}", plane.get(3, 10));
+        assert!(plane.get(27, 10) < 700, "middle {}", plane.get(27, 10));
+        assert!(plane.get(39, 10) > 12_000, "dark side {}", plane.get(39, 10));
+        assert!(plane.get(40, 10) < 700 && plane.get(55, 10) < 700, "light side {}", plane.get(40, 10));
+        let wrong = Source::Shadows { starts_at_l: 10.0, solid_at_l: 30.0, edges: 1.0, edge_mm: edge_width() };
+        assert!(wrong.check().unwrap_err().contains("lower lightness"));
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! An edit in words, for lists: what it works on and with which numbers.
 
-use super::{Edit, Region, Source};
+use super::{Edit, Place, Region, Source};
 use crate::units::{Coverage, Mm};
 
 impl Edit {
@@ -66,7 +66,20 @@ impl Edit {
                 Source::Lightness { .. } => format!("{name} from dark tones"),
                 Source::ColorRange { color, .. } => format!("{name} from the colour {color}"),
                 Source::Edges { .. } => format!("{name} from edges"),
+                Source::Shadows { .. } => format!("{name} from shadows and edges"),
             },
+            Self::Add { name, place, resolve, .. } => {
+                let place = match place {
+                    Place::Usual => "",
+                    Place::First => ", printed first",
+                    Place::Last => ", printed last",
+                };
+                format!("{name}{place}{}", again(*resolve))
+            }
+            Self::ClearBackground { screen, feather_mm, .. } if feather_mm.get() > 0.0 => {
+                format!("{screen}, soft over {}", mm(*feather_mm))
+            }
+            Self::ClearBackground { screen, .. } => screen.clone(),
             Self::Import { name, picture, .. } => format!("{name} from {}", picture.file),
         }
     }

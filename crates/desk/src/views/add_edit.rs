@@ -72,6 +72,7 @@ fn on_screen(name: &str) -> Vec<Entry> {
     vec![
         ("Tone range", Edit::Levels { screen: screen(), none: part(0.0), solid: part(1.0), middle: part(0.5) }),
         ("Gain", Edit::Gain { screen: screen(), points: 5.0 }),
+        ("Clear the background", Edit::ClearBackground { screen: screen(), tolerance: 0.045, feather_mm: mm(0.3) }),
         ("Invert", Edit::Invert { screen: screen() }),
         ("Clean specks", Edit::Specks { screen: screen(), under_mm2: 0.1, at: part(0.05) }),
         ("Fill pinholes", Edit::Pinholes { screen: screen(), under_mm2: 0.1, at: part(0.5) }),
@@ -112,6 +113,7 @@ fn new_screen(name: &str, ink: &Ink, names: &[String]) -> Vec<Entry> {
         ("From the art's dark tones", art("Dark tones", Source::Lightness { light: false })),
         ("From the art's light tones", art("Light tones", Source::Lightness { light: true })),
         ("From a colour of the art", art("Colour range", range)),
+        ("From the art's shadows and edges", art("Shadows", Source::shadows())),
         ("From the art's edges", art("Edges", Source::Edges { width_mm: mm(0.5), strength: 2.0 })),
     ]
 }

@@ -5,7 +5,7 @@ use std::ops::RangeInclusive;
 use egui::{ComboBox, TextEdit, Ui};
 use strikeoff_core::color::Rgb8;
 use strikeoff_core::ink::Ink;
-use strikeoff_core::tune::{Curve, Edit, Region, Source};
+use strikeoff_core::tune::{Curve, Edit, Place, Region, Source};
 use strikeoff_core::units::{Coverage, Mm};
 
 use super::screen::knob;
@@ -143,6 +143,32 @@ pub fn values_ui(ui: &mut Ui, edit: &mut Edit, choices: &Choices) {
             part(ui, "To", to, from.get() * 100.0 + 1.0..=100.0, "Darkest tone that moves");
             part(ui, "Soft over", soft, 0.0..=50.0, "Width of tone over which both screens share the ink");
         }
+        Edit::Add { name, ink: of, place, resolve } => {
+            text(ui, "Name", name);
+            ink(ui, of, choices.inks);
+            row(ui, "Prints", |ui| {
+                ComboBox::from_id_salt("place of the new screen").selected_text(place_word(*place)).show_ui(ui, |ui| {
+                    for other in [Place::Usual, Place::First, Place::Last] {
+                        ui.selectable_value(place, other, place_word(other));
+                    }
+                })
+            });
+            tick(
+                ui,
+                resolve,
+                "separate again with it",
+                "All screens are made anew with the new ink; else the rest stay",
+            );
+        }
+        Edit::ClearBackground { screen: name, tolerance, feather_mm } => {
+            screen(ui, "Screen", name, names);
+            let mut hundredths = *tolerance * 100.0;
+            let hint = "How far a colour may be from the edge's, in hundredths of OKLab";
+            if knob(ui, "Tolerance", &mut hundredths, 0.0..=30.0, 1, "", hint) {
+                *tolerance = hundredths / 100.0;
+            }
+            length(ui, "Soft edge", feather_mm, 0.0..=20.0, "Width over which ink comes back inside the border");
+        }
         Edit::FromArt { name, ink: of, source } => {
             text(ui, "Name", name);
             ink(ui, of, choices.inks);
@@ -173,6 +199,28 @@ fn source_ui(ui: &mut Ui, source: &mut Source) {
         Source::Edges { width_mm, strength } => {
             length(ui, "Width", width_mm, 0.0..=5.0, "Width of the lines on the print");
             knob(ui, "Strength", strength, 0.0..=10.0, 1, "", "At 1 a step from black to white makes solid ink");
+        }
+        Source::Shadows { starts_at_l, solid_at_l, edges, edge_mm } => {
+            knob(
+                ui,
+                "Begin under",
+                starts_at_l,
+                *solid_at_l + 1.0..=100.0,
+                0,
+                " L*",
+                "Lightness under which shadows print",
+            );
+            knob(
+                ui,
+                "Solid under",
+                solid_at_l,
+                0.0..=*starts_at_l - 1.0,
+                0,
+                " L*",
+                "Lightness under which they are solid",
+            );
+            knob(ui, "Edges", edges, 0.0..=10.0, 1, "", "Strength of the dark side of edges; 0 is none");
+            length(ui, "Edge width", edge_mm, 0.0..=5.0, "Width of the dark side of an edge on the print");
         }
     }
 }
@@ -269,4 +317,12 @@ fn text(ui: &mut Ui, name: &str, value: &mut String) {
             ui.data_mut(|d| d.insert_temp(id, typed));
         }
     });
+}
+
+fn place_word(place: Place) -> &'static str {
+    match place {
+        Place::Usual => "in the usual place",
+        Place::First => "first",
+        Place::Last => "last",
+    }
 }

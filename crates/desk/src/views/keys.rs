@@ -17,6 +17,7 @@ pub fn keys(ui: &Ui, bench: &mut Workbench) {
             match command {
                 Command::Cancel if bench.looking.sheet.is_some() => bench.send(Command::Sheet(None)),
                 Command::Cancel if bench.looking.tour.is_some() => bench.send(Command::Tour(None)),
+                Command::Cancel if bench.looking.lasso.is_some() => bench.looking.lasso = None,
                 command => bench.send(command),
             }
         }

@@ -10,11 +10,13 @@ mod find;
 mod inks;
 mod kept_sheets;
 mod keys;
+mod lasso;
 mod loupe;
 mod preferences;
 mod press_order;
 mod rail;
 mod screen;
+mod separation;
 mod sheets;
 mod side;
 mod status;
@@ -25,6 +27,7 @@ mod versions;
 pub use find::Finding;
 pub use inks::Offer;
 pub use keys::keys;
+pub use lasso::Lasso;
 
 use egui::{CentralPanel, Frame, Margin, Panel, Ui};
 

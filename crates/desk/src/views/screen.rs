@@ -62,7 +62,11 @@ pub fn screen_ui(ui: &mut Ui, bench: &mut Workbench) {
         ui.add_space(8.0);
         worth_ui(ui, bench, &screen.name);
         ui.add_space(8.0);
-        ui.horizontal(|ui| {
+        ui.horizontal_wrapped(|ui| {
+            let lasso = plain_button(ui, "Trim a region");
+            if lasso.on_hover_text("Draw round a region on the table and take this screen's ink out of it").clicked() {
+                bench.looking.lasso = Some(super::Lasso::of(&screen.name));
+            }
             merge_ui(ui, bench, &screen.name);
             let last = screens.list.len() < 2;
             let button = ui.add_enabled_ui(!last, |ui| plain_button(ui, "Drop")).inner;

@@ -1,9 +1,9 @@
-//! The panel at the right: the chosen screen, the list of edits, or the named versions.
+//! The panel at the right: the chosen screen, the separation, the list of edits, or the named versions.
 
 use egui::{RichText, Ui};
 use strikeoff_core::tune::conflicts;
 
-use super::{edits, screen, versions};
+use super::{edits, screen, separation, versions};
 use crate::Workbench;
 use crate::looking::Side;
 use crate::theme::palette;
@@ -18,6 +18,7 @@ pub fn side_ui(ui: &mut Ui, bench: &mut Workbench) {
     let stuck = conflicts(&doc.job.separation, &doc.job.edits).len();
     let tabs = [
         (Side::Screen, "Screen".to_owned()),
+        (Side::Separation, "Separation".to_owned()),
         (Side::Edits, format!("Edits {}", doc.job.edits.len())),
         (Side::Versions, format!("Versions {}", doc.versions.len())),
     ];
@@ -40,6 +41,7 @@ pub fn side_ui(ui: &mut Ui, bench: &mut Workbench) {
     ui.add_space(4.0);
     match bench.looking.side {
         Side::Screen => screen::screen_ui(ui, bench),
+        Side::Separation => separation::separation_ui(ui, bench),
         Side::Edits => edits::edits_ui(ui, bench),
         Side::Versions => versions::versions_ui(ui, bench),
     }

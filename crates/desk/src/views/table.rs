@@ -68,6 +68,7 @@ pub fn table_ui(ui: &mut Ui, bench: &mut Workbench) {
     legend_ui(&painter, bench, canvas);
     far_dots_ui(&painter, bench, canvas);
     bar_ui(ui, bench, canvas);
+    super::lasso::lasso_ui(ui, bench, canvas, print, &response);
     super::loupe::loupe_ui(ui, bench, canvas, print, &response);
     focus_ring(&painter, canvas.shrink(5.0), &response, p);
 }
@@ -102,7 +103,8 @@ fn move_camera(ui: &Ui, bench: &mut Workbench, canvas: Rect, response: &Response
         let up = (below_bar.center() - canvas.center()) / looking.camera.points_per_mm;
         looking.camera.centre_mm -= up;
     }
-    if response.dragged_by(PointerButton::Primary) || response.dragged_by(PointerButton::Middle) {
+    let drawing = looking.lasso.is_some();
+    if (response.dragged_by(PointerButton::Primary) && !drawing) || response.dragged_by(PointerButton::Middle) {
         looking.camera.pan(response.drag_delta());
         ui.ctx().set_cursor_icon(CursorIcon::Grabbing);
     }
@@ -116,13 +118,13 @@ fn move_camera(ui: &Ui, bench: &mut Workbench, canvas: Rect, response: &Response
             looking.camera.pan(vec2(scroll.x, 0.0));
         }
     }
-    if response.double_clicked() {
+    if response.double_clicked() && !drawing {
         looking.camera.fit = true;
     }
     if response.has_focus() {
         let filter = egui::EventFilter { horizontal_arrows: true, vertical_arrows: true, ..Default::default() };
         ui.memory_mut(|m| m.set_focus_lock_filter(response.id, filter));
-        let step = 40.0;
+        let step = if drawing { 0.0 } else { 40.0 };
         for (key, by) in [
             (Key::ArrowLeft, vec2(step, 0.0)),
             (Key::ArrowRight, vec2(-step, 0.0)),

@@ -7,7 +7,7 @@ use clap::{Args, Subcommand};
 use strikeoff_core::color::Rgb8;
 use strikeoff_core::ink::Ink;
 use strikeoff_core::job::Screens;
-use strikeoff_core::tune::{Curve, Edit, Region, Source};
+use strikeoff_core::tune::{Curve, Edit, Place, Region, Source};
 use strikeoff_core::units::{Coverage, Mm};
 use strikeoff_files::job::read_grey;
 use strikeoff_files::profile::ShopProfile;
@@ -283,6 +283,32 @@ pub enum What {
         #[command(flatten)]
         source: SourceChoice,
     },
+    /// Add a screen; the others are separated again with it, or stay
+    Add {
+        #[command(flatten)]
+        ink: InkChoice,
+        /// Name of the new screen; the ink's if left out
+        #[arg(long)]
+        name: Option<String>,
+        /// Where it prints: in the usual place, first after an underbase, or last
+        #[arg(long, value_name = "PLACE", default_value = "usual", value_parser = place)]
+        place: Place,
+        /// Leave the other screens as they are: a first black is then made from the artwork's
+        /// shadows and edges, any other ink brings the proof as near as it can
+        #[arg(long)]
+        keep_others: bool,
+    },
+    /// Take a screen's ink out of the artwork's background, from the picture's edge inwards
+    ClearBackground {
+        /// The screen
+        screen: String,
+        /// Distance in OKLab that still counts as the edge's colour
+        #[arg(long, default_value_t = 0.045)]
+        tolerance: f64,
+        /// Width over which ink comes back inside the background's border
+        #[arg(long, default_value = "0mm")]
+        soft_edge: Mm,
+    },
     /// Make a screen from a grey picture, stretched over the print, printed last
     Import {
         /// Name of the new screen
@@ -360,6 +386,9 @@ pub struct SourceChoice {
     /// Edges, as lines of a width on the print
     #[arg(long, value_name = "WIDTH[:STRENGTH]", value_parser = edges)]
     edges: Option<(Mm, f64)>,
+    /// Shadows and the dark side of edges: what a black is for
+    #[arg(long)]
+    shadows: bool,
 }
 
 impl RegionChoice {
@@ -385,6 +414,7 @@ impl SourceChoice {
         match (self.color, self.edges) {
             (Some((color, reach, soft)), _) => Source::ColorRange { color, reach, soft },
             (_, Some((width_mm, strength))) => Source::Edges { width_mm, strength },
+            _ if self.shadows => Source::shadows(),
             _ => Source::Lightness { light: self.light_tones },
         }
     }
@@ -395,6 +425,15 @@ fn point(text: &str) -> Result<[f64; 2], String> {
     let (a, b) = text.split_once(':').ok_or_else(bad)?;
     let number = |t: &str| t.trim().trim_end_matches('%').parse::<f64>().map_err(|_| bad());
     Ok([number(a)?, number(b)?])
+}
+
+fn place(text: &str) -> Result<Place, String> {
+    match text {
+        "usual" => Ok(Place::Usual),
+        "first" => Ok(Place::First),
+        "last" => Ok(Place::Last),
+        _ => Err(format!("\"{text}\" is no place; it can be usual, first or last")),
+    }
 }
 
 fn four(text: &str) -> Result<[f64; 4], String> {
@@ -488,6 +527,13 @@ pub fn edit_of(what: What, screens: &Screens) -> anyhow::Result<Edit> {
             Edit::Split { screen, name, ink, from, to, soft }
         }
         What::FromArt { name, ink, source } => Edit::FromArt { name, ink: ink.needed()?, source: source.source() },
+        What::Add { ink, name, place, keep_others } => {
+            let ink = ink.needed()?;
+            Edit::Add { name: name.unwrap_or_else(|| ink.name.clone()), ink, place, resolve: !keep_others }
+        }
+        What::ClearBackground { screen, tolerance, soft_edge } => {
+            Edit::ClearBackground { screen: known(&screen)?, tolerance, feather_mm: soft_edge }
+        }
         What::Import { name, picture, ink, light } => {
             Edit::Import { name, ink: ink.needed()?, picture: read_grey(&picture)?, light }
         }

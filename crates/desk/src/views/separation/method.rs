@@ -1,0 +1,151 @@
+//! The method with its options, the one that suits the artwork, and for spot art what prints each
+//! flat colour.
+
+use egui::{Sense, Ui, vec2};
+use strikeoff_core::job::Job;
+use strikeoff_core::separate::{Method, SpotEdges, SpotInks};
+use strikeoff_core::units::{MM_PER_INCH, Mm};
+
+use super::{choice, slider};
+use crate::Workbench;
+use crate::theme::palette;
+use crate::widgets::{card, color32, disc, plain_button, quiet};
+
+/// Most flat colours that are listed.
+const LISTED: usize = 12;
+
+/// Draws the card.
+pub fn method_ui(ui: &mut Ui, bench: &Workbench, job: &mut Job) {
+    let p = palette(ui.ctx());
+    card(ui, "Method", |ui| {
+        let mut method = job.separation.method;
+        choice(
+            ui,
+            &mut method,
+            &[
+                (
+                    Method::SimulatedProcess,
+                    Method::SimulatedProcess.label(),
+                    "Tones on every screen, halftoned: photographs and paintings",
+                ),
+                (Method::SpotArt, Method::SpotArt.label(), "Flat areas, an ink each: logos and lettering"),
+                (Method::Index, Method::Index.label(), "Square dots of one ink each: no ruling, no angles"),
+            ],
+        );
+        if method != job.separation.method {
+            job.set_method(method);
+        }
+        match &bench.method_desk.study {
+            Some(study) => {
+                let advice = &study.advice;
+                if advice.method == method {
+                    ui.label(quiet(format!("Suits this artwork. {}", advice.reason), p));
+                } else {
+                    ui.label(quiet(format!("{} would suit this artwork. {}", advice.method.label(), advice.reason), p));
+                    let text = format!("Use {}", advice.method.label().to_lowercase());
+                    if plain_button(ui, &text).clicked() {
+                        job.set_method(advice.method);
+                    }
+                }
+            }
+            None => {
+                ui.label(quiet("looking at the artwork", p));
+            }
+        }
+        match method {
+            Method::SimulatedProcess => {}
+            Method::SpotArt => spot_ui(ui, bench, job),
+            Method::Index => index_ui(ui, job),
+        }
+    });
+}
+
+fn spot_ui(ui: &mut Ui, bench: &Workbench, job: &mut Job) {
+    let p = palette(ui.ctx());
+    ui.add_space(4.0);
+    let spot = &mut job.separation.spot;
+    choice(
+        ui,
+        &mut spot.inks,
+        &[
+            (SpotInks::OneEach, "One ink each", "A flat colour takes the ink that comes nearest, solid"),
+            (SpotInks::Layers, "Layers and tints", "A flat colour is mixed from the job's inks"),
+        ],
+    );
+    choice(
+        ui,
+        &mut spot.edges,
+        &[
+            (SpotEdges::AntiAliased, "Smooth outlines", "Outlines as fine as the film printer draws"),
+            (SpotEdges::Hard, "Hard outlines", "Every pixel is none or solid"),
+        ],
+    );
+    let mut trap = spot.trap_mm.get();
+    if slider(
+        ui,
+        "Trap",
+        &mut trap,
+        0.0..=1.0,
+        2,
+        0.01,
+        " mm",
+        "How far light inks reach under darker ones printed later",
+    ) {
+        spot.trap_mm = Mm::new(trap).unwrap_or(spot.trap_mm);
+    }
+    let mut same = spot.same_within * 100.0;
+    if slider(
+        ui,
+        "One colour within",
+        &mut same,
+        1.0..=20.0,
+        0,
+        1.0,
+        "",
+        "Areas that differ by less than this are one flat colour (hundredths of OKLab)",
+    ) {
+        spot.same_within = same / 100.0;
+    }
+    let mut least = spot.least_share * 100.0;
+    if slider(ui, "Least area", &mut least, 0.0..=5.0, 2, 0.05, " %", "Smaller areas are no flat colour of their own") {
+        spot.least_share = least / 100.0;
+    }
+    let Some(study) = bench.method_desk.study.as_ref().filter(|s| !s.spots.is_empty()) else { return };
+    ui.add_space(4.0);
+    for spot in study.spots.iter().take(LISTED) {
+        ui.horizontal(|ui| {
+            let (rect, _) = ui.allocate_exact_size(vec2(16.0, 16.0), Sense::hover());
+            disc(ui.painter(), rect.center(), 7.0, color32(spot.flat.color), p.weak);
+            let layer = |(name, a): &(String, f64)| {
+                if *a < 0.995 { format!("{name} {:.0} %", a * 100.0) } else { name.clone() }
+            };
+            let printed = match spot.screens.is_empty() {
+                true => "bare fabric".to_owned(),
+                false => spot.screens.iter().map(layer).collect::<Vec<_>>().join(" + "),
+            };
+            let text = format!("{}: {printed}, miss {:.1}", spot.flat.color, spot.difference);
+            ui.add(egui::Label::new(quiet(text, p)).wrap());
+        });
+    }
+    if study.spots.len() > LISTED {
+        ui.label(quiet(format!("and {} more flat colours", study.spots.len() - LISTED), p));
+    }
+}
+
+fn index_ui(ui: &mut Ui, job: &mut Job) {
+    let p = palette(ui.ctx());
+    ui.add_space(4.0);
+    let mut per_inch = MM_PER_INCH / job.separation.index.dot_mm.get();
+    if slider(ui, "Dots an inch", &mut per_inch, 40.0..=400.0, 0, 1.0, "", "Square dots side by side on an inch")
+        && let Ok(mm) = Mm::new(MM_PER_INCH / per_inch)
+    {
+        job.set_index_dot(mm);
+    }
+    let mm = job.separation.index.dot_mm.get();
+    let film_px = mm / MM_PER_INCH * job.film.dpi.get();
+    ui.label(quiet(format!("{mm:.3} mm a dot, {film_px:.1} pixels of the film printer"), p));
+    if (film_px - film_px.round()).abs() > 0.02 {
+        let even = job.film.dpi.get() / film_px.round().max(1.0);
+        ui.label(quiet(format!("Dots will differ by a pixel; {even:.1} an inch would be even."), p));
+    }
+}

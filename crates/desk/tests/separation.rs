@@ -1,0 +1,212 @@
+//! The separation's panel, a new screen and the drawn region, as a user or a screen reader would
+//! work them.
+
+#![allow(clippy::unwrap_used, reason = "helpers of tests")]
+
+use std::time::{Duration, Instant};
+
+use egui::accesskit::Role;
+use egui::{Event, Key, Modifiers, PointerButton, Pos2, pos2, vec2};
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable;
+use strikeoff_core::job::Job;
+use strikeoff_core::separate::{BlackPlace, Method, SpotEdges};
+use strikeoff_core::tune::{Edit, Region};
+use strikeoff_core::units::Ppi;
+use strikeoff_desk::{Document, Opening, Shop, Workbench};
+use strikeoff_files::{demo, shelf};
+
+type Bench = Harness<'static, Option<Workbench>>;
+
+fn shop() -> Shop {
+    Shop { shelf: shelf::house_shelf().clone(), garments: shelf::house_garments().to_vec() }
+}
+
+fn document() -> Document {
+    let mut job = demo::demo_job_on_white();
+    job.prep.ppi = Ppi::new(32.0).unwrap();
+    Document::new(job, demo::demo_art(), demo::DEMO_ART_NAME, demo::demo_art_png())
+}
+
+fn open() -> Bench {
+    let mut harness = Harness::builder().with_size(vec2(1440.0, 1400.0)).build_ui_state(
+        |ui, bench: &mut Option<Workbench>| match bench {
+            Some(bench) => bench.ui(ui),
+            None => {
+                let opening = Opening::Document(Box::new(document()));
+                *bench = Some(Workbench::new(ui.ctx(), shop(), None, opening));
+            }
+        },
+        None,
+    );
+    settle(&mut harness);
+    harness
+}
+
+fn bench(harness: &Bench) -> &Workbench {
+    harness.state().as_ref().unwrap()
+}
+
+fn job(harness: &Bench) -> Job {
+    bench(harness).job().unwrap().clone()
+}
+
+fn settle(harness: &mut Bench) {
+    let started = Instant::now();
+    harness.step();
+    harness.step();
+    while !bench(harness).is_settled() {
+        assert!(started.elapsed() < Duration::from_secs(120), "the bench does not settle");
+        std::thread::sleep(Duration::from_millis(4));
+        harness.step();
+    }
+    harness.step();
+}
+
+fn press(harness: &mut Bench, label: &str) {
+    harness.get_by_label(label).click();
+    settle(harness);
+}
+
+fn order(harness: &Bench) -> Vec<String> {
+    bench(harness).screens().iter().map(|s| s.0.clone()).collect()
+}
+
+#[test]
+fn a_method_is_chosen_with_its_options_and_shows_at_once() {
+    let mut harness = open();
+    press(&mut harness, "Separation");
+    let before = bench(&harness).pixels_shown();
+    press(&mut harness, "Index");
+    assert_eq!(job(&harness).separation.method, Method::Index);
+    assert_eq!(bench(&harness).problem(), None);
+    assert_ne!(bench(&harness).pixels_shown(), before);
+    harness.get_by_role_and_label(Role::Slider, "Dots an inch");
+    press(&mut harness, "Spot art");
+    press(&mut harness, "Hard outlines");
+    assert_eq!(job(&harness).separation.spot.edges, SpotEdges::Hard);
+    harness.get_by_role_and_label(Role::Slider, "Trap");
+    assert_eq!(bench(&harness).problem(), None);
+    // One step back each.
+    harness.key_press_modifiers(Modifiers::COMMAND, Key::Z);
+    settle(&mut harness);
+    assert_eq!(job(&harness).separation.spot.edges, SpotEdges::AntiAliased);
+    press(&mut harness, "Simulated process");
+    assert_eq!(job(&harness).separation.method, Method::SimulatedProcess);
+    // The suggestion and its reason come from the artwork.
+    let started = Instant::now();
+    while harness.query_all_by_label_contains("suit this artwork").next().is_none()
+        && harness.query_all_by_label_contains("Suits this artwork").next().is_none()
+    {
+        assert!(started.elapsed() < Duration::from_secs(60), "no suggestion of a method");
+        std::thread::sleep(Duration::from_millis(10));
+        harness.step();
+    }
+}
+
+#[test]
+fn black_moves_and_inks_share_as_asked() {
+    let mut harness = open();
+    press(&mut harness, "Separation");
+    press(&mut harness, "last");
+    assert_eq!(job(&harness).separation.black_place(), Some(BlackPlace::Last));
+    press(&mut harness, "first");
+    assert_eq!(job(&harness).separation.black_place(), Some(BlackPlace::First));
+    let slider = harness.get_by_role_and_label(Role::Slider, "Cleanliness");
+    slider.focus();
+    settle(&mut harness);
+    let before = job(&harness).separation.cleanliness;
+    harness.key_press(Key::ArrowRight);
+    settle(&mut harness);
+    assert!(job(&harness).separation.cleanliness > before);
+    assert_eq!(bench(&harness).problem(), None);
+}
+
+#[test]
+fn a_screen_is_added_with_the_rest_solved_again_or_left() {
+    let mut harness = open();
+    press(&mut harness, "Separation");
+    let count = order(&harness).len();
+    press(&mut harness, "Choose the new screen's ink");
+    press(&mut harness, "Add Orange");
+    assert_eq!(order(&harness).len(), count + 1);
+    assert!(matches!(job(&harness).edits.last().unwrap().edit, Edit::Add { resolve: true, .. }));
+    harness.key_press_modifiers(Modifiers::COMMAND, Key::Z);
+    settle(&mut harness);
+    assert_eq!(order(&harness).len(), count);
+    press(&mut harness, "Leave the rest");
+    press(&mut harness, "printed last");
+    press(&mut harness, "Choose the new screen's ink");
+    press(&mut harness, "Add Orange");
+    assert_eq!(order(&harness).last().map(String::as_str), Some("Orange"));
+    assert_eq!(bench(&harness).problem(), None);
+}
+
+fn event(harness: &mut Bench, event: Event) {
+    harness.event(event);
+    harness.step();
+}
+
+fn button(harness: &mut Bench, pos: Pos2, pressed: bool) {
+    event(harness, Event::PointerButton { pos, button: PointerButton::Primary, pressed, modifiers: Modifiers::NONE });
+}
+
+fn region(harness: &Bench) -> (Vec<[f64; 2]>, bool) {
+    match &job(harness).edits.last().expect("an edit").edit {
+        Edit::MaskRegion { region: Region::Outline { points }, outside, .. } => (points.clone(), *outside),
+        other => panic!("{other:?}"),
+    }
+}
+
+#[test]
+fn a_region_is_drawn_with_the_pointer_and_trimmed_out() {
+    let mut harness = open();
+    let before = bench(&harness).screens();
+    press(&mut harness, "Trim a region");
+    // Once round the middle of the table, where the print lies.
+    let middle = harness.get_by_role_and_label(Role::Canvas, "Table").rect().center();
+    let at = |i: usize| {
+        let turn = i as f32 / 40.0 * std::f32::consts::TAU;
+        pos2(middle.x + 60.0 * turn.cos(), middle.y - 40.0 + 60.0 * turn.sin())
+    };
+    event(&mut harness, Event::PointerMoved(at(0)));
+    button(&mut harness, at(0), true);
+    for i in 1..=40 {
+        event(&mut harness, Event::PointerMoved(at(i)));
+    }
+    button(&mut harness, at(40), false);
+    settle(&mut harness);
+    let (points, outside) = region(&harness);
+    assert!(outside && points.len() >= 20, "{} corners", points.len());
+    let name = before.last().unwrap().0.clone();
+    let covers = |screens: &[(String, f64)]| screens.iter().find(|s| s.0 == name).unwrap().1;
+    assert!(covers(&bench(&harness).screens()) <= covers(&before));
+    assert!(harness.query_by_label("Stop drawing").is_none(), "the tool is put away");
+}
+
+#[test]
+fn a_region_is_drawn_with_the_keyboard_alone() {
+    let mut harness = open();
+    press(&mut harness, "Trim a region");
+    harness.get_by_role_and_label(Role::Canvas, "Table").focus();
+    settle(&mut harness);
+    for key in [Key::ArrowRight, Key::Space, Key::ArrowDown, Key::Space, Key::ArrowLeft, Key::ArrowLeft, Key::Space] {
+        harness.key_press(key);
+        harness.step();
+    }
+    harness.key_press(Key::Enter);
+    settle(&mut harness);
+    let (points, outside) = region(&harness);
+    assert!(outside);
+    let want = [[0.52, 0.5], [0.52, 0.52], [0.48, 0.52]];
+    assert_eq!(points.len(), 3);
+    assert!(
+        points.iter().zip(want).all(|(p, w)| (p[0] - w[0]).abs() < 1e-9 && (p[1] - w[1]).abs() < 1e-9),
+        "{points:?}"
+    );
+    // Escape puts the tool away and changes nothing.
+    press(&mut harness, "Trim a region");
+    harness.key_press(Key::Escape);
+    settle(&mut harness);
+    assert!(harness.query_by_label("Stop drawing").is_none());
+}
