@@ -119,8 +119,9 @@ impl Workbench {
     pub(crate) fn save_to(&mut self, path: PathBuf) {
         let Some(doc) = self.doc.clone() else { return };
         let screens = self.current_full().map(|p| p.levels[0].screens.clone());
+        let small = self.current_proxy().and_then(|p| p.levels.last()).map(|level| level.screens.clone());
         let (seat, locks) = (self.seat.clone(), self.locks());
-        self.write(Write::Job { path, doc: Box::new(doc), screens, seat, locks });
+        self.write(Write::Job { path, doc: Box::new(doc), screens, small, seat, locks });
     }
 
     /// Takes in what the lane that writes has done.

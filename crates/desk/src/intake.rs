@@ -194,6 +194,8 @@ pub enum Write {
         doc: Box<Document>,
         /// Its screens, if they are at hand at full size.
         screens: Option<Arc<Screens>>,
+        /// Its screens at the size of a proxy, if they are at hand: for the thumbnail.
+        small: Option<Arc<Screens>>,
         /// The job's place on the disk, if it has one.
         seat: Option<Seat>,
         /// Where locks on jobs lie.
@@ -243,8 +245,12 @@ pub enum Written {
 /// The lane that writes. It says nothing when the user stopped it.
 pub fn write_lane(ctx: &Context) -> Lane<Write, Written> {
     Lane::new("write", ctx, Manner::FinishFirst, |work, progress| match work {
-        Write::Job { path, doc, screens, seat, locks } => {
-            Some(match Seat::save(seat.as_ref(), &path, &doc.to_file(screens.as_deref()), locks.as_deref()) {
+        Write::Job { path, doc, screens, small, seat, locks } => {
+            let mut file = doc.to_file(screens.as_deref());
+            if let Some(small) = small {
+                file.make_thumbnail(&small);
+            }
+            Some(match Seat::save(seat.as_ref(), &path, &file, locks.as_deref()) {
                 Ok(seat) => Written::Job { seat, doc },
                 Err(text) => Written::Failed(text),
             })

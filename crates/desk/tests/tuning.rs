@@ -398,7 +398,7 @@ fn a_damaged_job_opens_with_a_list_of_what_was_lost() {
     let picture = dir.path().join("again.png");
     std::fs::write(&picture, demo::demo_art_png()).unwrap();
     send(&mut harness, Command::OpenPath(picture));
-    says(&mut harness, "settings are used");
+    says(&mut harness, "settings are used on this picture");
     settle(&mut harness);
     assert_eq!(edits(&harness), [EditEntry::on(Edit::drop("Brick red"))]);
 }

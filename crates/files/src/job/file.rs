@@ -93,7 +93,7 @@ impl JobFile {
     /// Keeps the screens that this program made from the job and art as they are now, and makes
     /// the thumbnail from them.
     pub fn keep_screens(&mut self, screens: Screens) {
-        self.thumbnail = Some(thumbnail(&self.job, &screens));
+        self.make_thumbnail(&screens);
         let made_from = self.fingerprint();
         self.screens = Some(KeptScreens { screens, algorithm_version: ALGORITHM_VERSION, made_from });
     }
@@ -110,6 +110,11 @@ impl JobFile {
             Some(kept) if kept.algorithm_version == ALGORITHM_VERSION => ScreensFrom::Stored,
             Some(kept) => ScreensFrom::StoredByOther { stored: kept.algorithm_version, program: ALGORITHM_VERSION },
         }
+    }
+
+    /// Makes the thumbnail from screens of any size, such as a proxy's.
+    pub fn make_thumbnail(&mut self, screens: &Screens) {
+        self.thumbnail = Some(thumbnail(&self.job, screens));
     }
 
     /// Keeps screens again that an earlier [`JobFile::screens`] gave, if they still fit.
