@@ -228,16 +228,16 @@ mod tests {
         let dir = tempfile::tempdir().unwrap();
         let (path, locks) = (dir.path().join("a.strikeoff"), dir.path().join("locks"));
         save_job(&path, &file("first")).unwrap();
-        let (mine, said) = Seat::take(&path, Some(&locks));
+        let (first, said) = Seat::take(&path, Some(&locks));
         assert_eq!(said, None);
         let (yours, said) = Seat::take(&path, Some(&locks));
         assert!(said.unwrap().contains("another window"));
         let error = Seat::save(Some(&yours), &path, &file("yours"), Some(&locks)).unwrap_err();
         assert!(error.contains("another window"), "{error}");
-        let mine = Seat::save(Some(&mine), &path, &file("mine"), Some(&locks)).unwrap();
+        let mine = Seat::save(Some(&first), &path, &file("mine"), Some(&locks)).unwrap();
         assert_eq!(open_job(&path).unwrap().job.info.title, "mine");
         // The other window closes; the first one's change is still noticed.
-        drop(mine);
+        drop((first, mine));
         let error = Seat::save(Some(&yours), &path, &file("yours"), Some(&locks)).unwrap_err();
         assert!(error.contains("changed on disk"), "{error}");
         assert_eq!(open_job(&path).unwrap().job.info.title, "mine");
