@@ -7,7 +7,7 @@ use std::fs;
 use std::io::{Cursor, Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::Command;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use serde_json::{Value, json};
 use strikeoff_core::ink::{Garment, Ink, InkRole};
@@ -244,6 +244,8 @@ fn manifests_follow_the_published_schema() {
 fn child_saves_until_it_is_killed() {
     let path = PathBuf::from(std::env::var_os("STRIKEOFF_TEST_JOB").unwrap());
     let files = [numbered(0), numbered(1)];
+    // The parent's clock runs from here: on a busy machine the start takes its time.
+    fs::write(std::env::var_os("STRIKEOFF_TEST_MARK").unwrap(), "saving").unwrap();
     for number in 0..1_000_000 {
         save_job(&path, &files[number % 2]).unwrap();
     }
@@ -255,6 +257,12 @@ fn saves_that_are_killed_leave_the_old_or_the_new_job() {
     let path = dir.path().join("lantern.strikeoff");
     let files = [numbered(0), numbered(1)];
     save_job(&path, &files[0]).unwrap();
+    let started = Instant::now();
+    for number in 0..4 {
+        save_job(&path, &files[number % 2]).unwrap();
+    }
+    let a_save_us = (started.elapsed().as_micros() as u64 / 4).max(500);
+    let mark = dir.path().with_extension("mark");
     let mut seen = [0; 2];
     let mut random = 0x2545_f491_4f6c_dd1d_u64;
     let mut left_aside = 0;
@@ -262,16 +270,23 @@ fn saves_that_are_killed_leave_the_old_or_the_new_job() {
         let mut child = Command::new(std::env::current_exe().unwrap())
             .args(["--ignored", "--exact", "child_saves_until_it_is_killed"])
             .env("STRIKEOFF_TEST_JOB", &path)
+            .env("STRIKEOFF_TEST_MARK", &mark)
             .stdout(std::process::Stdio::null())
             .spawn()
             .unwrap();
         random ^= random << 13;
         random ^= random >> 7;
         random ^= random << 17;
-        std::thread::sleep(Duration::from_micros(4_000 + random % 30_000));
+        let started = Instant::now();
+        while !mark.exists() {
+            assert!(started.elapsed() < Duration::from_secs(60), "the child does not start");
+            std::thread::sleep(Duration::from_micros(200));
+        }
+        std::thread::sleep(Duration::from_micros(random % (4 * a_save_us)));
         // SIGKILL on Unix: nothing in the child gets to clean up.
         child.kill().unwrap();
         child.wait().unwrap();
+        fs::remove_file(&mark).unwrap();
         let now = open_job(&path).unwrap();
         let which = files.iter().position(|f| *f == now).expect("a mixture of two jobs");
         seen[which] += 1;

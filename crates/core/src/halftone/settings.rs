@@ -10,7 +10,7 @@ use crate::units::{Coverage, Degrees, Dpi, Lpi, Mm};
 
 /// Shape of the halftone dot. Area is linear in coverage for each of them.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
 pub enum DotShape {
     /// Round at every tone; dots join at 78.5 %.
     #[default]
