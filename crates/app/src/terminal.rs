@@ -25,7 +25,7 @@ impl Terminal {
     /// Shows progress only where standard error is a terminal.
     pub fn new(json: bool) -> Self {
         let bar = if stderr().is_terminal() { ProgressBar::new(1000) } else { ProgressBar::hidden() };
-        if let Ok(style) = ProgressStyle::with_template("{msg:12} {bar:40} {percent:>3} %") {
+        if let Ok(style) = ProgressStyle::with_template("{msg:12} {bar:40} {percent:>3} %  {eta} left") {
             bar.set_style(style);
         }
         Self { json, bar }

@@ -34,6 +34,15 @@ impl Progress {
         self.cancel.clone()
     }
 
+    /// A progress whose 0..=1 is `from..=to` of this one; cancelling either stops both.
+    #[must_use]
+    pub fn part(&self, from: f32, to: f32) -> Self {
+        let report = self.report.clone().map(|report| -> Arc<Report> {
+            Arc::new(move |what: &str, done: f32| report(what, from + (to - from) * done))
+        });
+        Self { report, cancel: self.cancel.clone() }
+    }
+
     /// Reports `done` (0..=1) of the step `what`, or says that the work is cancelled.
     pub fn step(&self, what: &str, done: f32) -> Result<(), Cancelled> {
         if self.cancel.load(Ordering::Relaxed) {

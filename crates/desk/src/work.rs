@@ -38,13 +38,43 @@ pub struct Doing {
     pub done: f32,
     /// For how long the request has been worked on.
     pub since: Duration,
+    /// How long the step will still take at its pace so far, once that can be told.
+    pub left: Option<Duration>,
 }
 
 struct Inner<Q> {
     waiting: Option<Q>,
     running: Option<(Progress, Instant)>,
-    doing: (String, f32),
+    doing: Step,
     closed: bool,
+}
+
+/// A step and when it was begun.
+struct Step {
+    what: String,
+    done: f32,
+    begun: Instant,
+}
+
+impl Step {
+    fn new() -> Self {
+        Self { what: String::new(), done: 0.0, begun: Instant::now() }
+    }
+
+    /// Takes over a report; a new name or a step back begins anew.
+    fn report(&mut self, what: &str, done: f32) {
+        if self.what != what || done < self.done {
+            *self = Self { what: what.to_owned(), ..Self::new() };
+        }
+        self.done = done;
+    }
+
+    /// Time left: told after a second and a twentieth of the way.
+    fn left(&self) -> Option<Duration> {
+        let taken = self.begun.elapsed();
+        let known = taken > Duration::from_secs(1) && self.done > 0.05;
+        known.then(|| taken.mul_f32((1.0 - self.done).max(0.0) / self.done))
+    }
 }
 
 struct Shared<Q> {
@@ -74,7 +104,7 @@ impl<Q: Send + 'static, A: Send + 'static> Lane<Q, A> {
         manner: Manner,
         mut work: impl FnMut(Q, &Progress) -> Option<A> + Send + 'static,
     ) -> Self {
-        let inner = Inner { waiting: None, running: None, doing: (String::new(), 0.0), closed: false };
+        let inner = Inner { waiting: None, running: None, doing: Step::new(), closed: false };
         let shared = Arc::new(Shared { inner: Mutex::new(inner), wake: Condvar::new() });
         let (send, answers) = channel();
         let (theirs, ctx) = (shared.clone(), ctx.clone());
@@ -132,9 +162,10 @@ impl<Q: Send + 'static, A: Send + 'static> Lane<Q, A> {
         let waiting = inner.waiting.is_some();
         match &inner.running {
             Some((_, since)) => {
-                Some(Doing { what: inner.doing.0.clone(), done: inner.doing.1, since: since.elapsed() })
+                let step = &inner.doing;
+                Some(Doing { what: step.what.clone(), done: step.done, since: since.elapsed(), left: step.left() })
             }
-            None => waiting.then(|| Doing { what: String::new(), done: 0.0, since: Duration::ZERO }),
+            None => waiting.then(|| Doing { what: String::new(), done: 0.0, since: Duration::ZERO, left: None }),
         }
     }
 }
@@ -162,11 +193,11 @@ fn next<Q: Send + 'static>(shared: &Arc<Shared<Q>>, ctx: &Context) -> Option<(Q,
             let (theirs, ctx) = (Arc::downgrade(shared), ctx.clone());
             let progress = Progress::new(move |what, done| {
                 if let Some(shared) = theirs.upgrade() {
-                    shared.lock().doing = (what.to_owned(), done);
+                    shared.lock().doing.report(what, done);
                     ctx.request_repaint_after(Duration::from_millis(60));
                 }
             });
-            inner.doing = (String::new(), 0.0);
+            inner.doing = Step::new();
             inner.running = Some((progress.clone(), Instant::now()));
             return Some((request, progress));
         }

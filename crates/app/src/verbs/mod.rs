@@ -58,7 +58,7 @@ pub enum Verb {
     /// Save what is left of a damaged job, and say what is not
     Recover(recover::Args),
     /// Make films: a 1-bit TIFF a screen and a PDF with a page a screen
-    Films(films::Args),
+    Films(Box<films::Args>),
     /// Make a client's picture ready at print size and say what it is worth there
     Prepare(Box<prepare::Args>),
     /// Write each screen as a 16-bit grey PNG, ink black on white
@@ -88,7 +88,7 @@ impl Verb {
             Self::Edit(args) => edit::run(*args, terminal),
             Self::Versions(args) => versions::run(args, terminal),
             Self::Recover(args) => recover::run(args, terminal),
-            Self::Films(args) => films::run(args, terminal),
+            Self::Films(args) => films::run(*args, terminal),
             Self::Prepare(args) => prepare::run(*args, terminal),
             Self::Screens(args) => screens::run(args, terminal),
             Self::Suggest(args) => suggest::run(args, terminal),

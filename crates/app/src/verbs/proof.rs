@@ -1,4 +1,4 @@
-//! `strikeoff proof`: what the shirt will look like, as a PNG.
+//! `strikeoff proof`: what the shirt will look like, as a PNG or TIFF.
 
 use std::path::PathBuf;
 
@@ -9,7 +9,7 @@ use strikeoff_core::prep::resized;
 use strikeoff_core::press::proof_from_screens;
 use strikeoff_core::units::Ppi;
 use strikeoff_files::job::open_job;
-use strikeoff_files::picture::write_png;
+use strikeoff_files::picture::write_picture;
 
 use super::values;
 use crate::terminal::{Report, Terminal};
@@ -19,8 +19,8 @@ use crate::terminal::{Report, Terminal};
 pub struct Args {
     /// The job file
     job: PathBuf,
-    /// The PNG to write
-    #[arg(short, long, value_name = "PNG")]
+    /// The picture to write: .png, .tif or .tiff
+    #[arg(short, long, value_name = "PICTURE")]
     out: PathBuf,
     /// Look at the screens on another garment: '#RRGGBB' or a house garment
     #[arg(long, value_name = "COLOUR")]
@@ -57,7 +57,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
             (small, Ppi::new(ppi.max(1.0))?)
         }
     };
-    write_png(&args.out, &proof, ppi)?;
+    write_picture(&args.out, &proof, ppi)?;
     let json = json!({"proof": args.out, "width_px": proof.width(), "height_px": proof.height(), "garment": garment, "hidden": hidden});
     let text = format!("{} ({} x {} pixels)", args.out.display(), proof.width(), proof.height());
     Ok(Report { json, text })

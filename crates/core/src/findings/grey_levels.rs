@@ -18,7 +18,8 @@ pub(super) fn levels(s: &Survey<'_>) -> Option<Finding> {
     let film = &s.job.film;
     let levels = grey_levels(film.dpi, film.ruling);
     // Flat art does not care.
-    let tonal: Vec<String> = (0..s.len()).filter(|&i| s.tonal(i) > 0.03).map(|i| s.name(i).to_owned()).collect();
+    let tonal = (0..s.len()).filter(|&i| s.on_grid(i) && s.tonal(i) > 0.03);
+    let tonal: Vec<String> = tonal.map(|i| s.name(i).to_owned()).collect();
     if levels >= WANTED || tonal.is_empty() {
         return None;
     }

@@ -1,6 +1,7 @@
 //! What will go wrong on press, one file a finding. [`check_job`] gives them worst first, and
 //! nothing when nothing matters; [`outlook`] adds the plain facts of a press sheet.
 
+mod angles;
 mod build_up;
 mod cautions;
 mod close_up;
@@ -22,6 +23,7 @@ mod swap;
 mod wet_on_wet;
 mod whites;
 
+pub use angles::{AngleSet, Angles, angle_set, mesh_risk};
 pub use cautions::cautions;
 pub use close_up::moire_close_up;
 pub use day::{Drift, bad_day, on_the_day};

@@ -217,7 +217,7 @@ pub fn safest_angle(mesh: &Mesh, ruling: Lpi, tones: &[(f64, f64)]) -> (Degrees,
 pub(super) fn moire(s: &Survey<'_>) -> Vec<Finding> {
     let mut out: Vec<Finding> = Vec::new();
     for at in 0..s.len() {
-        if s.tonal(at) < 0.02 {
+        if s.tonal(at) < 0.02 || !s.on_grid(at) {
             continue;
         }
         let (mesh, ruling, angle) = (s.job.press.mesh_of(s.name(at)), s.ruling(at), s.angle(at));
@@ -290,7 +290,7 @@ fn between_screens(s: &Survey<'_>) -> Vec<Finding> {
     for a in 0..s.len() {
         for b in a + 1..s.len() {
             let (ra, rb) = ((s.ruling(a), s.angle(a)), (s.ruling(b), s.angle(b)));
-            if ra == rb || s.tonal(a) < 0.02 || s.tonal(b) < 0.02 {
+            if ra == rb || !s.on_grid(a) || !s.on_grid(b) || s.tonal(a) < 0.02 || s.tonal(b) < 0.02 {
                 continue;
             }
             // Only where both lie on each other.

@@ -88,6 +88,11 @@ impl<'a> Survey<'a> {
         self.job.film.of_screen(self.name(at)).0
     }
 
+    /// Whether a screen's dots stand on a grid of its ruling and angle; others have one size.
+    pub fn on_grid(&self, at: usize) -> bool {
+        self.job.film.of_screen(self.name(at)).2.size_mm().is_none()
+    }
+
     /// Angle of a screen in degrees.
     pub fn angle(&self, at: usize) -> f64 {
         self.job.film.of_screen(self.name(at)).1.get()

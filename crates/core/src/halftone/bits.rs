@@ -78,20 +78,18 @@ pub fn mirror_row(row: &mut BitRow, width_px: usize) {
     }
 }
 
-/// Ink becomes none and none becomes ink, within the width.
-pub fn invert_row(row: &mut BitRow, width_px: usize) {
-    for word in row.iter_mut() {
-        *word = !*word;
+/// Ink becomes none and none becomes ink in the pixels `from_px..to_px`.
+pub fn invert_run(row: &mut BitRow, from_px: usize, to_px: usize) {
+    if from_px >= to_px {
+        return;
     }
-    clear_padding(row, width_px);
-}
-
-/// Makes the bits past the width 0.
-pub fn clear_padding(row: &mut BitRow, width_px: usize) {
-    if !width_px.is_multiple_of(64)
-        && let Some(last) = row.last_mut()
-    {
-        *last &= u64::MAX >> (64 - width_px % 64);
+    let (first, last) = (from_px / 64, (to_px - 1) / 64);
+    let head = u64::MAX << (from_px % 64);
+    let tail = u64::MAX >> (63 - (to_px - 1) % 64);
+    for (at, word) in row[first..=last].iter_mut().enumerate() {
+        let from = if at == 0 { head } else { u64::MAX };
+        let to = if first + at == last { tail } else { u64::MAX };
+        *word ^= from & to;
     }
 }
 
@@ -126,8 +124,12 @@ mod tests {
             for x in 0..width {
                 prop_assert_eq!(get(&turned, x), get(&row, width - 1 - x));
             }
-            invert_row(&mut turned, width);
-            prop_assert_eq!(count_ink(&turned), (width - (to - from)) as u64);
+            let inked = count_ink(&turned);
+            invert_run(&mut turned, from, to);
+            let within = (from..to).filter(|&x| get(&row, width - 1 - x)).count() as u64;
+            prop_assert_eq!(count_ink(&turned), inked - within + (to - from) as u64 - within);
+            invert_run(&mut turned, from, to);
+            prop_assert_eq!(count_ink(&turned), inked);
         }
     }
 }

@@ -20,7 +20,10 @@ impl DotShape {
                 let (d, c) = ellipse_weights(first_join.get(), second_join.get());
                 Box::new(move |x, y| ellipse(x, y, d, c))
             }
-            Self::Square => Box::new(|x, y| -x.abs().max(y.abs())),
+            // Dots of one size do not grow in a cell; one cell of them would fill as a square.
+            Self::Square | Self::BlueNoise { .. } | Self::Diffusion { .. } | Self::Index { .. } => {
+                Box::new(|x, y| -x.abs().max(y.abs()))
+            }
             Self::Diamond => Box::new(|x, y| -(x.abs() + y.abs())),
             Self::Line => Box::new(|_, y| -y.abs()),
         }

@@ -1,7 +1,10 @@
 //! A coverage plane laid over a rectangle of device pixels and screened row by row. Coverage is
-//! interpolated from the screen's working resolution to the device's while it is screened.
+//! interpolated from the screen's working resolution to the device's while it is screened. A film
+//! that is turned sideways reads the plane by columns, a few at a time.
 
 use super::bits::words_for;
+use super::cells::CellField;
+use super::dots::{Dots, Kind};
 use super::grid::DotGrid;
 use super::kernel::{self, Across};
 use super::tone::ToneTable;
@@ -12,18 +15,33 @@ use crate::raster::Plane;
 pub struct Field<'a> {
     plane: &'a Plane<u16>,
     tone: &'a ToneTable,
-    grid: &'a DotGrid,
-    across: Across,
+    body: Body<'a>,
+    sideways: bool,
     width_px: usize,
     height_px: usize,
 }
 
-/// Working memory for walking through a field's rows, one a thread.
+#[derive(Debug)]
+enum Body<'a> {
+    Grid { grid: &'a DotGrid, across: Across },
+    Cells(Box<CellField>),
+}
+
+/// Columns that a sideways field reads at once: a cache line of coverage.
+const COLUMNS: usize = 32;
+
+/// Working memory for walking through a field's rows, one a thread and field.
 #[derive(Debug, Default)]
 pub struct FieldCursor {
     rows: [Option<usize>; 2],
     toned: [Vec<i16>; 2],
     blended: Vec<i16>,
+    /// Sideways: a few columns of the plane, and the first of them.
+    columns: Vec<i16>,
+    first_column: Option<usize>,
+    /// Dots of one size: the line of dots drawn last.
+    line: Option<usize>,
+    drawn: Vec<u64>,
 }
 
 impl<'a> Field<'a> {
@@ -31,15 +49,19 @@ impl<'a> Field<'a> {
     ///
     /// # Panics
     /// If the plane is empty.
-    pub fn new(
-        plane: &'a Plane<u16>,
-        tone: &'a ToneTable,
-        grid: &'a DotGrid,
-        width_px: usize,
-        height_px: usize,
-    ) -> Self {
+    pub fn new(plane: &'a Plane<u16>, tone: &'a ToneTable, dots: &'a Dots, width_px: usize, height_px: usize) -> Self {
         assert!(plane.width() > 0 && plane.height() > 0, "an empty plane cannot be screened");
-        Self { plane, tone, grid, across: Across::new(plane.width(), width_px), width_px, height_px }
+        let sideways = dots.sideways;
+        let body = match &dots.kind {
+            Kind::Grid(grid) => {
+                let source = if sideways { plane.height() } else { plane.width() };
+                Body::Grid { grid, across: Across::new(source, width_px) }
+            }
+            Kind::Cells(cells) => {
+                Body::Cells(Box::new(CellField::new(cells, plane, tone, [width_px, height_px], sideways)))
+            }
+        };
+        Self { plane, tone, body, sideways, width_px, height_px }
     }
 
     /// Device pixels across.
@@ -59,49 +81,89 @@ impl<'a> Field<'a> {
 
     /// Screens row `y` into `out`, which has [`Field::words`] words.
     pub fn row(&self, y: usize, cursor: &mut FieldCursor, out: &mut [u64]) {
-        let (upper, weight) = kernel::between(y, self.plane.height(), self.height_px);
-        let first = cursor.toned_row(self.plane, self.tone, upper);
+        match &self.body {
+            Body::Grid { grid, across } => self.grid_row(grid, across, y, cursor, out),
+            Body::Cells(cells) => {
+                let line = cells.line_of(y);
+                if cursor.line != Some(line) {
+                    cursor.drawn.resize(self.words(), 0);
+                    cells.draw_line(line, self.plane, self.tone, &mut cursor.drawn);
+                    cursor.line = Some(line);
+                }
+                out.copy_from_slice(&cursor.drawn);
+            }
+        }
+    }
+
+    fn grid_row(&self, grid: &DotGrid, across: &Across, y: usize, cursor: &mut FieldCursor, out: &mut [u64]) {
+        let rows = if self.sideways { self.plane.width() } else { self.plane.height() };
+        let (upper, weight) = kernel::between(y, rows, self.height_px);
+        let first = cursor.toned_row(self, upper);
         if weight > 0 {
-            let second = cursor.toned_row(self.plane, self.tone, upper + 1);
+            let second = cursor.toned_row(self, upper + 1);
             let FieldCursor { toned, blended, .. } = cursor;
             blended.resize(toned[first].len(), 0);
             kernel::blend_rows(&toned[first], &toned[second], weight, blended);
         }
         let source = if weight > 0 { &cursor.blended } else { &cursor.toned[first] };
-        kernel::screen_row(self.grid, y, source, &self.across, out);
+        kernel::screen_row(grid, y, source, across, out);
     }
 }
 
 impl FieldCursor {
-    /// Brings a source row through the tone table into memory; rows alternate between two slots.
-    fn toned_row(&mut self, plane: &Plane<u16>, tone: &ToneTable, y: usize) -> usize {
-        let slot = y % 2;
-        if self.rows[slot] != Some(y) {
+    /// Brings a source row (sideways: a column, from its foot up) through the tone table into
+    /// memory; rows alternate between two slots.
+    fn toned_row(&mut self, field: &Field<'_>, at: usize) -> usize {
+        let slot = at % 2;
+        if self.rows[slot] == Some(at) {
+            return slot;
+        }
+        let toned = |v: u16| (i32::from(field.tone.get(v)) - 32_768) as i16;
+        if field.sideways {
+            let first = at / COLUMNS * COLUMNS;
+            let (width, height) = (field.plane.width(), field.plane.height());
+            if self.first_column != Some(first) {
+                self.columns.resize(COLUMNS * height, 0);
+                for y in 0..height {
+                    let row = &field.plane.row(y)[first..(first + COLUMNS).min(width)];
+                    for (column, &v) in row.iter().enumerate() {
+                        self.columns[column * height + height - 1 - y] = toned(v);
+                    }
+                }
+                self.first_column = Some(first);
+            }
             let row = &mut self.toned[slot];
             row.clear();
-            row.extend(plane.row(y).iter().map(|&v| (i32::from(tone.get(v)) - 32_768) as i16));
-            row.resize(plane.width() + kernel::SPARE, row[plane.width() - 1]);
-            self.rows[slot] = Some(y);
+            row.extend_from_slice(&self.columns[(at - first) * height..][..height]);
+        } else {
+            let row = &mut self.toned[slot];
+            row.clear();
+            row.extend(field.plane.row(at).iter().map(|&v| toned(v)));
         }
+        let row = &mut self.toned[slot];
+        if let Some(&last) = row.last() {
+            row.resize(row.len() + kernel::SPARE, last);
+        }
+        self.rows[slot] = Some(at);
         slot
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use super::super::{DeviceGrid, DotShape, count_ink};
+    use super::super::{DeviceGrid, DotShape, FilmSettings, count_ink};
     use super::*;
-    use crate::units::{Degrees, Dpi, Lpi};
+    use crate::units::{Degrees, Dpi, Lpi, Mm};
 
     fn ink_share(plane: &Plane<u16>, side_px: usize) -> f64 {
-        let grid = DotGrid::new(
+        let dots = Dots::new(
             DeviceGrid::square(Dpi::new(720.0).unwrap()),
             Lpi::new(45.0).unwrap(),
             Degrees::new(22.5).unwrap(),
             &DotShape::Round,
         );
         let tone = ToneTable::identity();
-        let field = Field::new(plane, &tone, &grid, side_px, side_px);
+        let field = Field::new(plane, &tone, &dots, side_px, side_px);
         let mut cursor = FieldCursor::default();
         let mut row = vec![0; field.words()];
         let mut ink = 0;
@@ -127,5 +189,97 @@ mod tests {
     fn a_ramp_keeps_its_mean_through_interpolation() {
         let plane = Plane::from_fn(64, 64, |x, y| ((x * 64 + y) * 65_535 / 4095) as u16);
         assert!((ink_share(&plane, 1000) - plane.mean_coverage()).abs() < 0.003);
+    }
+
+    fn rows(field: &Field<'_>) -> Vec<Vec<u64>> {
+        let mut cursor = FieldCursor::default();
+        (0..field.height_px())
+            .map(|y| {
+                let mut row = vec![0; field.words()];
+                field.row(y, &mut cursor, &mut row);
+                row
+            })
+            .collect()
+    }
+
+    fn film_of(dot: DotShape) -> FilmSettings {
+        FilmSettings { dot, dpi_down: Some(Dpi::new(1440.0).unwrap()), ..FilmSettings::default() }
+    }
+
+    /// Dots of one size are the same film turned; growing dots may differ by the half pixel of
+    /// their phase, so their area in blocks is compared.
+    #[test]
+    fn a_sideways_film_is_the_film_turned_clockwise() {
+        let plane = Plane::from_fn(60, 40, |x, y| if x > 30 && y < 12 { 65_535 } else { (x * 900 + y * 200) as u16 });
+        let tone = ToneTable::identity();
+        for dot in DotShape::kinds() {
+            let film = film_of(dot);
+            let turned_film = FilmSettings { dpi: film.dpi_down.unwrap(), dpi_down: Some(film.dpi), ..film.clone() };
+            let upright = Dots::of_screen(&film, "Gold", false);
+            let sideways = Dots::of_screen(&turned_film, "Gold", true);
+            let (width, height) = (288, 384);
+            let a = rows(&Field::new(&plane, &tone, &upright, width, height));
+            let b = rows(&Field::new(&plane, &tone, &sideways, height, width));
+            let get = |rows: &[Vec<u64>], x: usize, y: usize| rows[y][x / 64] >> (x % 64) & 1;
+            let block = if dot.size_mm().is_some() { 1 } else { 48 };
+            for by in 0..height / block {
+                for bx in 0..width / block {
+                    let (mut straight, mut turned) = (0, 0);
+                    for y in by * block..(by + 1) * block {
+                        for x in bx * block..(bx + 1) * block {
+                            straight += get(&a, x, y);
+                            turned += get(&b, height - 1 - y, x);
+                        }
+                    }
+                    let differ = straight.abs_diff(turned) as f64 / (block * block) as f64;
+                    let allowed = if block == 1 { 0.0 } else { 0.06 };
+                    assert!(differ <= allowed, "{dot} at {bx} {by}: {straight} {turned}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn index_dots_of_none_and_solid_come_out_exactly() {
+        // 0.254 mm dots are 100 an inch; the plane has three pixels a dot at 300 ppi.
+        let dot = DotShape::Index { size_mm: Mm::new(0.254).unwrap() };
+        let inked = |x: usize, y: usize| (x * 7 + y * 13) % 5 < 2;
+        let plane = Plane::from_fn(90, 60, |x, y| if inked(x / 3, y / 3) { 65_535 } else { 0 });
+        let tone = ToneTable::identity();
+        for dpi in [720.0, 1440.0, 1000.0] {
+            let film = FilmSettings { dot, dpi: Dpi::new(dpi).unwrap(), ..FilmSettings::default() };
+            let dots = Dots::of_screen(&film, "Gold", false);
+            let (width, height) = ((0.3 * dpi) as usize, (0.2 * dpi) as usize);
+            for (y, row) in rows(&Field::new(&plane, &tone, &dots, width, height)).iter().enumerate() {
+                for x in 0..width {
+                    let dot = |px: usize| ((px as f64 + 0.5) / dpi * 100.0) as usize;
+                    // A device pixel on a grid line belongs to either dot.
+                    let on_line = |px: usize| {
+                        let at = (px as f64 + 0.5) / dpi * 100.0;
+                        (at - at.round()).abs() < 50.0 / dpi + 1e-9
+                    };
+                    if !on_line(x) && !on_line(y) {
+                        assert_eq!(row[x / 64] >> (x % 64) & 1 == 1, inked(dot(x), dot(y)), "{dpi}: {x} {y}");
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn stochastic_tints_have_their_area_and_size() {
+        let tone = ToneTable::identity();
+        for dot in ["blue-noise:100um", "diffusion:100um"] {
+            let film = FilmSettings { dot: dot.parse().unwrap(), ..FilmSettings::default() };
+            let dots = Dots::of_screen(&film, "Gold", false);
+            for percent in [0u32, 3, 20, 50, 90, 100] {
+                let plane = Plane::filled(2, 2, (65_535 * percent / 100) as u16);
+                let field = Field::new(&plane, &tone, &dots, 1440, 1440);
+                let ink: u64 = rows(&field).iter().map(|row| count_ink(row)).sum();
+                let share = ink as f64 / f64::from(1440 * 1440);
+                let allowed = if percent % 100 == 0 { 0.0 } else { 0.003 };
+                assert!((share - f64::from(percent) / 100.0).abs() <= allowed, "{dot} {percent} %: {share}");
+            }
+        }
     }
 }

@@ -1,20 +1,29 @@
 //! Coverage planes to 1-bit film rows: exact rotated dots of any ruling, angle and device
-//! resolution. A film row is computed when it is wanted, so memory never grows with the film.
+//! resolution, and dots of one size as blue noise, by error diffusion or for index separations.
+//! A film row is computed when it is wanted, so memory never grows with the film.
 
 mod bits;
+mod blue_noise;
 mod cell;
+mod cells;
+mod diffusion;
 mod dot;
+mod dots;
 mod field;
 mod grid;
 mod kernel;
 #[cfg(target_arch = "x86_64")]
 mod kernel_avx2;
 mod settings;
+mod shape;
 mod tone;
 
-pub use bits::{BitRow, count_ink, fill_run, invert_row, mirror_row, or_at, words_for};
+pub use bits::{BitRow, count_ink, fill_run, invert_run, mirror_row, or_at, words_for};
+pub use blue_noise::{BLUE_NOISE_SIDE, blue_noise_threshold};
 pub use cell::Cell;
+pub use dots::Dots;
 pub use field::{Field, FieldCursor};
 pub use grid::{DeviceGrid, DotGrid};
-pub use settings::{DotLimits, DotNameError, DotPolicy, DotShape, Emulsion, FilmSettings, Linearisation, ScreenFilm};
+pub use settings::{DotLimits, DotPolicy, Emulsion, FilmSettings, Linearisation, ScreenFilm};
+pub use shape::{DOT_SIZES_MM, DotNameError, DotShape};
 pub use tone::ToneTable;

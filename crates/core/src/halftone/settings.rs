@@ -1,103 +1,12 @@
 //! How films are screened: what the user decides, in physical units.
 
 use std::collections::BTreeMap;
-use std::str::FromStr;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::units::{Coverage, Degrees, Dpi, Lpi, Mm};
-
-/// Shape of the halftone dot. Area is linear in coverage for each of them.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case", deny_unknown_fields)]
-pub enum DotShape {
-    /// Round at every tone; dots join at 78.5 %.
-    #[default]
-    Round,
-    /// Round below 50 %, a checkerboard at 50 %, round holes above.
-    Euclidean,
-    /// Longer along the screen's axis: dots join there first and across later.
-    Ellipse {
-        /// Coverage at which dots join along the axis. Usual 0.4.
-        first_join: Coverage,
-        /// Coverage at which they join across it. Usual 0.6.
-        second_join: Coverage,
-    },
-    /// Squares with sides along the screen's axes at every tone.
-    Square,
-    /// Squares on their points, a checkerboard at 50 %.
-    Diamond,
-    /// Lines along the screen's axis.
-    Line,
-}
-
-impl DotShape {
-    /// An ellipse that joins at 40 and 60 %.
-    pub fn usual_ellipse() -> Self {
-        let at = |v| Coverage::new(v).unwrap_or_else(|_| unreachable!());
-        Self::Ellipse { first_join: at(0.4), second_join: at(0.6) }
-    }
-
-    /// Name as it stands in a job and on a film.
-    pub fn name(&self) -> &'static str {
-        match self {
-            Self::Round => "round",
-            Self::Euclidean => "euclidean",
-            Self::Ellipse { .. } => "ellipse",
-            Self::Square => "square",
-            Self::Diamond => "diamond",
-            Self::Line => "line",
-        }
-    }
-
-    /// Says what is wrong with the shape, if anything.
-    pub fn check(&self) -> Result<(), String> {
-        if let Self::Ellipse { first_join, second_join } = self {
-            let (first, second) = (first_join.get(), second_join.get());
-            if !(0.2..=0.8).contains(&first) || !(0.2..=0.8).contains(&second) || first > second {
-                return Err(format!(
-                    "an ellipse joins first at 20 to 80 % and then at as much or more, up to 80 %; {:.0} and {:.0} % \
-                     cannot be drawn",
-                    first * 100.0,
-                    second * 100.0
-                ));
-            }
-        }
-        Ok(())
-    }
-}
-
-/// A dot shape's name that is not one.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error(
-    "there is no dot \"{0}\"; it can be round, euclidean, ellipse (or ellipse:40,60 with the two joining tones in \
-     percent), square, diamond or line"
-)]
-pub struct DotNameError(String);
-
-impl FromStr for DotShape {
-    type Err = DotNameError;
-
-    fn from_str(text: &str) -> Result<Self, DotNameError> {
-        let bad = || DotNameError(text.to_owned());
-        Ok(match text.trim().to_lowercase().as_str() {
-            "round" => Self::Round,
-            "euclidean" => Self::Euclidean,
-            "ellipse" => Self::usual_ellipse(),
-            "square" => Self::Square,
-            "diamond" => Self::Diamond,
-            "line" => Self::Line,
-            other => {
-                let joins = other.strip_prefix("ellipse:").and_then(|j| j.split_once(',')).ok_or_else(bad)?;
-                let share = |part: &str| {
-                    part.trim().parse::<f64>().ok().and_then(|p| Coverage::new(p / 100.0).ok()).ok_or_else(bad)
-                };
-                Self::Ellipse { first_join: share(joins.0)?, second_join: share(joins.1)? }
-            }
-        })
-    }
-}
+use super::{DeviceGrid, DotShape};
+use crate::units::{Coverage, Degrees, Dpi, Lpi, MM_PER_INCH, Mm};
 
 /// Which side of the film carries the image when it reads right.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
@@ -165,8 +74,6 @@ pub struct ScreenFilm {
     pub angle: Option<Degrees>,
     /// Its dot.
     pub dot: Option<DotShape>,
-    /// Its mesh as the shop calls it, printed on the film.
-    pub mesh: Option<String>,
 }
 
 /// Film settings of a job.
@@ -189,6 +96,9 @@ pub struct FilmSettings {
     pub limits: DotLimits,
     /// The film printer's measured tone. Default none: taken as linear.
     pub linearisation: Option<Linearisation>,
+    /// Widest film that the film printer takes. Wider films are turned by a right angle; those
+    /// that do not fit either way are refused. Default none: any width.
+    pub printer_width: Option<Mm>,
     /// Emulsion side. Default up: right-reading.
     pub emulsion: Emulsion,
     /// Reversed film, clear where ink prints, for direct exposure. Default false.
@@ -214,6 +124,7 @@ impl Default for FilmSettings {
             screens: BTreeMap::new(),
             limits: DotLimits::default(),
             linearisation: None,
+            printer_width: None,
             emulsion: Emulsion::Up,
             reverse: false,
             margin: Mm::new(12.7).unwrap_or_else(|_| unreachable!()),
@@ -238,5 +149,71 @@ impl FilmSettings {
     /// What differs for a screen, its name's case ignored.
     pub fn own(&self, name: &str) -> Option<&ScreenFilm> {
         self.screens.iter().find(|(key, _)| key.eq_ignore_ascii_case(name)).map(|(_, own)| own)
+    }
+
+    /// Changes what differs for a screen; what no longer differs from the job is dropped.
+    pub fn change_own(&mut self, name: &str, change: impl FnOnce(&mut ScreenFilm)) {
+        let key = self.screens.keys().find(|key| key.eq_ignore_ascii_case(name)).cloned();
+        let mut own = key.and_then(|key| self.screens.remove(&key)).unwrap_or_default();
+        change(&mut own);
+        own.ruling = own.ruling.filter(|ruling| *ruling != self.ruling);
+        own.angle = own.angle.filter(|angle| *angle != self.angle);
+        own.dot = own.dot.filter(|dot| *dot != self.dot);
+        if own != ScreenFilm::default() {
+            self.screens.insert(name.to_owned(), own);
+        }
+    }
+
+    /// The film printer's dots.
+    pub fn device(&self) -> DeviceGrid {
+        DeviceGrid { x_dpi: self.dpi, y_dpi: self.dpi_down.unwrap_or(self.dpi) }
+    }
+
+    /// The ruling at which round dots have as much edge as a screen's dots have, for the gain
+    /// that follows the edge. A pattern of squares of side d whose neighbours differ in a share p
+    /// has 2 p / d of edge for each area, round dots at 50 % and L lines 2 L sqrt(pi / 2); for
+    /// blue noise at 50 % p is 0.68 (a test measures it).
+    pub fn gain_ruling(&self, name: &str) -> Lpi {
+        let (ruling, _, dot) = self.of_screen(name);
+        match dot.size_mm() {
+            None => ruling,
+            Some(size) => {
+                let per_mm = EDGE_SHARE / size.get().max(1e-3) / (std::f64::consts::PI / 2.0).sqrt();
+                Lpi::new((per_mm * MM_PER_INCH).clamp(5.0, 300.0)).unwrap_or(ruling)
+            }
+        }
+    }
+
+    /// Ruling, angle and dot of a screen in a few words, as on its film.
+    pub fn describe(&self, name: &str) -> String {
+        let (ruling, angle, dot) = self.of_screen(name);
+        match dot {
+            DotShape::BlueNoise { size_mm } => format!("blue noise, {:.0} um dots", size_mm.get() * 1000.0),
+            DotShape::Diffusion { size_mm } => format!("error diffusion, {:.0} um dots", size_mm.get() * 1000.0),
+            DotShape::Index { size_mm } => format!("index, {size_mm} mm dots"),
+            dot => format!("{ruling} lpi, {angle} deg, {} dot", dot.name()),
+        }
+    }
+}
+
+/// Share of neighbours that differ in blue noise at 50 %.
+pub(super) const EDGE_SHARE: f64 = 0.68;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_no_longer_differs_is_dropped() {
+        let mut film = FilmSettings::default();
+        let angle = Degrees::new(52.5).unwrap();
+        film.change_own("Gold", |own| own.angle = Some(angle));
+        film.change_own("GOLD", |own| own.ruling = Some(Lpi::new(55.0).unwrap()));
+        assert_eq!(film.screens.len(), 1);
+        assert_eq!(film.of_screen("gold"), (Lpi::new(55.0).unwrap(), angle, DotShape::Round));
+        film.change_own("gold", |own| {
+            *own = ScreenFilm { ruling: Some(Lpi::new(45.0).unwrap()), ..Default::default() }
+        });
+        assert!(film.screens.is_empty());
     }
 }

@@ -4,7 +4,7 @@
 use egui::{Color32, ColorImage};
 use rayon::prelude::*;
 use strikeoff_core::color::encode_u16;
-use strikeoff_core::halftone::{DeviceGrid, DotGrid, Field, FieldCursor, FilmSettings, ToneTable};
+use strikeoff_core::halftone::{Dots as FilmDots, Field, FieldCursor, FilmSettings, ToneTable};
 use strikeoff_core::press::{PressSettings, Stack};
 
 use super::{Look, PxRect};
@@ -14,19 +14,17 @@ use crate::chain::Level;
 pub struct Dots {
     film: FilmSettings,
     press: PressSettings,
-    screens: Vec<(String, DotGrid, ToneTable)>,
+    screens: Vec<(String, FilmDots, ToneTable)>,
 }
 
 impl Dots {
     /// The grids that the films of these screens have.
     pub fn new(level: &Level, look: &Look) -> Self {
         let film = look.film.clone();
-        let device = DeviceGrid { x_dpi: film.dpi, y_dpi: film.dpi_down.unwrap_or(film.dpi) };
         let screens = level.screens.list.iter().map(|screen| {
-            let (ruling, angle, dot) = film.of_screen(&screen.name);
-            let gain = look.press.compensate.then(|| look.press.gain.curve(ruling));
+            let gain = look.press.compensate.then(|| look.press.gain.curve(film.gain_ruling(&screen.name)));
             let tone = ToneTable::for_film(gain.as_ref(), &film.limits, film.linearisation.as_ref());
-            (screen.name.clone(), DotGrid::new(device, ruling, angle, &dot), tone)
+            (screen.name.clone(), FilmDots::of_screen(&film, &screen.name, false), tone)
         });
         Self { screens: screens.collect(), press: look.press.clone(), film }
     }

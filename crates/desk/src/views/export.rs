@@ -1,10 +1,13 @@
-//! The export sheet: how films are screened, what will be written and where.
+//! The export sheet: how films are screened, what will be written, how large, and where.
 
-use egui::{DragValue, Grid, RichText, ScrollArea, Ui};
-use strikeoff_core::job::Job;
-use strikeoff_core::units::{Degrees, Dpi, Lpi, MM_PER_INCH};
-use strikeoff_files::film::safe_name;
+use egui::{ComboBox, DragValue, Grid, RichText, ScrollArea, Ui};
+use strikeoff_core::findings::{AngleSet, angle_set};
+use strikeoff_core::halftone::Emulsion;
+use strikeoff_core::job::{Job, Screens};
+use strikeoff_core::units::{Dpi, Mm};
+use strikeoff_files::film::{FilmOptions, FilmPlan, SpotDepth, TiffCompression, plan_films};
 
+use super::film_card::job_dots_ui;
 use crate::format::{size_in, trim};
 use crate::theme::palette;
 use crate::widgets::{main_button, plain_button, quiet, row, strong};
@@ -13,37 +16,51 @@ use crate::{Command, Workbench};
 /// Draws the sheet.
 pub fn export_ui(ui: &mut Ui, bench: &mut Workbench) {
     let p = palette(ui.ctx());
-    ui.set_width(560.0);
+    ui.set_width(660.0);
     ui.label(RichText::new("Make films").heading());
     let Some(doc) = &bench.doc else { return };
     let before = doc.job.clone();
     let mut job = before.clone();
+    let screens = bench.proxy.as_ref().map(|proxy| proxy.pyramid.levels[0].screens.clone());
     ui.add_space(6.0);
     ui.columns(2, |columns| {
         film_ui(&mut columns[0], &mut job);
-        options_ui(&mut columns[1], bench, &mut job);
+        if let Some(screens) = &screens {
+            angles_ui(&mut columns[0], &mut job, screens);
+        }
+        options_ui(&mut columns[1], &mut bench.looking.films, &mut job);
     });
     if job != before {
         let gesture = ui.input(|i| i.pointer.any_down()).then(|| "film".to_owned());
         bench.commands.push(Command::Change { job: Box::new(job), what: "Film settings".into(), gesture });
     }
-    ui.add_space(8.0);
-    list_ui(ui, bench, &before);
-    ui.add_space(8.0);
+    ui.add_space(6.0);
+    let options = &bench.looking.films;
+    let plan = screens.map(|screens| plan_films(&before, &screens, options));
+    let mut ready = options.tiff || options.pdf || options.composite || options.spots.is_some();
+    ui.label(strong("Will be written", p));
+    match &plan {
+        None => drop(ui.label(quiet("The screens are being made.", p))),
+        Some(Ok(plan)) => list_ui(ui, plan, &before, options),
+        Some(Err(error)) => {
+            ready = false;
+            ui.label(RichText::new(error.to_string()).color(p.stop));
+        }
+    }
+    ui.add_space(6.0);
     ui.horizontal(|ui| {
         let field = egui::TextEdit::singleline(&mut bench.looking.folder)
             .hint_text("folder for the films")
-            .desired_width(420.0);
+            .desired_width(500.0);
         ui.add(field);
         if plain_button(ui, "Choose folder").clicked() {
             bench.commands.push(Command::ChooseFolder);
         }
     });
-    ui.add_space(8.0);
+    ui.add_space(6.0);
     ui.horizontal(|ui| {
         let folder = bench.looking.folder.trim().to_owned();
-        let films = bench.looking.films.tiff || bench.looking.films.pdf;
-        if main_button(ui, "Write films", !folder.is_empty() && films).clicked() {
+        if main_button(ui, "Write films", !folder.is_empty() && ready).clicked() {
             bench.commands.extend([Command::Sheet(None), Command::MakeFilms(folder.into())]);
         }
         if plain_button(ui, "Cancel").clicked() {
@@ -53,91 +70,138 @@ pub fn export_ui(ui: &mut Ui, bench: &mut Workbench) {
     });
 }
 
+/// How films are screened and cut.
 fn film_ui(ui: &mut Ui, job: &mut Job) {
-    row(ui, "Resolution", |ui| {
-        let mut dpi = job.film.dpi.get();
-        ui.add(
-            DragValue::new(&mut dpi)
-                .clamp_existing_to_range(false)
-                .range(72.0..=5080.0)
-                .suffix(" dpi")
-                .update_while_editing(false),
-        );
-        job.film.dpi = Dpi::new(dpi).unwrap_or(job.film.dpi);
+    let film = &mut job.film;
+    film.dpi = dpi_ui(ui, "Resolution", film.dpi);
+    let down = dpi_ui(ui, "down the film", film.dpi_down.unwrap_or(film.dpi));
+    film.dpi_down = (down != film.dpi).then_some(down);
+    job_dots_ui(ui, film);
+    row(ui, "Margin", |ui| {
+        let mut mm = film.margin.get();
+        let field = DragValue::new(&mut mm).clamp_existing_to_range(false).range(0.0..=100.0).speed(0.1);
+        ui.add(field.suffix(" mm").update_while_editing(false)).on_hover_text("Film around the print on each side");
+        film.margin = Mm::new(mm).unwrap_or(film.margin);
     });
-    row(ui, "Ruling", |ui| {
-        let mut lpi = job.film.ruling.get();
-        ui.add(
-            DragValue::new(&mut lpi)
-                .clamp_existing_to_range(false)
-                .range(10.0..=150.0)
-                .speed(0.25)
-                .suffix(" lpi")
-                .update_while_editing(false),
-        );
-        job.film.ruling = Lpi::new(lpi).unwrap_or(job.film.ruling);
-    });
-    row(ui, "Angle", |ui| {
-        let mut angle = job.film.angle.get();
-        ui.add(
-            DragValue::new(&mut angle)
-                .clamp_existing_to_range(false)
-                .range(-90.0..=90.0)
-                .speed(0.25)
-                .suffix(" degrees")
-                .update_while_editing(false),
-        );
-        job.film.angle = Degrees::new(angle).unwrap_or(job.film.angle);
+    row(ui, "Printer takes", |ui| {
+        let mut known = film.printer_width.is_some();
+        ui.checkbox(&mut known, "at most")
+            .on_hover_text("Wider films are turned; those too wide either way are refused");
+        let mut mm = film.printer_width.map_or(610.0, Mm::get);
+        let field = DragValue::new(&mut mm).clamp_existing_to_range(false).range(50.0..=3000.0);
+        ui.add_enabled(known, field.suffix(" mm").update_while_editing(false));
+        film.printer_width = known.then(|| Mm::new(mm).ok()).flatten();
     });
 }
 
-fn options_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
+fn dpi_ui(ui: &mut Ui, name: &str, now: Dpi) -> Dpi {
+    row(ui, name, |ui| {
+        let mut dpi = now.get();
+        let field = DragValue::new(&mut dpi).clamp_existing_to_range(false).range(72.0..=5080.0);
+        ui.add(field.suffix(" dpi").update_while_editing(false));
+        Dpi::new(dpi).unwrap_or(now)
+    })
+}
+
+/// Angles for all screens at once.
+fn angles_ui(ui: &mut Ui, job: &mut Job, screens: &Screens) {
+    row(ui, "All angles", |ui| {
+        for (set, text, hint) in [
+            (AngleSet::One, "One", "Every screen at the job's angle: no two screens beat"),
+            (AngleSet::Spread, "Spread", "Three deep inks 30 degrees apart, the palest between"),
+            (AngleSet::Suggested, "Suggest", "The angles with the least moire on these meshes"),
+        ] {
+            if ui.small_button(text).on_hover_text(hint).clicked() {
+                angle_set(set, job, screens).apply(screens, &mut job.film);
+            }
+        }
+    });
+}
+
+/// What is written.
+fn options_ui(ui: &mut Ui, options: &mut FilmOptions, job: &mut Job) {
     let p = palette(ui.ctx());
-    ui.checkbox(&mut bench.looking.films.tiff, "A 1-bit TIFF a screen");
-    ui.checkbox(&mut bench.looking.films.pdf, "One PDF, a page a screen");
+    ui.horizontal(|ui| {
+        ui.checkbox(&mut options.tiff, "A 1-bit TIFF a screen");
+        ui.name_inputs("Packing of TIFF films", |ui| {
+            ComboBox::from_id_salt("packing").selected_text(packing(options.compression)).width(80.0).show_ui(
+                ui,
+                |ui| {
+                    for kind in [TiffCompression::G4, TiffCompression::Deflate, TiffCompression::None] {
+                        ui.selectable_value(&mut options.compression, kind, packing(kind));
+                    }
+                },
+            )
+        });
+    });
+    ui.checkbox(&mut options.pdf, "One PDF, a page a screen");
+    ui.checkbox(&mut options.gang, "All films on one piece of roll")
+        .on_hover_text("As short as can be on the width that the printer takes, with cut marks");
+    ui.checkbox(&mut options.composite, "A composite PDF, a spot colour a screen")
+        .on_hover_text("Before halftone and not compensated for gain: for a film printer's own software");
+    ui.horizontal(|ui| {
+        let mut on = options.spots.is_some();
+        ui.checkbox(&mut on, "A TIFF with a channel a screen");
+        let mut depth = options.spots.unwrap_or_default();
+        ui.add_enabled_ui(on, |ui| {
+            ui.selectable_value(&mut depth, SpotDepth::Eight, "8 bits");
+            ui.selectable_value(&mut depth, SpotDepth::Sixteen, "16 bits");
+        });
+        options.spots = on.then_some(depth);
+    });
+    if options.spots.is_some() {
+        ui.label(quiet("Programs that know only CMYK refuse it or show wrong colours.", p));
+    }
     ui.checkbox(&mut job.press.compensate, "Make up for dot gain");
     ui.label(quiet(format!("gain {}", job.press.gain.describe()), p));
+    let film = &mut job.film;
+    let mut down = film.emulsion == Emulsion::Down;
+    ui.checkbox(&mut down, "Emulsion down: turned left to right");
+    film.emulsion = if down { Emulsion::Down } else { Emulsion::Up };
+    ui.checkbox(&mut film.reverse, "Reversed: clear where ink prints").on_hover_text("For direct exposure");
+    ui.horizontal(|ui| {
+        ui.checkbox(&mut film.marks, "Marks");
+        ui.checkbox(&mut film.label, "Label");
+        ui.checkbox(&mut film.wedge, "Step wedge");
+    });
+}
+
+fn packing(kind: TiffCompression) -> &'static str {
+    match kind {
+        TiffCompression::G4 => "Group 4",
+        TiffCompression::Deflate => "deflate",
+        TiffCompression::None => "none",
+    }
 }
 
 /// What will be there afterwards.
-fn list_ui(ui: &mut Ui, bench: &Workbench, job: &Job) {
+fn list_ui(ui: &mut Ui, plan: &FilmPlan, job: &Job, options: &FilmOptions) {
     let p = palette(ui.ctx());
-    let Some(proxy) = &bench.proxy else { return };
-    let level = &proxy.pyramid.levels[0];
-    let print_mm = level.prepared.print_size_mm;
-    let options = &bench.looking.films;
-    let film_mm = print_mm.map(|mm| mm + 2.0 * job.film.margin.get());
-    let px = film_mm.map(|mm| (mm / MM_PER_INCH * job.film.dpi.get()).round() as u64);
-    ui.label(strong("Will be written", p));
-    ui.label(quiet(
-        format!(
-            "Print {}, film {} with {} mm around it, {} x {} dots at {} dpi",
-            size_in(print_mm),
-            size_in(film_mm),
-            trim(job.film.margin.get(), 1),
-            px[0],
-            px[1],
-            job.film.dpi
-        ),
-        p,
-    ));
-    ScrollArea::vertical().max_height(220.0).show(ui, |ui| {
-        Grid::new("films").num_columns(2).spacing([18.0, 4.0]).show(ui, |ui| {
-            if options.tiff {
-                for (at, screen) in level.screens.list.iter().enumerate() {
-                    ui.label(format!("{:02}-{}.tif", at + 1, safe_name(&screen.name)));
-                    ui.label(quiet(
-                        format!("{}, {} lpi at {} degrees", screen.ink.name, job.film.ruling, job.film.angle),
-                        p,
-                    ));
-                    ui.end_row();
-                }
-            }
-            if options.pdf {
-                ui.label("films.pdf");
-                ui.label(quiet(format!("{} pages at true size", level.screens.list.len()), p));
+    let turned = if plan.is_turned() { ", turned" } else { "" };
+    let margin = trim(job.film.margin.get(), 1);
+    let mut line = format!("Each film {}{turned}, {margin} mm around the print", size_in(plan.film_mm));
+    if options.gang
+        && let Some(page) = plan.pages.first()
+    {
+        line = format!("{line}; roll {:.0} x {:.0} mm", page.size_mm[0], page.size_mm[1]);
+    }
+    ui.label(quiet(line, p));
+    ScrollArea::vertical().max_height(190.0).show(ui, |ui| {
+        Grid::new("films").num_columns(3).spacing([18.0, 3.0]).show(ui, |ui| {
+            for file in &plan.files {
+                ui.label(&file.name);
+                ui.label(quiet(bytes(file.about_bytes, file.sure), p));
+                ui.add(egui::Label::new(quiet(&file.what, p)).truncate());
                 ui.end_row();
             }
         });
     });
+}
+
+fn bytes(count: u64, sure: bool) -> String {
+    let about = if sure { "" } else { "about " };
+    match count {
+        0..100_000 => format!("{about}{:.0} kB", (count as f64 / 1e3).max(1.0)),
+        _ => format!("{about}{} MB", trim(count as f64 / 1e6, 1)),
+    }
 }

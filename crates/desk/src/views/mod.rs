@@ -6,6 +6,7 @@ mod curve;
 mod edit_values;
 mod edits;
 mod export;
+mod film_card;
 mod find;
 mod inks;
 mod kept_sheets;

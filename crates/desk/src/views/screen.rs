@@ -43,6 +43,8 @@ pub fn screen_ui(ui: &mut Ui, bench: &mut Workbench) {
         }
         ui.add_space(4.0);
         knobs_ui(ui, &mut job, screen);
+        ui.add_space(8.0);
+        super::film_card::film_card_ui(ui, &mut job, &screen.name);
         if job != before {
             let gesture = dragging(ui).then(|| format!("tune {}", screen.name));
             let what = format!("Tune {}", screen.name);

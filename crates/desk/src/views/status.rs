@@ -36,7 +36,8 @@ fn right_ui(ui: &mut Ui, bench: &mut Workbench) {
             bench.commands.push(Command::Cancel);
         }
         ui.add(ProgressBar::new(doing.done).desired_width(120.0).desired_height(6.0).fill(p.fill));
-        ui.label(quiet(doing.what, p));
+        let left = doing.left.map(|left| format!(", {} left", seconds(left))).unwrap_or_default();
+        ui.label(quiet(format!("{}{left}", doing.what), p));
         return;
     }
     if bench.looking.times {

@@ -16,12 +16,13 @@ use strikeoff_core::job::{Job, Screen, Screens};
 use strikeoff_core::press::Stack;
 
 use super::label::job_line;
+use super::options::FilmError;
 use super::pdf::{PdfFile, shy};
-use super::write::FilmError;
+use super::spots::COVERAGE_NOTE;
 use crate::{WriteError, write_aside};
 
 /// Most colorants of a DeviceN space (ISO 32000-1, annex C).
-const MOST_COLORANTS: usize = 32;
+pub(super) const MOST_COLORANTS: usize = 32;
 
 /// Colorant names: the inks', or the screens' where two screens share an ink. Names that mean
 /// process plates or all plates are kept off them by a word in front.
@@ -44,12 +45,6 @@ pub fn colorant_names(screens: &[Screen]) -> Vec<String> {
 
 /// Writes the composite of all screens at their working resolution, 8 bits a colorant.
 pub fn write_composite(job: &Job, screens: &Screens, path: &Path, progress: &Progress) -> Result<(), FilmError> {
-    if screens.list.len() > MOST_COLORANTS {
-        return Err(FilmError::Settings(format!(
-            "a PDF page holds at most {MOST_COLORANTS} spot inks and the job has {}; write single films instead",
-            screens.list.len()
-        )));
-    }
     let profile = ColorProfile::new_srgb()
         .encode()
         .map_err(|e| FilmError::Settings(format!("the sRGB profile cannot be written: {e}")))?;
@@ -149,7 +144,7 @@ pub fn write_composite(job: &Job, screens: &Screens, path: &Path, progress: &Pro
              R] /Category [/Print]>>]>>>>",
             n = layer.get()
         );
-        pdf.finish_with(&job_line(job), &layers).map_err(wrap)?;
+        pdf.finish_with(&job_line(job), &format!("Spot colours: {COVERAGE_NOTE}."), &layers).map_err(wrap)?;
         Ok(())
     })
 }

@@ -33,12 +33,10 @@ pub struct Label {
 /// The label of screen `index` of `count`.
 pub fn label(job: &Job, screen: &Screen, index: usize, count: usize) -> Label {
     let film = &job.film;
-    let (ruling, angle, dot) = film.of_screen(&screen.name);
     let mut left = vec![format!("ink: {}", screen.ink.name)];
     let hits = if screen.hits > 1 { format!(", {} hits", screen.hits) } else { String::new() };
-    let mesh = film.own(&screen.name).and_then(|own| own.mesh.as_ref());
-    let mesh = mesh.map_or_else(|| "mesh ____".into(), |mesh| format!("mesh {mesh}"));
-    left.push(format!("garment: {}, {mesh}{hits}", job.garment.name));
+    let mesh = &job.press.mesh_of(&screen.name).name;
+    left.push(format!("garment: {}, mesh {mesh}{hits}", job.garment.name));
     let mut right = Vec::new();
     let job_line = job_line(job);
     if !job_line.is_empty() {
@@ -50,7 +48,7 @@ pub fn label(job: &Job, screen: &Screen, index: usize, count: usize) -> Label {
         Emulsion::Down => "emulsion down",
     };
     let reverse = if film.reverse { ", reversed" } else { "" };
-    right.push(format!("{ruling} lpi, {angle} deg, {} dot, {}{down} dpi, {emulsion}{reverse}", dot.name(), film.dpi));
+    right.push(format!("{}, {}{down} dpi, {emulsion}{reverse}", film.describe(&screen.name), film.dpi));
     let printer = film.linearisation.as_ref().map(|l| format!(", film tone {}", l.name)).unwrap_or_default();
     right.push(format!("{}{printer}", gain_line(job)));
     Label { heading: format!("{}/{count} {}", index + 1, screen.name), left, right }

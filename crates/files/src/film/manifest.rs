@@ -47,17 +47,17 @@ pub fn describe(name: &str, path: &Path) -> io::Result<ManifestFile> {
     Ok(ManifestFile { name: name.to_owned(), bytes, sha256 })
 }
 
-/// The manifest's text.
+/// The manifest's text; `films` is an object whose entries say what the files are.
 pub fn manifest(files: &[ManifestFile], films: &Value, settings: &Value) -> String {
-    format!(
-        "{:#}\n",
-        json!({
-            "made_by": concat!("Strikeoff ", env!("CARGO_PKG_VERSION")),
-            "files": files,
-            "films": films,
-            "settings": settings,
-        })
-    )
+    let mut all = json!({
+        "made_by": concat!("Strikeoff ", env!("CARGO_PKG_VERSION")),
+        "files": files,
+        "settings": settings,
+    });
+    if let (Some(all), Some(films)) = (all.as_object_mut(), films.as_object()) {
+        all.extend(films.iter().map(|(name, value)| (name.clone(), value.clone())));
+    }
+    format!("{all:#}\n")
 }
 
 /// Removes files that the folder's old manifest lists and the new set does not have. A file that

@@ -1,6 +1,7 @@
-//! One film as device pixels: screened fields and what stands around them, row by row.
+//! What is printed in one piece (a film, or several on a roll) as device pixels: screened fields
+//! and what stands around them, row by row.
 
-use strikeoff_core::halftone::{Field, FieldCursor, invert_row, mirror_row, or_at, words_for};
+use strikeoff_core::halftone::{Field, FieldCursor, invert_run, mirror_row, or_at, words_for};
 
 use super::shapes::Shape;
 
@@ -8,13 +9,26 @@ use super::shapes::Shape;
 pub struct Placed<'a> {
     /// What is screened.
     pub field: Field<'a>,
-    /// Device pixels from the left edge of the film.
+    /// Device pixels from the left edge of the page.
     pub x_px: usize,
-    /// Device pixels from the top edge of the film.
+    /// Device pixels from the top edge of the page.
     pub y_px: usize,
 }
 
-/// A film before it is written. Rows may be asked for in any order, from several threads.
+/// Where a film lies on a page, device pixels.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct FilmArea {
+    /// Left edge.
+    pub x_px: usize,
+    /// Upper edge.
+    pub y_px: usize,
+    /// Width.
+    pub width_px: usize,
+    /// Height.
+    pub height_px: usize,
+}
+
+/// A page before it is written. Rows may be asked for in any order, from several threads.
 pub struct FilmPage<'a> {
     /// Device pixels across.
     pub width_px: usize,
@@ -24,11 +38,15 @@ pub struct FilmPage<'a> {
     pub fields: Vec<Placed<'a>>,
     /// Line work over them.
     pub shapes: Vec<Shape>,
+    /// The films on it.
+    pub films: Vec<FilmArea>,
+    /// Cut marks and words between films, which are never reversed.
+    pub between: Vec<Shape>,
     /// Resolution across and down.
     pub dpi: [f64; 2],
-    /// Whether the film is turned left to right.
+    /// Whether the page is turned left to right.
     pub mirrored: bool,
-    /// Whether ink is clear and the rest dark.
+    /// Whether ink is clear and the rest of each film dark.
     pub reversed: bool,
 }
 
@@ -61,11 +79,16 @@ impl FilmPage<'_> {
         for shape in &self.shapes {
             shape.fill_row(y, self.dpi, self.width_px, &mut cursor.crossings, out);
         }
+        if self.reversed {
+            for film in self.films.iter().filter(|film| (film.y_px..film.y_px + film.height_px).contains(&y)) {
+                invert_run(out, film.x_px, film.x_px + film.width_px);
+            }
+        }
+        for shape in &self.between {
+            shape.fill_row(y, self.dpi, self.width_px, &mut cursor.crossings, out);
+        }
         if self.mirrored {
             mirror_row(out, self.width_px);
-        }
-        if self.reversed {
-            invert_row(out, self.width_px);
         }
     }
 }

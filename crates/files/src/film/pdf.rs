@@ -105,23 +105,27 @@ impl<W: Write> PdfFile<W> {
     }
 
     /// Writes page tree, catalog, information, cross-reference table (7.5.4) and trailer (7.5.5).
-    pub fn finish(self, title: &str) -> io::Result<()> {
-        self.finish_with(title, "")
+    /// Title and subject go into the information dictionary (14.3.3); an empty subject is left out.
+    pub fn finish(self, title: &str, subject: &str) -> io::Result<()> {
+        self.finish_with(title, subject, "")
     }
 
     /// The same with more entries in the catalog.
-    pub fn finish_with(mut self, title: &str, more: &str) -> io::Result<()> {
+    pub fn finish_with(mut self, title: &str, subject: &str, more: &str) -> io::Result<()> {
         let (catalog, info) = (self.new_ref(), self.new_ref());
         let mut chunk = Chunk::new();
         chunk.pages(self.tree).kids(self.pages.iter().copied()).count(self.pages.len() as i32);
         self.object(self.tree, &chunk)?;
         self.raw_object(catalog, &format!("<</Type /Catalog /Pages {} 0 R {more}>>", self.tree.get()))?;
         let mut chunk = Chunk::new();
-        chunk
-            .indirect(info)
-            .dict()
+        let mut information = chunk.indirect(info).dict();
+        information
             .pair(Name(b"Title"), TextStr(title))
             .pair(Name(b"Creator"), TextStr(concat!("Strikeoff ", env!("CARGO_PKG_VERSION"))));
+        if !subject.is_empty() {
+            information.pair(Name(b"Subject"), TextStr(subject));
+        }
+        information.finish();
         self.object(info, &chunk)?;
 
         self.offsets.sort_unstable_by_key(|(id, _)| id.get());

@@ -23,9 +23,8 @@ impl Shape {
                 let to = contour[(at + 1) % contour.len()];
                 top_mm = top_mm.min(from[1]);
                 bottom_mm = bottom_mm.max(from[1]);
-                if from[1] != to[1] {
-                    edges.push([from[0], from[1], to[0], to[1]]);
-                }
+                // Level edges are kept: they stand up on a sideways film.
+                edges.push([from[0], from[1], to[0], to[1]]);
             }
         }
         Self { edges, top_mm, bottom_mm, ink }
@@ -45,6 +44,24 @@ impl Shape {
                 .collect()
         };
         Self::new(&[circle(radius + stroke / 2.0, 1.0), circle(radius - stroke / 2.0, -1.0)], true)
+    }
+
+    /// The shape on a sheet on which the film lies at `at_mm`; sideways, the film is turned a right
+    /// angle clockwise and was `film_height_mm` high.
+    #[must_use]
+    pub fn placed(mut self, at_mm: [f64; 2], sideways: bool, film_height_mm: f64) -> Self {
+        let place = |x: f64, y: f64| {
+            let (x, y) = if sideways { (film_height_mm - y, x) } else { (x, y) };
+            (x + at_mm[0], y + at_mm[1])
+        };
+        (self.top_mm, self.bottom_mm) = (f64::INFINITY, f64::NEG_INFINITY);
+        for edge in &mut self.edges {
+            let ((x0, y0), (x1, y1)) = (place(edge[0], edge[1]), place(edge[2], edge[3]));
+            *edge = [x0, y0, x1, y1];
+            self.top_mm = self.top_mm.min(y0.min(y1));
+            self.bottom_mm = self.bottom_mm.max(y0.max(y1));
+        }
+        self
     }
 
     /// Fills row `y`: a pixel is inked where its middle is inside.

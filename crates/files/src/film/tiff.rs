@@ -1,11 +1,39 @@
-//! A one-page bilevel TIFF, TIFF Revision 6.0: little-endian, CCITT T.6 strips, written from the
-//! front with the directory at the end, so that it streams.
+//! A one-page TIFF, TIFF Revision 6.0: little-endian, in strips, written from the front with the
+//! directory at the end, so that it streams.
 
 use std::io::{self, Seek, SeekFrom, Write};
+
+use serde::{Deserialize, Serialize};
+
+/// How a TIFF film's bits are packed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum TiffCompression {
+    /// CCITT T.6 (Group 4): small, and what film printers' software expects.
+    #[default]
+    G4,
+    /// Deflate (zlib): for software that reads no Group 4.
+    Deflate,
+    /// None: the largest files, for the plainest readers.
+    None,
+}
+
+impl TiffCompression {
+    /// Value of tag 259.
+    pub(super) fn tag(self) -> u16 {
+        match self {
+            Self::G4 => 4,
+            Self::Deflate => 8,
+            Self::None => 1,
+        }
+    }
+}
 
 /// What the directory says about a film.
 #[derive(Debug, Clone)]
 pub struct TiffInfo {
+    /// How its strips are packed.
+    pub compression: TiffCompression,
     /// Pixels across.
     pub width_px: usize,
     /// Pixels down.
@@ -57,32 +85,11 @@ impl<W: Write + Seek> TiffWriter<W> {
         })
     }
 
-    /// Writes the directory and ends the file.
-    pub fn finish(mut self, info: &TiffInfo) -> io::Result<()> {
+    /// Writes the directory that `fill` makes from the strips' places and lengths, and ends the
+    /// file.
+    pub fn finish(mut self, fill: impl FnOnce(&mut Directory, &[u32], &[u32])) -> io::Result<()> {
         let mut directory = Directory::default();
-        directory.long(254, &[0]);
-        directory.long(256, &[info.width_px as u32]);
-        directory.long(257, &[info.height_px as u32]);
-        directory.short(258, &[1]);
-        directory.short(259, &[4]);
-        // WhiteIsZero: ink is 1, and T.6 black.
-        directory.short(262, &[0]);
-        directory.short(266, &[1]);
-        directory.ascii(269, &info.document);
-        directory.ascii(270, &info.description);
-        directory.long(273, &self.offsets);
-        directory.short(274, &[1]);
-        directory.short(277, &[1]);
-        directory.long(278, &[info.rows_per_strip as u32]);
-        directory.long(279, &self.lengths);
-        directory.rational(282, info.x_dpi);
-        directory.rational(283, info.y_dpi);
-        directory.short(284, &[1]);
-        directory.ascii(285, &info.page_name);
-        directory.long(293, &[0]);
-        directory.short(296, &[2]);
-        directory.short(297, &[info.page.0, info.page.1]);
-        directory.ascii(305, concat!("Strikeoff ", env!("CARGO_PKG_VERSION")));
+        fill(&mut directory, &self.offsets, &self.lengths);
         if self.at % 2 == 1 {
             self.out.write_all(&[0])?;
             self.at += 1;
@@ -96,9 +103,43 @@ impl<W: Write + Seek> TiffWriter<W> {
     }
 }
 
+impl TiffInfo {
+    /// The directory of a film.
+    pub fn fill(&self, directory: &mut Directory, offsets: &[u32], lengths: &[u32]) {
+        directory.long(254, &[0]);
+        directory.long(256, &[self.width_px as u32]);
+        directory.long(257, &[self.height_px as u32]);
+        directory.short(258, &[1]);
+        directory.short(259, &[self.compression.tag()]);
+        // WhiteIsZero: ink is 1, and T.6 black.
+        directory.short(262, &[0]);
+        directory.short(266, &[1]);
+        directory.ascii(269, &self.document);
+        directory.ascii(270, &self.description);
+        directory.long(273, offsets);
+        directory.short(274, &[1]);
+        directory.short(277, &[1]);
+        directory.long(278, &[self.rows_per_strip as u32]);
+        directory.long(279, lengths);
+        directory.rational(282, self.x_dpi);
+        directory.rational(283, self.y_dpi);
+        directory.short(284, &[1]);
+        directory.ascii(285, &self.page_name);
+        if self.compression == TiffCompression::G4 {
+            directory.long(293, &[0]);
+        }
+        directory.short(296, &[2]);
+        directory.short(297, &[self.page.0, self.page.1]);
+        directory.ascii(305, SOFTWARE);
+    }
+}
+
+/// Software, tag 305.
+pub const SOFTWARE: &str = concat!("Strikeoff ", env!("CARGO_PKG_VERSION"));
+
 /// Directory entries in the order they are added, which must be that of their tags.
 #[derive(Default)]
-struct Directory {
+pub struct Directory {
     entries: Vec<(u16, u16, u32, Vec<u8>)>,
 }
 
@@ -108,24 +149,35 @@ impl Directory {
         self.entries.push((tag, kind, count as u32, data));
     }
 
-    fn ascii(&mut self, tag: u16, text: &str) {
+    /// Adds an entry.
+    pub fn ascii(&mut self, tag: u16, text: &str) {
         if !text.is_empty() {
-            let mut data = text.replace('\0', " ").into_bytes();
-            data.push(0);
-            self.add(tag, 2, data.len(), data);
+            self.strings(tag, &[text]);
         }
     }
 
-    fn short(&mut self, tag: u16, values: &[u16]) {
+    /// Adds several strings, each with a NUL behind it.
+    pub fn strings(&mut self, tag: u16, texts: &[&str]) {
+        let mut data = Vec::new();
+        for text in texts {
+            data.extend(text.replace('\0', " ").bytes());
+            data.push(0);
+        }
+        self.add(tag, 2, data.len(), data);
+    }
+
+    /// Adds an entry.
+    pub fn short(&mut self, tag: u16, values: &[u16]) {
         self.add(tag, 3, values.len(), values.iter().flat_map(|v| v.to_le_bytes()).collect());
     }
 
-    fn long(&mut self, tag: u16, values: &[u32]) {
+    /// Adds an entry.
+    pub fn long(&mut self, tag: u16, values: &[u32]) {
         self.add(tag, 4, values.len(), values.iter().flat_map(|v| v.to_le_bytes()).collect());
     }
 
-    /// To a thousandth.
-    fn rational(&mut self, tag: u16, value: f64) {
+    /// Adds an entry, to a thousandth.
+    pub fn rational(&mut self, tag: u16, value: f64) {
         let (over, under) = if value.fract() == 0.0 { (value, 1.0) } else { (value * 1000.0, 1000.0) };
         let mut data = (over.round() as u32).to_le_bytes().to_vec();
         data.extend((under as u32).to_le_bytes());

@@ -4,126 +4,27 @@ use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
-use serde::Serialize;
 use serde_json::json;
-use strikeoff_core::job::{Job, Screen, Screens};
+use strikeoff_core::halftone::Emulsion;
+use strikeoff_core::job::{Job, Screens};
 use strikeoff_core::units::MM_PER_INCH;
 use strikeoff_core::{Cancelled, Progress};
 
 use super::composite::write_composite;
 use super::g4::BitString;
+use super::gang::{cut_marks, roll_words};
 use super::label::{gain_line, job_line, label};
-use super::layout::ScreenSet;
-use super::manifest::{MANIFEST_NAME, ManifestFile, clear_replaced, describe, manifest};
-use super::names::numbered_name;
+use super::layout::{Measures, ScreenSet};
+use super::manifest::{MANIFEST_NAME, clear_replaced, describe, manifest};
+use super::options::{FilmError, FilmFile, FilmOptions, FilmSet, Roll};
 use super::page::FilmPage;
 use super::pdf::PdfFile;
-use super::rows::{BAND_ROWS, encode_bands, part_of};
+use super::plan::{COMPOSITE_NAME, FilmPlan, PDF_NAME, PlannedPage, SPOTS_NAME, plan_films};
+use super::rows::{BAND_ROWS, Wanted, encode_bands, part_of};
 use super::set_aside::SetAside;
-use super::tiff::{TiffInfo, TiffWriter};
+use super::spots::{SPOTS_NOTE, write_spots};
+use super::tiff::{TiffCompression, TiffInfo, TiffWriter};
 use crate::{WriteError, write_aside};
-
-/// What is written.
-#[derive(Debug, Clone, PartialEq)]
-pub struct FilmOptions {
-    /// Whether a 1-bit TIFF a screen is written. Default true.
-    pub tiff: bool,
-    /// Whether a PDF with a page a screen is written. Default true.
-    pub pdf: bool,
-    /// Whether a composite PDF of all screens, unscreened, one spot colour each, is written.
-    /// Default false.
-    pub composite: bool,
-}
-
-impl Default for FilmOptions {
-    fn default() -> Self {
-        Self { tiff: true, pdf: true, composite: false }
-    }
-}
-
-/// One film that was written.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct FilmFile {
-    /// Name of the screen.
-    pub screen: String,
-    /// Name of its ink.
-    pub ink: String,
-    /// The TIFF, if one was asked for.
-    pub tiff: Option<PathBuf>,
-    /// Device pixels across.
-    pub width_px: usize,
-    /// Device pixels down.
-    pub height_px: usize,
-    /// Size of the film in millimetres.
-    pub size_mm: [f64; 2],
-    /// Lines of the label that found no room on the film.
-    pub label_lost: Vec<String>,
-}
-
-/// What was written.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct FilmSet {
-    /// In print order.
-    pub films: Vec<FilmFile>,
-    /// The PDF, if one was asked for.
-    pub pdf: Option<PathBuf>,
-    /// The composite PDF, if one was asked for.
-    pub composite: Option<PathBuf>,
-    /// Every file but the manifest (`films.json`), with sizes and SHA-256.
-    pub files: Vec<ManifestFile>,
-}
-
-/// Why films could not be made. Nothing of the set is left behind.
-#[derive(Debug, thiserror::Error)]
-pub enum FilmError {
-    /// The job has no screens.
-    #[error("the job has no screens, so there are no films to make; separate the art first")]
-    NoScreens,
-    /// Film settings that cannot be followed.
-    #[error("{0}")]
-    Settings(String),
-    /// The disk is too full.
-    #[error(
-        "the films need at least {needed_mb} MB and {} has {free_mb} MB free; make room, choose another folder or a \
-         lower dpi",
-        folder.display()
-    )]
-    NoSpace {
-        /// Where the films should go.
-        folder: PathBuf,
-        /// Least space that the films take.
-        needed_mb: u64,
-        /// Space that is free.
-        free_mb: u64,
-    },
-    /// A file could not be written.
-    #[error(transparent)]
-    Write(#[from] WriteError),
-    /// Cancelled.
-    #[error(transparent)]
-    Cancelled(#[from] Cancelled),
-}
-
-const PDF_NAME: &str = "films.pdf";
-const COMPOSITE_NAME: &str = "composite.pdf";
-
-/// Refuses to start where the disk cannot hold the films. Coded films take a tenth to a third of
-/// their bits; an eighth is asked for, so that only a hopeless start is refused.
-fn check_space(job: &Job, screens: &Screens, folder: &Path, options: &FilmOptions) -> Result<(), FilmError> {
-    let dpi = job.film.dpi.get() * job.film.dpi_down.unwrap_or(job.film.dpi).get();
-    let inches = (screens.width as f64 / screens.ppi.get() + 1.0) * (screens.height as f64 / screens.ppi.get() + 1.0);
-    let kinds = f64::from(u8::from(options.tiff)) + f64::from(u8::from(options.pdf));
-    let needed = inches * dpi / 8.0 / 8.0 * kinds * screens.list.len() as f64;
-    match fs4::available_space(folder) {
-        Ok(free) if (free as f64) < needed => Err(FilmError::NoSpace {
-            folder: folder.to_owned(),
-            needed_mb: (needed / 1e6).ceil() as u64,
-            free_mb: free / 1_000_000,
-        }),
-        // Where the system does not tell, writing itself will.
-        _ => Ok(()),
-    }
-}
 
 /// Makes the films of a job's screens in `folder`, which is made if it is missing.
 pub fn write_films(
@@ -133,77 +34,104 @@ pub fn write_films(
     options: &FilmOptions,
     progress: &Progress,
 ) -> Result<FilmSet, FilmError> {
-    if screens.list.is_empty() || screens.width == 0 || screens.height == 0 {
-        return Err(FilmError::NoScreens);
-    }
+    let plan = plan_films(job, screens, options)?;
     let set_aside = SetAside::new(folder)?;
-    check_space(job, screens, folder, options)?;
-    let (mut set, mut names) = write_all(job, screens, &set_aside, options, progress)?;
+    check_space(&plan, folder)?;
+    let (mut set, mut names) = write_all(job, screens, &plan, &set_aside, options, progress)?;
     for name in &names {
         let path = set_aside.path(name);
         set.files.push(describe(name, &path).map_err(|e| WriteError::io(&path, e))?);
     }
     let settings = json!({ "film": job.film, "press_gain": gain_line(job), "garment": job.garment, "info": job.info });
-    let text = manifest(&set.files, &json!(set.films), &settings);
+    let films = json!({ "films": set.films, "roll": set.roll, "notes": set.notes });
     let path = set_aside.path(MANIFEST_NAME);
-    fs::write(&path, text).map_err(|e| WriteError::io(&path, e))?;
+    fs::write(&path, manifest(&set.files, &films, &settings)).map_err(|e| WriteError::io(&path, e))?;
     names.push(MANIFEST_NAME.to_owned());
+    // From here on it is a matter of moments, so a late wish to stop still leaves nothing.
+    progress.step("films", 1.0)?;
     clear_replaced(folder, &names);
     set_aside.place(&names)?;
-    for path in
-        set.films.iter_mut().filter_map(|f| f.tiff.as_mut()).chain(set.pdf.as_mut()).chain(set.composite.as_mut())
-    {
+    let FilmSet { films, roll, pdf, composite, spots, .. } = &mut set;
+    let tiffs = films.iter_mut().map(|f| &mut f.tiff).chain(roll.iter_mut().map(|r| &mut r.tiff));
+    for path in tiffs.chain([pdf, composite, spots]).flatten() {
         *path = folder.join(&*path);
     }
     Ok(set)
 }
 
+/// Refuses to start where the disk cannot hold the films.
+fn check_space(plan: &FilmPlan, folder: &Path) -> Result<(), FilmError> {
+    let needed = plan.least_bytes();
+    match fs4::available_space(folder) {
+        Ok(free) if free < needed => Err(FilmError::NoSpace {
+            folder: folder.to_owned(),
+            needed_mb: needed.div_ceil(1_000_000),
+            free_mb: free / 1_000_000,
+        }),
+        // Where the system does not tell, writing itself will.
+        _ => Ok(()),
+    }
+}
+
 fn write_all(
     job: &Job,
     screens: &Screens,
+    plan: &FilmPlan,
     folder: &SetAside,
     options: &FilmOptions,
     progress: &Progress,
 ) -> Result<(FilmSet, Vec<String>), FilmError> {
-    let mut films = Vec::new();
+    let mut set = FilmSet {
+        films: Vec::new(),
+        roll: None,
+        pdf: None,
+        composite: None,
+        spots: None,
+        notes: Vec::new(),
+        files: Vec::new(),
+    };
     let mut names = Vec::new();
-    let count = screens.list.len();
+    // Composite and spot channels take a small part of the time.
+    let extra = 0.08 * f32::from(u8::from(options.composite) + u8::from(options.spots.is_some()));
+    let films_end = 1.0 - extra;
     let mut each = |pdf: &mut Option<PdfFile<&mut dyn io::Write>>, pdf_path: &Path| -> Result<(), FilmError> {
-        for (index, screen) in screens.list.iter().enumerate() {
-            let set = ScreenSet::new(job, screen)?;
-            let mut label_lost = Vec::new();
-            let page = set.page(job, screens, screen, (index, count), &mut label_lost)?;
-            let to_mm = |px: usize, axis: usize| px as f64 / page.dpi[axis] * MM_PER_INCH;
-            let mut made = FilmFile {
-                screen: screen.name.clone(),
-                ink: screen.ink.name.clone(),
-                tiff: None,
-                width_px: page.width_px,
-                height_px: page.height_px,
-                size_mm: [to_mm(page.width_px, 0), to_mm(page.height_px, 1)],
-                label_lost,
-            };
-            let part = part_of(progress, "films", index as f32 / count as f32, (index + 1) as f32 / count as f32);
-            let info = tiff_info(job, screen, index, count, &page);
+        if !options.tiff && pdf.is_none() {
+            return Ok(());
+        }
+        for (index, planned) in plan.pages.iter().enumerate() {
+            let at = |index: usize| films_end * index as f32 / plan.pages.len() as f32;
+            let part = part_of(progress, "films", at(index), at(index + 1));
+            let sets: Vec<ScreenSet> =
+                planned.films.iter().map(|f| ScreenSet::new(job, &screens.list[f.screen], f.sideways)).collect();
+            let (page, films) = build_page(job, screens, planned, &sets, plan.ganged);
+            let info = tiff_info(job, screens, planned, &page, options.compression);
+            let mut tiff_name = None;
             if options.tiff {
-                let name = format!("{}.tif", numbered_name(index + 1, &screen.name));
+                let name = format!("{}.tif", planned.stem);
                 let path = folder.path(&name);
                 write_aside(&path, |out| {
                     let wrap = |e| WriteError::io(&path, e);
                     let mut tiff = TiffWriter::new(out).map_err(wrap)?;
-                    write_film(&page, &info, Some(&mut tiff), pdf.as_mut(), (&path, pdf_path), part)?;
-                    tiff.finish(&info).map_err(wrap).map_err(FilmError::from)
+                    write_page(&page, &info, Some(&mut tiff), pdf.as_mut(), (&path, pdf_path), part)?;
+                    tiff.finish(|d, offsets, lengths| info.fill(d, offsets, lengths)).map_err(wrap)?;
+                    Ok::<(), FilmError>(())
                 })?;
-                made.tiff = Some(name.clone().into());
+                tiff_name = Some(PathBuf::from(&name));
                 names.push(name);
             } else {
-                write_film::<io::Cursor<Vec<u8>>>(&page, &info, None, pdf.as_mut(), (pdf_path, pdf_path), part)?;
+                write_page::<io::Cursor<Vec<u8>>>(&page, &info, None, pdf.as_mut(), (pdf_path, pdf_path), part)?;
             }
-            films.push(made);
+            let area = planned.size_px[0] * planned.size_px[1];
+            let used = films.iter().map(|f| f.width_px * f.height_px).sum::<usize>() as f64 / area as f64;
+            set.films.extend(films);
+            if plan.ganged {
+                set.roll = Some(Roll { tiff: tiff_name, size_mm: planned.size_mm, used });
+            } else if let Some(film) = set.films.last_mut() {
+                film.tiff = tiff_name;
+            }
         }
         Ok(())
     };
-    let mut pdf_path = None;
     if options.pdf {
         let path = folder.path(PDF_NAME);
         write_aside(&path, |out| {
@@ -211,42 +139,117 @@ fn write_all(
             let mut pdf = Some(PdfFile::new(out as &mut dyn io::Write).map_err(wrap)?);
             each(&mut pdf, &path)?;
             if let Some(pdf) = pdf {
-                pdf.finish(&job_line(job)).map_err(wrap)?;
+                pdf.finish(&job_line(job), "").map_err(wrap)?;
             }
             Ok::<(), FilmError>(())
         })?;
-        pdf_path = Some(PathBuf::from(PDF_NAME));
+        set.pdf = Some(PathBuf::from(PDF_NAME));
+        names.push(PDF_NAME.to_owned());
     } else {
         each(&mut None, Path::new(PDF_NAME))?;
     }
-    progress.step("films", 1.0)?;
-    names.extend(pdf_path.is_some().then(|| PDF_NAME.to_owned()));
-    let mut composite = None;
+    let mut from = films_end;
     if options.composite {
-        write_composite(job, screens, &folder.path(COMPOSITE_NAME), progress)?;
-        composite = Some(PathBuf::from(COMPOSITE_NAME));
+        write_composite(job, screens, &folder.path(COMPOSITE_NAME), &progress.part(from, from + 0.08))?;
+        set.composite = Some(PathBuf::from(COMPOSITE_NAME));
+        set.notes.push(format!("{COMPOSITE_NAME} holds {}", super::spots::COVERAGE_NOTE));
         names.push(COMPOSITE_NAME.to_owned());
+        from += 0.08;
     }
-    Ok((FilmSet { films, pdf: pdf_path, composite, files: Vec::new() }, names))
+    if let Some(depth) = options.spots {
+        write_spots(job, screens, depth, &folder.path(SPOTS_NAME), &progress.part(from, from + 0.08))?;
+        set.spots = Some(PathBuf::from(SPOTS_NAME));
+        set.notes.push(SPOTS_NOTE.to_owned());
+        set.notes.push(format!("{SPOTS_NAME} holds {}", super::spots::COVERAGE_NOTE));
+        names.push(SPOTS_NAME.to_owned());
+    }
+    Ok((set, names))
 }
 
-fn tiff_info(job: &Job, screen: &Screen, index: usize, count: usize, page: &FilmPage<'_>) -> TiffInfo {
-    let words = label(job, screen, index, count);
+/// Lays the films of a page out.
+fn build_page<'a>(
+    job: &Job,
+    screens: &'a Screens,
+    planned: &PlannedPage,
+    sets: &'a [ScreenSet],
+    ganged: bool,
+) -> (FilmPage<'a>, Vec<FilmFile>) {
+    let device = job.film.device();
+    let dpi = [device.x_dpi.get(), device.y_dpi.get()];
+    let mut page = FilmPage {
+        width_px: planned.size_px[0],
+        height_px: planned.size_px[1],
+        fields: Vec::new(),
+        shapes: Vec::new(),
+        films: Vec::new(),
+        between: Vec::new(),
+        dpi,
+        mirrored: job.film.emulsion == Emulsion::Down,
+        reversed: job.film.reverse,
+    };
+    let to_mm = |px: [usize; 2]| [0, 1].map(|axis| px[axis] as f64 / dpi[axis] * MM_PER_INCH);
+    let mut films = Vec::new();
+    let mut areas_mm = Vec::new();
+    for (film, set) in planned.films.iter().zip(sets) {
+        let screen = &screens.list[film.screen];
+        let measures = Measures::new(&job.film, screens, film.sideways);
+        let label_lost = set.put(job, (screen, film.screen, screens.list.len()), &measures, film.at_px, &mut page);
+        let [width_px, height_px] = measures.page_px();
+        let ([x, y], [w, h]) = (to_mm(film.at_px), to_mm([width_px, height_px]));
+        areas_mm.push([x, y, w, h]);
+        films.push(FilmFile {
+            screen: screen.name.clone(),
+            ink: screen.ink.name.clone(),
+            tiff: None,
+            width_px,
+            height_px,
+            size_mm: measures.film_mm(),
+            turned: film.sideways,
+            on_roll_mm: ganged.then_some([x, y]),
+            label_lost,
+        });
+    }
+    if ganged {
+        cut_marks(&areas_mm, planned.size_mm, &mut page.between);
+        let [w, h] = planned.size_mm;
+        roll_words(&format!("{}: {} films on {w:.0} x {h:.0} mm", job_line(job), films.len()), &mut page.between);
+    }
+    (page, films)
+}
+
+fn tiff_info(
+    job: &Job,
+    screens: &Screens,
+    planned: &PlannedPage,
+    page: &FilmPage<'_>,
+    compression: TiffCompression,
+) -> TiffInfo {
+    let count = screens.list.len();
+    let on_page: Vec<_> = planned.films.iter().map(|f| (f.screen, &screens.list[f.screen])).collect();
+    let words: Vec<String> = on_page
+        .iter()
+        .map(|(index, screen)| {
+            let words = label(job, screen, *index, count);
+            format!("{}; {}; {}", words.heading, words.left.join("; "), words.right.join("; "))
+        })
+        .collect();
+    let inks: Vec<&str> = on_page.iter().map(|(_, screen)| screen.ink.name.as_str()).collect();
     TiffInfo {
+        compression,
         width_px: page.width_px,
         height_px: page.height_px,
         x_dpi: page.dpi[0],
         y_dpi: page.dpi[1],
         rows_per_strip: BAND_ROWS,
         document: job_line(job),
-        description: format!("{}; {}; {}", words.heading, words.left.join("; "), words.right.join("; ")),
-        page_name: screen.ink.name.clone(),
-        page: (index as u16, count as u16),
+        description: words.join("\n"),
+        page_name: inks.join(", "),
+        page: if on_page.len() == 1 { (on_page[0].0 as u16, count as u16) } else { (0, 1) },
     }
 }
 
-/// Screens and codes one film into the files that are wanted.
-fn write_film<W: io::Write + io::Seek>(
+/// Screens and codes one page into the files that are wanted.
+fn write_page<W: io::Write + io::Seek>(
     page: &FilmPage<'_>,
     info: &TiffInfo,
     mut tiff: Option<&mut TiffWriter<W>>,
@@ -269,16 +272,25 @@ fn write_film<W: io::Write + io::Seek>(
         );
         open_stream = Some((picture, pdf.begin_stream(picture, &dictionary).map_err(pdf_wrap)?));
     }
+    let in_g4 = info.compression == TiffCompression::G4;
+    let wanted = Wanted {
+        g4: pdf.is_some() || (tiff.is_some() && in_g4),
+        packed: (tiff.is_some() && !in_g4).then_some(info.compression),
+    };
     let mut joined = BitString::default();
-    encode_bands::<FilmError>(page, progress, |band| {
+    encode_bands::<FilmError>(page, wanted, progress, |band| {
         if let Some(tiff) = tiff.as_mut() {
-            let mut strip = band.first_alone.clone();
-            strip.append(&band.rest);
-            tiff.strip(&strip.finish_block()).map_err(tiff_wrap)?;
+            if in_g4 {
+                let mut strip = band.g4.first_alone.clone();
+                strip.append(&band.g4.rest);
+                tiff.strip(&strip.finish_block()).map_err(tiff_wrap)?;
+            } else {
+                tiff.strip(&band.packed).map_err(tiff_wrap)?;
+            }
         }
         if let Some(pdf) = pdf.as_mut() {
-            joined.append(&band.first_joined);
-            joined.append(&band.rest);
+            joined.append(&band.g4.first_joined);
+            joined.append(&band.g4.rest);
             pdf.stream_bytes(&joined.drain_bytes()).map_err(pdf_wrap)?;
         }
         Ok(())

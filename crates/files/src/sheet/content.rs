@@ -145,7 +145,7 @@ fn row(job: &Job, screen: &Screen, facts: &PressFacts, at: usize, look: Picture)
         swatch: screen.ink.over_white,
         measured: screen.ink.measured,
         mesh: fact.mesh.clone(),
-        halftone: format!("{:.0} lpi / {}° / {}", fact.ruling_lpi, short(fact.angle_deg), dot_name(job)),
+        halftone: format!("{:.0} lpi / {}° / {}", fact.ruling_lpi, short(fact.angle_deg), dot_name(job, &screen.name)),
         coverage: format!("{:.1} %", fact.mean_coverage * 100.0),
         grams: format!("{:.0} g ({:.0} to {:.0})", ink.run_g.likely, ink.run_g.low, ink.run_g.high),
         strokes: screen.hits,
@@ -163,9 +163,8 @@ fn short(value: f64) -> String {
     format!("{value:.1}").trim_end_matches(".0").to_owned()
 }
 
-fn dot_name(job: &Job) -> String {
-    let value = serde_json::to_value(job.film.dot).unwrap_or_default();
-    value.as_str().unwrap_or("round").replace('-', " ")
+fn dot_name(job: &Job, screen: &str) -> String {
+    job.film.of_screen(screen).2.name().replace('-', " ")
 }
 
 fn heads_in_words(heads: &[Head]) -> String {

@@ -2,18 +2,21 @@
 //! qpdf, each called as a program. A missing program fails with the line that installs it.
 #![expect(clippy::unwrap_used, reason = "a failed unwrap is a failed test")]
 
-use std::f64::consts::TAU;
+mod composite;
+mod dots;
+mod readers;
+mod roll;
+mod verb;
+
 use std::path::Path;
 use std::process::Command;
 
 use strikeoff_core::Progress;
-use strikeoff_core::halftone::{
-    BitRow, DeviceGrid, DotGrid, DotShape, Emulsion, Field, FieldCursor, ToneTable, count_ink,
-};
+use strikeoff_core::halftone::Emulsion;
 use strikeoff_core::ink::{Garment, Ink};
 use strikeoff_core::job::{Job, Screen, Screens};
 use strikeoff_core::raster::Plane;
-use strikeoff_core::units::{Coverage, Degrees, Dpi, Lpi, Mm, Ppi};
+use strikeoff_core::units::{Lpi, Mm, Ppi};
 use strikeoff_files::film::{FilmOptions, FilmSet, write_films};
 
 /// Runs a program and gives its standard output; says how to get it where it is missing.
@@ -169,72 +172,6 @@ fn the_manifest_has_the_sums_of_the_files_and_a_smaller_set_clears_old_films() {
     assert!(exists("01-night-black.tif") && exists("02-other.tif") && !exists("02-lantern-gold.tif"));
 }
 
-#[test]
-fn the_composite_pdf_separates_into_our_screens_and_leaves_process_plates_empty() {
-    let (job, mut screens) = small_job();
-    // An ink called like a process plate must not land on it.
-    screens.list[0].ink.name = "Black".into();
-    let dir = tempfile::tempdir().unwrap();
-    let options = FilmOptions { composite: true, ..FilmOptions::default() };
-    let set = write_films(&job, &screens, dir.path(), &options, &Progress::none()).unwrap();
-    let pdf = set.composite.as_ref().unwrap();
-    run("qpdf", "qpdf", &["--check", path(pdf)]);
-    let plates = dir.path().join("p_%d.tif");
-    let out = format!("-sOutputFile={}", path(&plates));
-    run(
-        "gs",
-        "ghostscript",
-        &["-q", "-dNOPAUSE", "-dBATCH", "-sDEVICE=tiffsep", "-dMaxSpots=60", "-r150", &out, path(pdf)],
-    );
-    let plate = |name: &str| {
-        let picture = image::open(dir.path().join(format!("p_1({name}).tif"))).unwrap().into_luma8();
-        assert_eq!(picture.dimensions(), (screens.width as u32, screens.height as u32));
-        picture
-    };
-    for name in ["Cyan", "Magenta", "Yellow", "Black"] {
-        assert!(plate(name).pixels().all(|p| p.0[0] == 255), "{name}");
-    }
-    for (name, screen) in [("Spot Black", &screens.list[0]), ("Lantern%2Fgold", &screens.list[1])] {
-        for (got, &want) in plate(name).pixels().zip(screen.coverage.data()) {
-            let got = 255 - i32::from(got.0[0]);
-            assert!((got - i32::from(want / 257)).abs() <= 1, "{name}: {got} {want}");
-        }
-    }
-    // Viewers show the proof of the print model.
-    let proof =
-        strikeoff_core::press::proof_from_screens(&screens, &job.garment, &job.press, job.film.ruling, |_| true);
-    let proof = proof.to_rgba8();
-    let drawn = dir.path().join("drawn.png");
-    // MuPDF mixes spot inks by a rule of its own unless told to follow the file (-O 0).
-    run(
-        "mutool",
-        "mupdf-tools",
-        &["draw", "-q", "-O", "0", "-r", "150", "-A", "0", "-o", path(&drawn), path(pdf), "1"],
-    );
-    near_proof("mutool", &drawn, &proof);
-    let stem = dir.path().join("poppler");
-    run("pdftoppm", "poppler-utils", &["-png", "-r", "150", "-singlefile", path(pdf), path(&stem)]);
-    near_proof("pdftoppm", &stem.with_extension("png"), &proof);
-}
-
-/// Mean CIEDE2000 of a drawn page to the proof is under 2.
-fn near_proof(reader: &str, drawn: &Path, proof: &[u8]) {
-    let picture = image::open(drawn).unwrap().into_rgb8();
-    assert_eq!(picture.len() / 3, proof.len() / 4, "{reader}: size");
-    let lab = |rgb: &[u8]| {
-        let wide: Vec<u16> = rgb[..3].iter().map(|&v| u16::from(v) * 257).collect();
-        strikeoff_core::color::lab_from_linear(strikeoff_core::color::linear_from_u16(&wide))
-    };
-    let mut sum = 0.0f64;
-    let mut count = 0;
-    for (got, want) in picture.chunks_exact(3).zip(proof.chunks_exact(4)).step_by(7) {
-        sum += f64::from(strikeoff_core::color::ciede2000(lab(got), lab(want)));
-        count += 1;
-    }
-    let mean = sum / f64::from(count);
-    assert!(mean < 2.0, "{reader}: mean CIEDE2000 {mean}");
-}
-
 /// Bits in which a raw PBM (1 = black) differs from a film.
 fn differing_bits(pbm: &Path, width: usize, height: usize, bits: &[u8]) -> u32 {
     let bytes = std::fs::read(pbm).unwrap();
@@ -313,163 +250,9 @@ fn what_cannot_be_made_says_so_and_leaves_nothing() {
     assert_eq!(make(&job, &progress), "cancelled");
 }
 
-/// A flat tint of `side` device pixels as rows of bits.
-fn tint(grid: &DotGrid, coverage: f64, width: usize, height: usize) -> Vec<Vec<u64>> {
-    let plane = Plane::filled(1, 1, (coverage * 65_535.0).round() as u16);
-    let tone = ToneTable::identity();
-    let field = Field::new(&plane, &tone, grid, width, height);
-    let mut cursor = FieldCursor::default();
-    (0..height)
-        .map(|y| {
-            let mut row = vec![0; field.words()];
-            field.row(y, &mut cursor, &mut row);
-            row
-        })
-        .collect()
-}
-
-fn area(rows: &[Vec<u64>], width: usize) -> f64 {
-    rows.iter().map(|row| count_ink(row)).sum::<u64>() as f64 / (rows.len() * width) as f64
-}
-
-/// Strength of the wave with `fx`, `fy` cycles a pixel, under a Hann window.
-fn wave(rows: &[Vec<u64>], width: usize, fx: f64, fy: f64) -> f64 {
-    let height = rows.len();
-    let hann = |i: usize, n: usize| 0.5 - 0.5 * (TAU * (i as f64 + 0.5) / n as f64).cos();
-    let across: Vec<(f64, f64)> = (0..width)
-        .map(|x| {
-            let (sin, cos) = (TAU * fx * x as f64).sin_cos();
-            (hann(x, width) * cos, hann(x, width) * sin)
-        })
-        .collect();
-    let (mut re, mut im) = (0.0, 0.0);
-    for (y, row) in rows.iter().enumerate() {
-        let (mut row_re, mut row_im) = (0.0, 0.0);
-        for_each_ink(row, |x| {
-            row_re += across[x].0;
-            row_im += across[x].1;
-        });
-        let (sin, cos) = (TAU * fy * y as f64).sin_cos();
-        re += hann(y, height) * (row_re * cos - row_im * sin);
-        im += hann(y, height) * (row_re * sin + row_im * cos);
-    }
-    re.hypot(im)
-}
-
-fn for_each_ink(row: &BitRow, mut f: impl FnMut(usize)) {
-    for (at, &word) in row.iter().enumerate() {
-        let mut left = word;
-        while left != 0 {
-            f(at * 64 + left.trailing_zeros() as usize);
-            left &= left - 1;
-        }
-    }
-}
-
-/// Climbs to the peak near a guess given in lpi and degrees.
-fn peak(rows: &[Vec<u64>], width: usize, dpi: [f64; 2], lpi: f64, degrees: f64) -> (f64, f64) {
-    let strength = |lpi: f64, degrees: f64| {
-        let (sin, cos) = degrees.to_radians().sin_cos();
-        // Rows run down while angles turn counter-clockwise.
-        wave(rows, width, lpi * cos / dpi[0], -lpi * sin / dpi[1])
-    };
-    let (mut at_lpi, mut at_degrees) = (lpi, degrees);
-    let (mut step_lpi, mut step_degrees) = (lpi * 0.01, 0.5);
-    let mut best = strength(at_lpi, at_degrees);
-    while step_lpi > lpi * 2e-4 {
-        let mut moved = false;
-        for (dl, dd) in [(step_lpi, 0.0), (-step_lpi, 0.0), (0.0, step_degrees), (0.0, -step_degrees)] {
-            let s = strength(at_lpi + dl, at_degrees + dd);
-            if s > best {
-                (best, at_lpi, at_degrees, moved) = (s, at_lpi + dl, at_degrees + dd, true);
-            }
-        }
-        if !moved {
-            step_lpi *= 0.5;
-            step_degrees *= 0.5;
-        }
-    }
-    (at_lpi, at_degrees)
-}
-
-#[test]
-fn flat_tints_at_45_lpi_have_their_area_ruling_and_angle() {
-    let grid = DotGrid::new(
-        DeviceGrid::square(Dpi::new(720.0).unwrap()),
-        Lpi::new(45.0).unwrap(),
-        Degrees::new(22.5).unwrap(),
-        &DotShape::Round,
-    );
-    for percent in (2..=98).step_by(4) {
-        let nominal = f64::from(percent) / 100.0;
-        let rows = tint(&grid, nominal, 1440, 1440);
-        let got = area(&rows, 1440);
-        assert!((got - nominal).abs() < 0.003, "{percent} %: {got}");
-        if percent % 24 == 2 {
-            let (lpi, degrees) = peak(&rows, 1440, [720.0; 2], 45.0, 22.5);
-            assert!((lpi / 45.0 - 1.0).abs() < 0.002, "{percent} %: {lpi} lpi");
-            assert!((degrees - 22.5).abs() < 0.1, "{percent} %: {degrees} degrees");
-        }
-    }
-}
-
-#[test]
-fn every_dot_keeps_area_ruling_and_angle_on_any_device() {
-    let ellipse =
-        DotShape::Ellipse { first_join: Coverage::new(0.4).unwrap(), second_join: Coverage::new(0.6).unwrap() };
-    let shapes = [DotShape::Round, DotShape::Euclidean, ellipse, DotShape::Square, DotShape::Diamond, DotShape::Line];
-    let cases = [
-        (720.0, 720.0, 20.0, 7.5),
-        (720.0, 1440.0, 45.0, 22.5),
-        (1440.0, 1440.0, 65.0, 52.5),
-        (1440.0, 2880.0, 55.0, 82.5),
-        (2880.0, 2880.0, 85.0, 15.0),
-        (720.0, 720.0, 85.0, 67.5),
-    ];
-    for (dot, shape) in shapes.iter().enumerate() {
-        for (at, &(x_dpi, y_dpi, lpi, degrees)) in cases.iter().enumerate() {
-            let device = DeviceGrid { x_dpi: Dpi::new(x_dpi).unwrap(), y_dpi: Dpi::new(y_dpi).unwrap() };
-            let grid = DotGrid::new(device, Lpi::new(lpi).unwrap(), Degrees::new(degrees).unwrap(), shape);
-            let (width, height) = ((x_dpi * 1.4) as usize, (y_dpi * 1.4) as usize);
-            let mut before: Option<Vec<Vec<u64>>> = None;
-            for percent in [1, 5, 30, 50, 51, 77, 95, 99] {
-                let nominal = f64::from(percent) / 100.0;
-                let rows = tint(&grid, nominal, width, height);
-                let got = area(&rows, width);
-                // Edge cells of a 1.4 in patch add to the dots' own accuracy, more for coarse dots.
-                let allowed = 0.003f64.max(0.15 / (lpi * 1.4)).min(0.004);
-                assert!((got - nominal).abs() < allowed, "{shape:?} case {at}, {percent} %: {got}");
-                // A darker tint keeps every pixel of a lighter one.
-                if let Some(before) = &before {
-                    assert!(before.iter().zip(&rows).all(|(a, b)| a.iter().zip(b).all(|(a, b)| a & !b == 0)));
-                }
-                if percent == 30 && (dot + at) % 3 == 0 {
-                    // Lines along the screen's axis repeat across it.
-                    let turned = if *shape == DotShape::Line { degrees + 90.0 } else { degrees };
-                    let (got_lpi, got_degrees) = peak(&rows, width, [x_dpi, y_dpi], lpi, turned);
-                    assert!((got_lpi / lpi - 1.0).abs() < 0.002, "{shape:?} case {at}: {got_lpi} lpi");
-                    assert!((got_degrees - turned).abs() < 0.1, "{shape:?} case {at}: {got_degrees} degrees");
-                }
-                before = Some(rows);
-            }
-        }
-    }
-}
-
-#[test]
-fn right_angles_reach_the_grey_level_limit() {
-    // Exact 16-pixel cells: (720 / 45)^2 = 256 levels (formula of halftone tables: levels = (dpi/lpi)^2 + 1).
-    for degrees in [0.0, 90.0] {
-        let grid = DotGrid::new(
-            DeviceGrid::square(Dpi::new(720.0).unwrap()),
-            Lpi::new(45.0).unwrap(),
-            Degrees::new(degrees).unwrap(),
-            &DotShape::Round,
-        );
-        for percent in 1..=99 {
-            let nominal = f64::from(percent) / 100.0;
-            let got = area(&tint(&grid, nominal, 160, 160), 160);
-            assert!((got - nominal).abs() <= 0.51 / 256.0, "{degrees} degrees, {percent} %: {got}");
-        }
-    }
+/// Runs a Python script with arguments; numpy, Pillow and others stand ready in it.
+fn python(packages: &str, script: &str, args: &[&str]) -> String {
+    let mut all = vec!["-c", script];
+    all.extend(args);
+    run("python3", packages, &all)
 }

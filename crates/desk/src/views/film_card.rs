@@ -1,0 +1,153 @@
+//! How the chosen screen's film is screened: ruling, angle, dot and mesh, each the job's until it is
+//! changed here.
+
+use egui::{ComboBox, DragValue, Ui};
+use strikeoff_core::findings::mesh_risk;
+use strikeoff_core::halftone::{DOT_SIZES_MM, DotShape, FilmSettings, ScreenFilm};
+use strikeoff_core::job::Job;
+use strikeoff_core::units::{Coverage, Degrees, Lpi, Mm};
+use strikeoff_core::usage::mesh_shelf;
+
+use crate::format::trim;
+use crate::theme::palette;
+use crate::widgets::{card, plain_button, quiet, row};
+
+/// Draws the card and changes the job.
+pub fn film_card_ui(ui: &mut Ui, job: &mut Job, screen: &str) {
+    let p = palette(ui.ctx());
+    card(ui, "Film", |ui| {
+        let (ruling, angle, dot) = job.film.of_screen(screen);
+        let on_grid = dot.size_mm().is_none();
+        ui.add_enabled_ui(on_grid, |ui| {
+            if let Some(ruling) = ruling_ui(ui, ruling) {
+                job.film.change_own(screen, |own| own.ruling = Some(ruling));
+            }
+            if let Some(angle) = angle_ui(ui, angle) {
+                job.film.change_own(screen, |own| own.angle = Some(angle));
+            }
+        });
+        if let Some(dot) = dot_ui(ui, dot) {
+            job.film.change_own(screen, |own| own.dot = Some(dot));
+        }
+        mesh_ui(ui, job, screen);
+        let mesh = job.press.mesh_of(screen);
+        if on_grid {
+            let ratio = mesh.threads_per_inch / ruling.get();
+            let moire = match mesh_risk(job, screen) {
+                0.0 => "no visible beat on this mesh".to_owned(),
+                risk => format!("moire risk {:.0} % on this mesh", risk * 100.0),
+            };
+            ui.label(quiet(format!("{} threads a dot, {moire}", trim(ratio, 1)), p));
+        } else {
+            ui.label(quiet("dots of one size: ruling and angle do not apply", p));
+        }
+        if job.film.own(screen).is_some() {
+            let button = plain_button(ui, "As the job");
+            if button.on_hover_text("Ruling, angle and dot of this screen follow the job again").clicked() {
+                job.film.change_own(screen, |own| *own = ScreenFilm::default());
+            }
+        }
+    });
+}
+
+/// A field for a ruling; the new one if it was changed.
+pub fn ruling_ui(ui: &mut Ui, ruling: Lpi) -> Option<Lpi> {
+    row(ui, "Ruling", |ui| {
+        let mut lpi = ruling.get();
+        let field = DragValue::new(&mut lpi).clamp_existing_to_range(false).range(10.0..=150.0).speed(0.25);
+        let response = ui.add(field.suffix(" lpi").update_while_editing(false));
+        response.changed().then(|| Lpi::new(lpi).ok()).flatten()
+    })
+}
+
+/// A field for an angle; the new one if it was changed.
+pub fn angle_ui(ui: &mut Ui, angle: Degrees) -> Option<Degrees> {
+    row(ui, "Angle", |ui| {
+        let mut degrees = angle.get();
+        let field = DragValue::new(&mut degrees).clamp_existing_to_range(false).range(-90.0..=90.0).speed(0.25);
+        let response = ui.add(field.suffix(" degrees").update_while_editing(false));
+        response.changed().then(|| Degrees::new(degrees).ok()).flatten()
+    })
+}
+
+/// A choice of dots with what belongs to each; the new one if it was changed.
+pub fn dot_ui(ui: &mut Ui, dot: DotShape) -> Option<DotShape> {
+    let mut now = dot;
+    row(ui, "Dot", |ui| {
+        ComboBox::from_id_salt("dot").selected_text(dot_label(&dot)).width(ui.available_width() - 8.0).show_ui(
+            ui,
+            |ui| {
+                for kind in DotShape::kinds() {
+                    let same = kind.name() == dot.name();
+                    if ui.selectable_label(same, dot_label(&kind)).clicked() && !same {
+                        now = dot.size_mm().map_or(kind, |size| kind.with_size(size));
+                    }
+                }
+            },
+        );
+    });
+    if let Some(size) = now.size_mm() {
+        row(ui, "Dot size", |ui| {
+            let mut mm = size.get();
+            let field = DragValue::new(&mut mm).clamp_existing_to_range(false).range(DOT_SIZES_MM).speed(0.005);
+            let field = field.max_decimals(3).suffix(" mm").update_while_editing(false);
+            if ui.add(field).on_hover_text("Side of every dot").changed()
+                && let Ok(size) = Mm::new(mm)
+            {
+                now = now.with_size(size);
+            }
+        });
+    }
+    if let DotShape::Ellipse { first_join, second_join } = now {
+        let mut joins = [first_join.get() * 100.0, second_join.get() * 100.0];
+        for (name, at) in [("Joins at", 0), ("then at", 1)] {
+            row(ui, name, |ui| {
+                let field = DragValue::new(&mut joins[at]).clamp_existing_to_range(false).range(20.0..=80.0);
+                ui.add(field.suffix(" %").max_decimals(0).update_while_editing(false));
+            });
+        }
+        joins[1] = joins[1].max(joins[0]);
+        if let [Ok(first_join), Ok(second_join)] = joins.map(|join| Coverage::new(join / 100.0)) {
+            now = DotShape::Ellipse { first_join, second_join };
+        }
+    }
+    (now != dot).then_some(now)
+}
+
+fn dot_label(dot: &DotShape) -> &'static str {
+    match dot {
+        DotShape::Round => "round",
+        DotShape::Euclidean => "euclidean",
+        DotShape::Ellipse { .. } => "ellipse",
+        DotShape::Square => "square",
+        DotShape::Diamond => "diamond",
+        DotShape::Line => "line",
+        DotShape::BlueNoise { .. } => "stochastic, blue noise",
+        DotShape::Diffusion { .. } => "stochastic, diffusion",
+        DotShape::Index { .. } => "index squares",
+    }
+}
+
+fn mesh_ui(ui: &mut Ui, job: &mut Job, screen: &str) {
+    let now = job.press.mesh_of(screen).clone();
+    row(ui, "Mesh", |ui| {
+        ComboBox::from_id_salt("mesh").selected_text(&now.name).width(ui.available_width() - 8.0).show_ui(ui, |ui| {
+            for mesh in mesh_shelf() {
+                if ui.selectable_label(mesh.name == now.name, &mesh.name).clicked() {
+                    if *mesh == job.press.mesh {
+                        job.press.meshes.remove(screen);
+                    } else {
+                        job.press.meshes.insert(screen.to_owned(), mesh.clone());
+                    }
+                }
+            }
+        });
+    });
+}
+
+/// Ruling, angle and dot of the whole job.
+pub fn job_dots_ui(ui: &mut Ui, film: &mut FilmSettings) {
+    film.ruling = ruling_ui(ui, film.ruling).unwrap_or(film.ruling);
+    film.angle = angle_ui(ui, film.angle).unwrap_or(film.angle);
+    film.dot = dot_ui(ui, film.dot).unwrap_or(film.dot);
+}

@@ -1,0 +1,130 @@
+//! Films from the window: a screen's own ruling, angle and dot, and the export sheet with its live
+//! list, driven by role and label.
+
+#![allow(clippy::unwrap_used, reason = "helpers of tests")]
+
+use std::time::{Duration, Instant};
+
+use egui::accesskit::Role;
+use egui::{Key, Modifiers, vec2};
+use egui_kittest::Harness;
+use egui_kittest::kittest::Queryable;
+use strikeoff_core::Progress;
+use strikeoff_core::findings::{AngleSet, angle_set};
+use strikeoff_core::job::{Detail, evaluate};
+use strikeoff_core::units::{Dpi, Mm, Ppi};
+use strikeoff_desk::{Document, Opening, Shop, Workbench};
+use strikeoff_files::film::{FilmOptions, write_films};
+use strikeoff_files::{demo, shelf};
+
+type Bench = Harness<'static, Option<Workbench>>;
+
+/// The demo at a resolution that keeps tests quick.
+fn document() -> Document {
+    let mut job = demo::demo_job_on_white();
+    job.prep.ppi = Ppi::new(32.0).unwrap();
+    job.film.dpi = Dpi::new(360.0).unwrap();
+    Document::new(job, demo::demo_art(), demo::DEMO_ART_NAME, demo::demo_art_png())
+}
+
+fn open() -> Bench {
+    let mut harness = Harness::builder().with_size(vec2(1280.0, 900.0)).build_ui_state(
+        |ui, bench: &mut Option<Workbench>| match bench {
+            Some(bench) => bench.ui(ui),
+            None => {
+                let shop = Shop { shelf: shelf::house_shelf().clone(), garments: shelf::house_garments().to_vec() };
+                let opening = Opening::Document(Box::new(document()));
+                *bench = Some(Workbench::new(ui.ctx(), shop, Some(document()), opening));
+            }
+        },
+        None,
+    );
+    settle(&mut harness);
+    harness
+}
+
+fn settle(harness: &mut Bench) {
+    let started = Instant::now();
+    harness.step();
+    harness.step();
+    while !harness.state().as_ref().unwrap().is_settled() {
+        assert!(started.elapsed() < Duration::from_secs(120), "the bench does not settle");
+        std::thread::sleep(Duration::from_millis(4));
+        harness.step();
+    }
+    harness.step();
+}
+
+fn press(harness: &mut Bench, label: &str) {
+    harness.get_by_label(label).click();
+    settle(harness);
+}
+
+fn shows(harness: &Bench, words: &str) -> bool {
+    harness.query_all_by(|node| node.label().is_some_and(|l| l.contains(words))).next().is_some()
+}
+
+#[test]
+fn the_sheet_lists_what_will_be_written_and_writes_just_that() {
+    let dir = tempfile::tempdir().unwrap();
+    let (by_window, by_job) = (dir.path().join("window"), dir.path().join("job"));
+    let mut harness = open();
+    harness.key_press_modifiers(Modifiers::COMMAND, Key::E);
+    settle(&mut harness);
+    assert!(shows(&harness, "01-ink-black.tif") && shows(&harness, "45 lpi, 22.5 deg, round dot"));
+    assert!(shows(&harness, "about ") && shows(&harness, "films.json"));
+    press(&mut harness, "All films on one piece of roll");
+    assert!(shows(&harness, "when the film printer's width is known"), "why not, in one sentence");
+    press(&mut harness, "at most");
+    assert!(shows(&harness, "roll.tif") && shows(&harness, "6 films on ") && !shows(&harness, "01-ink-black.tif"));
+    press(&mut harness, "A composite PDF, a spot colour a screen");
+    press(&mut harness, "A TIFF with a channel a screen");
+    assert!(shows(&harness, "composite.pdf") && shows(&harness, "spots.tif") && shows(&harness, "only CMYK"));
+    press(&mut harness, "Spread");
+    let field = harness.get_by_role(Role::TextInput);
+    field.focus();
+    field.type_text(by_window.to_str().unwrap());
+    settle(&mut harness);
+    press(&mut harness, "Write films");
+    let started = Instant::now();
+    while !by_window.join("films.json").exists() {
+        let bench = harness.state().as_ref().unwrap();
+        assert!(started.elapsed() < Duration::from_secs(60), "no films: {:?}", bench.note());
+        std::thread::sleep(Duration::from_millis(20));
+        harness.step();
+    }
+    let mut job = document().job;
+    job.film.printer_width = Some(Mm::new(610.0).unwrap());
+    let made = evaluate(&job, &demo::demo_art(), Detail::Full, &Progress::none()).unwrap();
+    angle_set(AngleSet::Spread, &job, &made.screens).apply(&made.screens, &mut job.film);
+    let options =
+        FilmOptions { gang: true, composite: true, spots: Some(Default::default()), ..FilmOptions::default() };
+    write_films(&job, &made.screens, &by_job, &options, &Progress::none()).unwrap();
+    for name in ["roll.tif", "films.pdf", "composite.pdf", "spots.tif", "films.json"] {
+        let same = std::fs::read(by_window.join(name)).unwrap() == std::fs::read(by_job.join(name)).unwrap();
+        assert!(same, "{name} differs");
+    }
+}
+
+#[test]
+fn a_screen_takes_a_dot_of_its_own_and_gives_it_back() {
+    let mut harness = open();
+    let card = harness.get_by(|node| node.label().is_some_and(|l| l.starts_with("Screen Ink black,")));
+    card.click();
+    settle(&mut harness);
+    assert!(shows(&harness, "threads a dot"));
+    for field in ["Ruling", "Angle"] {
+        harness.get_by_role_and_label(Role::SpinButton, field);
+    }
+    harness.get_by_role_and_label(Role::ComboBox, "Dot").click();
+    settle(&mut harness);
+    press(&mut harness, "stochastic, blue noise");
+    assert!(shows(&harness, "dots of one size"));
+    harness.get_by_role_and_label(Role::SpinButton, "Dot size");
+    harness.key_press_modifiers(Modifiers::COMMAND, Key::E);
+    settle(&mut harness);
+    assert!(shows(&harness, "Ink black, blue noise, 100 um dots") && shows(&harness, "Brick red, 45 lpi"));
+    press(&mut harness, "Cancel");
+    press(&mut harness, "As the job");
+    assert!(shows(&harness, "threads a dot") && !shows(&harness, "dots of one size"));
+}
