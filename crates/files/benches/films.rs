@@ -75,7 +75,7 @@ fn open_cv(width: usize) -> f64 {
          \x20   t.append((time.perf_counter() - s) / 8)\n\
          print(w * h / sorted(t)[4] / 1e6)"
     );
-    let done = Command::new("python3").args(["-c", &script]).output().expect("install python3");
+    let done = Command::new("/usr/bin/python3").args(["-c", &script]).output().expect("install python3");
     let text = String::from_utf8_lossy(&done.stdout);
     text.trim().parse().unwrap_or_else(|_| {
         panic!("OpenCV did not run; apt-get install python3-opencv: {}", String::from_utf8_lossy(&done.stderr))

@@ -100,9 +100,7 @@ fn spot_channels_are_read_by_name_with_their_values() {
         assert!(set.notes.iter().any(|note| note.contains("CMYK")), "{:?}", set.notes);
         let file = set.spots.as_ref().unwrap();
         let told = run("tiffinfo", "libtiff-tools", &[path(file)]);
-        for line in
-            ["Ink Names: Night black, Lantern/gold", "Number of Inks: 2", "Photometric Interpretation: separated"]
-        {
+        for line in ["Ink Names: Night black, Lantern/gold", "Photometric Interpretation: separated"] {
             assert!(told.contains(line), "{line} is missing in\n{told}");
         }
         let told = run("oiiotool", "openimageio-tools", &["--info", "-v", path(file)]);

@@ -254,5 +254,5 @@ fn what_cannot_be_made_says_so_and_leaves_nothing() {
 fn python(packages: &str, script: &str, args: &[&str]) -> String {
     let mut all = vec!["-c", script];
     all.extend(args);
-    run("python3", packages, &all)
+    run("/usr/bin/python3", packages, &all)
 }

@@ -9,8 +9,7 @@ fn job() -> &'static std::path::Path {
     static JOB: std::sync::OnceLock<(tempfile::TempDir, std::path::PathBuf)> = std::sync::OnceLock::new();
     &JOB.get_or_init(|| {
         let dir = tempfile::tempdir().unwrap();
-        let art = dir.path().join("art.png");
-        std::fs::write(&art, strikeoff_files::demo::demo_art_png()).unwrap();
+        let art = strikeoff_tests::fixture("photos").join("coffee.jpg");
         let job = dir.path().join("fair.strikeoff");
         let inks = "Cool grey,Brick red,Ink black";
         run_json([

@@ -159,8 +159,9 @@ mod tests {
     fn films_never_touch_and_the_roll_is_as_short_as_arithmetic_says() {
         // 350 x 460 mm on 610 mm (24 in): one upright a row is 6 x 465 + 5; turned 6 x 355 + 5.
         assert!((check([350.0, 460.0], 6, 610.0) - 2135.0).abs() < 1e-6);
-        // On 914 mm (36 in) two upright a row: 3 x 465 + 5.
-        assert!((check([350.0, 460.0], 6, 914.0) - 1400.0).abs() < 1e-6);
+        // On 914 mm (36 in) rows of two upright would take 3 x 465 + 5 = 1400; mixed with turned ones
+        // they take 5 + 460 + 5 + 460 + 5 + 350 + 5.
+        assert!((check([350.0, 460.0], 6, 914.0) - 1290.0).abs() < 1e-6);
         // One upright beside a turned one: 350 + 5 + 460 = 815 wide. Four films: two rows of two
         // upright do not fit (705 of 700), so a stack of turned ones is taken.
         assert!((check([350.0, 460.0], 4, 700.0) - 1425.0).abs() < 1e-6);
@@ -175,6 +176,10 @@ mod tests {
         for width in [330.0, 432.0, 610.0, 914.0, 1118.0] {
             for films in [1usize, 2, 3, 5, 6, 8, 10, 14] {
                 for size in [[300.0, 380.0], [350.0, 460.0], [120.0, 150.0], [310.0, 330.0]] {
+                    if size[0] > width {
+                        assert!(pack(size, films, width).is_none());
+                        continue;
+                    }
                     let length = check(size, films, width);
                     // No packing is shorter than the area, nor than one film.
                     let area = films as f64 * (size[0] + GAP_MM) * (size[1] + GAP_MM) / (width + GAP_MM) + GAP_MM;

@@ -245,8 +245,12 @@ fn g4_bytes(film: &FilmSettings, screens: &Screens, name: &str, coverage: &Plane
     let step = (coverage.data().len() / 20_000).max(1);
     let sampled = coverage.data().iter().step_by(step);
     let count = sampled.len().max(1) as f64;
-    // Changes a dot along a row, over all sampled tones: two at most, none in flat parts.
-    let tonal = sampled.filter(|&&v| (655..64_880).contains(&v)).count() as f64 / count;
+    // A round dot of area a has its two edges on as many of the rows of its cell as it is high.
+    let high = |v: u16| {
+        let a = f64::from(v) / 65_535.0;
+        (2.0 * (a.min(1.0 - a) / std::f64::consts::PI).sqrt()).min(1.0)
+    };
+    let tonal = sampled.filter(|&&v| (655..64_880).contains(&v)).map(|&v| high(v)).sum::<f64>() / count;
     let device = film.device();
     let (ruling, _, dot) = film.of_screen(name);
     let per_inch = dot.size_mm().map_or(2.0 * ruling.get(), |size| 0.5 / size.inches());
@@ -254,8 +258,8 @@ fn g4_bytes(film: &FilmSettings, screens: &Screens, name: &str, coverage: &Plane
     // From a row to the next an edge of a dot moves by a few pixels on a coarse film printer and
     // stays where it is on a fine one.
     let pixels_a_dot = device.y_dpi.get() / per_inch;
-    let bits = 1.3 + 30.0 / pixels_a_dot;
+    let bits = 1.3 + 16.0 / pixels_a_dot;
     let dots = inches * tonal * device.y_dpi.get() * per_inch * bits / 8.0;
     let rows = screens.height as f64 / screens.ppi.get() * device.y_dpi.get();
-    (dots + rows * 6.0 + 20_000.0) as u64
+    (dots + rows * 3.0 + 8_000.0) as u64
 }
