@@ -203,12 +203,12 @@ fn all_tints_of_all_shapes_keep_their_area_on_the_usual_devices() {
                     .collect();
                 // Weight under each tint of a percent.
                 let mut under = vec![0.0; 101];
-                for y in 0..side {
-                    for x in 0..side {
+                for (y, down) in window.iter().enumerate() {
+                    for (x, across) in window.iter().enumerate() {
                         let threshold = grid.threshold(x, y);
                         let tint = (u32::from(threshold) + 1) * 100;
                         let tint = tint.div_ceil(65_535);
-                        under[tint as usize] += window[x] * window[y];
+                        under[tint as usize] += across * down;
                     }
                 }
                 let total: f64 = under.iter().sum();

@@ -194,13 +194,13 @@ impl<'a> Looks<'a> {
             .map_or(now, |best| best.1);
         let one = vec![common; self.names.len()];
         let mut own: Vec<f64> = Vec::new();
-        for at in 0..self.names.len() {
+        for (at, mesh) in mesh.iter().enumerate() {
             let best = candidates
                 .iter()
                 .enumerate()
                 .map(|(k, &angle)| {
                     let others = own.iter().enumerate().map(|(b, &other)| self.between((b, other), (at, angle)));
-                    (others.fold(mesh[at][k], f64::max), angle)
+                    (others.fold(mesh[k], f64::max), angle)
                 })
                 .min_by(nearest);
             own.push(best.map_or(now, |best| best.1));

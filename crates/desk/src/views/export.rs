@@ -40,7 +40,9 @@ pub fn export_ui(ui: &mut Ui, bench: &mut Workbench) {
     let mut ready = options.tiff || options.pdf || options.composite || options.spots.is_some();
     ui.label(strong("Will be written", p));
     match &plan {
-        None => drop(ui.label(quiet("The screens are being made.", p))),
+        None => {
+            ui.label(quiet("The screens are being made.", p));
+        }
         Some(Ok(plan)) => list_ui(ui, plan, &before, options),
         Some(Err(error)) => {
             ready = false;
