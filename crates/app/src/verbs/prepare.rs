@@ -10,8 +10,8 @@ use serde_json::json;
 use strikeoff_core::color::Rgb8;
 use strikeoff_core::job::Detail;
 use strikeoff_core::prep::{
-    BackgroundSettings, BackgroundWay, CropBox, Enlarging, PrepSettings, SpeckSettings, Turn, find_specks, prepare,
-    print_facts,
+    BackgroundSettings, BackgroundWay, CropBox, Enlarging, PrepSettings, PrintArea, SpeckSettings, Turn, find_specks,
+    prepare, print_facts,
 };
 use strikeoff_core::units::{Degrees, Lpi, MM_PER_INCH, Mm, Ppi};
 use strikeoff_files::art::{ReadOptions, receive_art, write_prepared};
@@ -71,6 +71,12 @@ pub struct Args {
     /// Largest print height
     #[arg(long, value_parser = length)]
     max_height: Option<Mm>,
+    /// Largest print of the platen, width x height, such as 14x18in or 356x457mm
+    #[arg(long, value_name = "WxH", value_parser = area)]
+    platen: Option<PrintArea>,
+    /// Largest print of the smallest garment in the run
+    #[arg(long, value_name = "WxH", value_parser = area)]
+    smallest_garment: Option<PrintArea>,
     /// Working resolution at print size
     #[arg(long, default_value_t = 300.0)]
     ppi: f64,
@@ -83,6 +89,12 @@ pub struct Args {
     /// Radius of sharpening on the print
     #[arg(long, default_value = "0.15mm", value_parser = length)]
     radius: Mm,
+    /// Differences below this are not sharpened, 0 to 1
+    #[arg(long, default_value_t = 0.01, value_name = "PART", value_parser = fraction)]
+    sharpen_threshold: f64,
+    /// How far an edge may rise above its surroundings, 0 to 1; 0 makes no halo
+    #[arg(long, default_value_t = 0.06, value_name = "PART", value_parser = fraction)]
+    halo_limit: f64,
     /// Ruling that the art is judged against
     #[arg(long, default_value = "45", value_name = "LPI")]
     ruling: String,
@@ -130,6 +142,9 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     if let Some(quality) = file.jpeg_quality {
         writeln!(text, "JPEG quality about {quality}; block borders {:.2}x other steps", facts.blocking_ratio)?;
     }
+    if file.pages > 1 {
+        writeln!(text, "page {} of {}; --page chooses another", args.page, file.pages)?;
+    }
     let [w, h] = made.print_size_mm;
     writeln!(text, "prints {w:.1} x {h:.1} mm ({:.2} x {:.2} in)", w / MM_PER_INCH, h / MM_PER_INCH)?;
     writeln!(text, "{}", facts.meaning)?;
@@ -162,6 +177,7 @@ fn settings(args: &Args) -> anyhow::Result<PrepSettings> {
         feather_mm: args.feather,
     });
     Ok(PrepSettings {
+        page: args.page,
         turn: Turn { mirrored: args.mirror, quarters: args.quarter_turns },
         straighten: Degrees::new(args.straighten)?,
         crop,
@@ -172,6 +188,8 @@ fn settings(args: &Args) -> anyhow::Result<PrepSettings> {
         specks: args.remove_specks.map(|widest_mm| SpeckSettings { widest_mm, ..SpeckSettings::default() }),
         max_width_mm: args.max_width,
         max_height_mm: args.max_height,
+        platen: args.platen,
+        smallest_garment: args.smallest_garment,
         ppi: Ppi::new(args.ppi)?,
         enlarging: match args.enlarge {
             Enlarge::Edges => Enlarging::Edges,
@@ -179,6 +197,8 @@ fn settings(args: &Args) -> anyhow::Result<PrepSettings> {
         },
         sharpen_amount: args.sharpen,
         sharpen_radius_mm: args.radius,
+        sharpen_threshold: args.sharpen_threshold,
+        halo_limit: args.halo_limit,
         ..PrepSettings::default()
     })
 }
@@ -194,10 +214,40 @@ fn length(text: &str) -> anyhow::Result<Mm> {
     Ok(Mm::new(number * scale)?)
 }
 
+/// "14x18in", "356 x 457 mm".
+fn area(text: &str) -> anyhow::Result<PrintArea> {
+    let (width, height) = text.split_once('x').context("a width and a height, such as 14x18in")?;
+    let height_mm = length(height)?;
+    let unit = height.trim_start_matches(|c: char| c.is_ascii_digit() || c == '.' || c == ' ');
+    let width_mm = length(width).or_else(|_| length(&format!("{width}{unit}")))?;
+    Ok(PrintArea { width_mm, height_mm })
+}
+
 fn fraction(text: &str) -> anyhow::Result<f64> {
     let value: f64 = text.parse()?;
     if !(0.0..=1.0).contains(&value) {
         bail!("it goes from 0 to 1");
     }
     Ok(value)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn areas_read_as_people_write_them() {
+        for (text, want) in
+            [("14x18in", [355.6, 457.2]), ("356 x 457 mm", [356.0, 457.0]), ("14in x 40cm", [355.6, 400.0])]
+        {
+            let got = area(text).unwrap();
+            assert!(
+                (got.width_mm.get() - want[0]).abs() < 1e-6 && (got.height_mm.get() - want[1]).abs() < 1e-6,
+                "{text}"
+            );
+        }
+        for text in ["14", "14x18", "x3in", "ax3in"] {
+            assert!(area(text).is_err(), "{text}");
+        }
+    }
 }

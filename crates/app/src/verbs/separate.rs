@@ -7,7 +7,7 @@ use strikeoff_core::job::{Detail, Job, evaluate};
 use strikeoff_core::press::Stop;
 use strikeoff_core::separate::SeparationSettings;
 use strikeoff_core::units::{Lpi, Mm, Ppi};
-use strikeoff_files::art::decode_art;
+use strikeoff_files::art::{ReadOptions, receive_bytes};
 use strikeoff_files::job::{JobFile, save_job};
 use strikeoff_files::profile::ShopProfile;
 use strikeoff_files::shelf::read_shelf;
@@ -21,6 +21,9 @@ use crate::terminal::{Report, Terminal};
 pub struct Args {
     /// The client's picture
     art: PathBuf,
+    /// Page of a PDF or multi-page TIFF
+    #[arg(long, default_value_t = 1)]
+    page: usize,
     /// Garment: '#RRGGBB' or the name of a house garment
     #[arg(long, value_name = "COLOUR")]
     garment: String,
@@ -80,6 +83,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     job.prep.max_height_mm = args.max_height;
     job.prep.max_width_mm = args.max_width;
     job.prep.ppi = args.ppi;
+    job.prep.page = args.page;
     job.film.ruling = args.ruling;
     job.info.quantity = args.quantity;
     job.info.title = args.title.unwrap_or_else(|| {
@@ -102,7 +106,8 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
 
     let bytes = std::fs::read(&args.art).with_context(|| format!("cannot read {}", args.art.display()))?;
     let name = args.art.file_name().map_or_else(|| "art".to_owned(), |name| name.to_string_lossy().into_owned());
-    let art = decode_art(&name, &bytes).with_context(|| args.art.display().to_string())?;
+    let received = receive_bytes(&name, &bytes, ReadOptions { page: job.prep.page });
+    let art = received.with_context(|| args.art.display().to_string())?.art;
     let done = evaluate(&job, &art, Detail::Full, &progress)?;
     let mut report = inspect::report(&job, &done, &progress)?;
     let mut file = JobFile::new(job, name, bytes);

@@ -24,6 +24,18 @@ pub enum Fineness {
     Coarse,
 }
 
+impl Fineness {
+    /// Of so many pixels of art a halftone line.
+    pub fn of_ratio(ratio: f64) -> Self {
+        match ratio {
+            r if r >= 2.0 => Self::Ample,
+            r if r >= 1.5 => Self::Enough,
+            r if r >= 1.0 => Self::Soft,
+            _ => Self::Coarse,
+        }
+    }
+}
+
 /// Facts of art at its print size.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct PrintFacts {
@@ -58,12 +70,7 @@ pub fn print_facts(art: &Art, prepared: &Prepared, ruling: Lpi) -> PrintFacts {
 
 fn facts_from(art: &Art, prepared: &Prepared, ruling: Lpi, soft: &SoftEdges) -> PrintFacts {
     let ratio = prepared.true_ppi / ruling.get();
-    let fineness = match ratio {
-        r if r >= 2.0 => Fineness::Ample,
-        r if r >= 1.5 => Fineness::Enough,
-        r if r >= 1.0 => Fineness::Soft,
-        _ => Fineness::Coarse,
-    };
+    let fineness = Fineness::of_ratio(ratio);
     let height_at_enough_mm = prepared.print_size_mm[1] * ratio / 1.5;
     let size = format!("{:.0} true ppi are {ratio:.1}x the {ruling} lpi ruling", prepared.true_ppi);
     let inches = height_at_enough_mm / MM_PER_INCH;

@@ -112,12 +112,38 @@ pub fn prepare(art: &Art, settings: &PrepSettings, detail: Detail, progress: &Pr
         halo_limit: settings.halo_limit,
     };
     sharpen(&mut picture, &sharpening, progress)?;
-    Ok(Prepared {
-        picture,
-        ppi: Ppi::new(sized.ppi).unwrap_or(settings.ppi),
-        print_size_mm: sized.size_mm,
-        true_ppi: sized.part.width / (sized.size_mm[0] / MM_PER_INCH),
-    })
+    Ok(sized.prepared(picture, settings.ppi))
+}
+
+/// The art as it was received in the place and size that [`prepare`] gives it: turned, cropped and
+/// sized, and nothing else done. What a preparation is compared with.
+pub fn as_received(
+    art: &Art,
+    settings: &PrepSettings,
+    detail: Detail,
+    progress: &Progress,
+) -> Result<Prepared, PrepError> {
+    check(settings)?;
+    let turned = turn(&art.picture, settings);
+    let sized = size(&turned, art.ppi, settings, detail)?;
+    let [width, height] = sized.px;
+    let picture = resample(&turned, sized.part, width, height, progress)?;
+    Ok(sized.prepared(picture, settings.ppi))
+}
+
+/// All of the art, turned and straightened but not cropped, at most `longest_px` on its longer
+/// side: what a crop is drawn on.
+pub fn whole_art(
+    art: &Art,
+    settings: &PrepSettings,
+    longest_px: usize,
+    progress: &Progress,
+) -> Result<Picture, PrepError> {
+    let turned = turn(&art.picture, settings);
+    let (w, h) = (turned.width() as f64, turned.height() as f64);
+    let scale = (longest_px as f64 / w.max(h)).min(1.0);
+    let px = |length: f64| ((length * scale).round() as usize).max(1);
+    resample(&turned, Part { left: 0.0, top: 0.0, width: w, height: h }, px(w), px(h), progress)
 }
 
 /// Refuses numbers outside their range; units check themselves.
@@ -157,6 +183,17 @@ struct Sized {
     px: [usize; 2],
 }
 
+impl Sized {
+    fn prepared(&self, picture: Picture, working: Ppi) -> Prepared {
+        Prepared {
+            picture,
+            ppi: Ppi::new(self.ppi).unwrap_or(working),
+            print_size_mm: self.size_mm,
+            true_ppi: self.part.width / (self.size_mm[0] / MM_PER_INCH),
+        }
+    }
+}
+
 fn size(picture: &Picture, art_ppi: Ppi, settings: &PrepSettings, detail: Detail) -> Result<Sized, PrepError> {
     let kept = settings.crop.unwrap_or(CropBox { left: 0.0, top: 0.0, width: 1.0, height: 1.0 });
     let inside = |from: f64, length: f64| from >= 0.0 && from + length <= 1.0 + 1e-9;
@@ -194,7 +231,7 @@ fn size(picture: &Picture, art_ppi: Ppi, settings: &PrepSettings, detail: Detail
         // The margin is part of the print, so the content gets what it leaves.
         limit.map_or(f64::INFINITY, |limit| (limit.get() - 2.0 * margin) / own)
     };
-    let scale = match (settings.max_width_mm, settings.max_height_mm) {
+    let scale = match (settings.width_limit_mm(), settings.height_limit_mm()) {
         (None, None) => 1.0,
         (w, h) => fit(w, own_mm[0]).min(fit(h, own_mm[1])),
     };
@@ -257,6 +294,7 @@ fn clean(picture: &mut Picture, settings: &PrepSettings, ppi: f64, compression: 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::prep::PrintArea;
     use crate::raster::Plane;
 
     fn plain(settings: PrepSettings) -> PrepSettings {
@@ -284,6 +322,44 @@ mod tests {
         );
         assert!((made.true_ppi - 85.333).abs() < 1e-2);
         assert_eq!((made.picture.width(), made.picture.height()), (375, 500));
+    }
+
+    #[test]
+    fn the_tightest_limit_of_order_platen_and_garment_holds() {
+        let art = art(100, 200, |_, _| [30000, 20000, 10000, 65535]);
+        let mm = |v| Mm::new(v).unwrap();
+        let area = |w, h| Some(PrintArea { width_mm: mm(w), height_mm: mm(h) });
+        let asked = PrepSettings { max_height_mm: Some(mm(400.0)), ..Default::default() };
+        let size = |settings: PrepSettings| {
+            let made = run(&art, &plain(settings), Detail::Proxy { longest_px: 100 });
+            made.print_size_mm.map(|v| (v * 100.0).round() / 100.0)
+        };
+        assert_eq!(size(asked.clone()), [200.0, 400.0]);
+        // A platen of 380 x 360: its height governs. A garment 150 wide: its width does.
+        assert_eq!(size(PrepSettings { platen: area(380.0, 360.0), ..asked.clone() }), [180.0, 360.0]);
+        let both = PrepSettings { platen: area(380.0, 360.0), smallest_garment: area(150.0, 500.0), ..asked };
+        assert_eq!(size(both.clone()), [150.0, 300.0]);
+        // Without an order the art fills what it may.
+        assert_eq!(size(PrepSettings { max_height_mm: None, ..both }), [150.0, 300.0]);
+    }
+
+    #[test]
+    fn what_was_received_lies_where_the_prepared_art_does() {
+        let art = art(60, 80, |x, y| if (10..50).contains(&x) && y > 20 { [9000; 4] } else { [0; 4] });
+        let settings = PrepSettings {
+            crop: Some(CropBox { left: 0.1, top: 0.0, width: 0.9, height: 1.0 }),
+            content_margin_mm: Some(Mm::new(2.0).unwrap()),
+            max_width_mm: Some(Mm::new(50.0).unwrap()),
+            deblock: 1.0,
+            ..Default::default()
+        };
+        let detail = Detail::Proxy { longest_px: 200 };
+        let (made, before) = (run(&art, &settings, detail), as_received(&art, &settings, detail, &Progress::none()));
+        let before = before.unwrap();
+        assert_eq!((made.print_size_mm, made.true_ppi, made.ppi), (before.print_size_mm, before.true_ppi, before.ppi));
+        assert_eq!(made.picture.width(), before.picture.width());
+        let whole = whole_art(&art, &settings, 40, &Progress::none()).unwrap();
+        assert_eq!((whole.width(), whole.height()), (30, 40));
     }
 
     #[test]

@@ -1,14 +1,11 @@
-//! Resampling in linear light with premultiplied alpha, by `fast_image_resize`. The picture is
-//! made in strips of rows: only a strip is ever held as floats, so memory beyond input and output
-//! stays at a few megabytes a thread whatever the print size. A strip asks the resizer for just
-//! the rows it needs, so strips join without a seam.
+//! Resampling in linear light with premultiplied alpha. The picture is made in strips of rows: only
+//! the rows of art that a strip needs are ever held as floats, so memory beyond input and output
+//! stays at a few megabytes a thread whatever the print size, and strips join without a seam.
 
-use fast_image_resize::images::{TypedImage, TypedImageRef};
-use fast_image_resize::pixels::{F32x3, F32x4};
-use fast_image_resize::{FilterType, PixelTrait, ResizeAlg, ResizeOptions, Resizer};
 use rayon::prelude::*;
 
 use super::prepare::PrepError;
+use super::separable::{Kernel, Lanes, Taps};
 use super::transfer::{encode, linear};
 use crate::Progress;
 use crate::raster::{Picture, Plane, Rgba16};
@@ -22,57 +19,8 @@ pub(super) struct Part {
     pub height: f64,
 }
 
-/// Rows of interleaved floats.
-#[derive(Clone, Copy)]
-pub(super) struct FloatRows<'a> {
-    /// 3 or 4.
-    pub channels: usize,
-    pub width: usize,
-    pub height: usize,
-    pub values: &'a [f32],
-}
-
-/// Resamples a part of float rows into `made`. Only the two pixel types that are used are named
-/// here: the resizer's own dispatch would compile all of its types into this crate.
-pub(super) fn stretch(
-    resizer: &mut Resizer,
-    rows: FloatRows<'_>,
-    part: Part,
-    filter: FilterType,
-    made: &mut [f32],
-    width: usize,
-    height: usize,
-) -> Result<(), PrepError> {
-    fn typed<P: PixelTrait>(
-        resizer: &mut Resizer,
-        rows: FloatRows<'_>,
-        options: &ResizeOptions,
-        made: &mut [f32],
-        size: [u32; 2],
-    ) -> Result<(), String> {
-        let bytes = bytemuck::cast_slice(rows.values);
-        let source =
-            TypedImageRef::<P>::from_buffer(rows.width as u32, rows.height as u32, bytes).map_err(|e| e.to_string())?;
-        let mut image = TypedImage::<P>::from_buffer(size[0], size[1], bytemuck::cast_slice_mut(made))
-            .map_err(|e| e.to_string())?;
-        resizer.resize_typed(&source, &mut image, options).map_err(|e| e.to_string())
-    }
-    // Alpha is multiplied in already.
-    let options = ResizeOptions::new()
-        .resize_alg(ResizeAlg::Convolution(filter))
-        .crop(part.left, part.top, part.width, part.height)
-        .use_alpha(false);
-    let size = [width as u32, height as u32];
-    let done = if rows.channels == 4 {
-        typed::<F32x4>(resizer, rows, &options, made, size)
-    } else {
-        typed::<F32x3>(resizer, rows, &options, made, size)
-    };
-    done.map_err(PrepError::Resample)
-}
-
-/// Floats a strip may hold, on its larger side of the resampling.
-const STRIP_FLOATS: usize = 1 << 21;
+/// Pixels of art that a strip may hold as floats: 2 MB, the second cache of a usual machine.
+const STRIP_PIXELS: usize = 1 << 17;
 
 /// `part` of `picture` at `width` x `height` pixels, by Lanczos's kernel of radius 3.
 pub(super) fn resample(
@@ -86,31 +34,28 @@ pub(super) fn resample(
         return Ok(copy);
     }
     let alpha = picture.has_alpha();
-    let channels = if alpha { 4 } else { 3 };
-    let ratio = part.height / height as f64;
-    let reach = 3.0 * ratio.max(1.0) + 1.0;
-    let row_floats = channels * (width.max(1)).max((picture.width() as f64 * ratio) as usize);
-    let rows = (STRIP_FLOATS / row_floats).clamp(8, height.max(8));
-    // Rounding must not push the part over the edge.
-    let across = part.width.min(picture.width() as f64 - part.left);
-    let mut data: Vec<Rgba16> = vec![[0; 4]; width * height];
+    let (art_w, art_h) = (picture.width(), picture.height());
+    let ratio = [part.width / width as f64, part.height / height as f64];
+    let columns = Taps::new(Kernel::Lanczos3, part.left, ratio[0], width, art_w);
+    let down = Taps::new(Kernel::Lanczos3, part.top, ratio[1], height, art_h);
+    let rows = ((STRIP_PIXELS as f64 / art_w as f64 / ratio[1]) as usize).clamp(8, 256);
     let strips = height.div_ceil(rows);
+    let mut data: Vec<Rgba16> = vec![[0; 4]; width * height];
     data.par_chunks_mut(rows * width).enumerate().try_for_each_init(
-        || (Resizer::new(), Vec::new()),
-        |(resizer, floats), (strip, out)| {
+        || (Vec::new(), vec![[0.0; 4]; art_w]),
+        |(light, line), (strip, out)| {
             progress.step("resample", strip as f32 / strips as f32)?;
-            let count = out.len() / width;
-            let top = part.top + (strip * rows) as f64 * ratio;
-            let bottom = top + count as f64 * ratio;
-            let first = (top - reach).floor().max(0.0) as usize;
-            let last = ((bottom + reach).ceil() as usize).min(picture.height());
-            linear_rows(picture, first..last, alpha, floats);
-            let rows = FloatRows { channels, width: picture.width(), height: last - first, values: floats.as_slice() };
-            let kept =
-                Part { left: part.left, top: top - first as f64, width: across, height: bottom.min(last as f64) - top };
-            let mut made = vec![0.0; width * count * channels];
-            stretch(resizer, rows, kept, FilterType::Lanczos3, &mut made, width, count)?;
-            encode_rows(&made, alpha, out);
+            let first = strip * rows;
+            let reach = down.reach(first..first + out.len() / width);
+            linear_rows(picture, reach.clone(), alpha, light);
+            for (y, out) in out.chunks_exact_mut(width).enumerate() {
+                down.down(first + y, light, reach.start, art_w, line);
+                if alpha {
+                    columns.along(line, |x, p| out[x] = straight(p));
+                } else {
+                    columns.along(line, |x, p| out[x] = solid(p));
+                }
+            }
             Ok::<(), PrepError>(())
         },
     )?;
@@ -150,38 +95,36 @@ pub(super) fn crop(picture: &Picture, part: Part) -> (Picture, Part) {
 }
 
 /// Rows of the picture as linear floats, alpha multiplied in.
-fn linear_rows(picture: &Picture, rows: std::ops::Range<usize>, alpha: bool, out: &mut Vec<f32>) {
+fn linear_rows(picture: &Picture, rows: std::ops::Range<usize>, alpha: bool, out: &mut Vec<Lanes>) {
     let table = linear();
     let width = picture.width();
     let pixels = &picture.pixels().data()[rows.start * width..rows.end * width];
     out.clear();
     if alpha {
-        out.extend(pixels.iter().flat_map(|p| {
+        out.extend(pixels.iter().map(|p| {
             let a = f32::from(p[3]) / 65535.0;
             [table[p[0] as usize] * a, table[p[1] as usize] * a, table[p[2] as usize] * a, a]
         }));
     } else {
-        out.extend(pixels.iter().flat_map(|p| [table[p[0] as usize], table[p[1] as usize], table[p[2] as usize]]));
+        out.extend(pixels.iter().map(|p| [table[p[0] as usize], table[p[1] as usize], table[p[2] as usize], 1.0]));
     }
 }
 
-/// Linear floats back to straight 16-bit pixels. The kernel's overshoot is clipped.
-fn encode_rows(made: &[f32], alpha: bool, out: &mut [Rgba16]) {
-    let table = encode();
-    if alpha {
-        for (to, from) in out.iter_mut().zip(made.chunks_exact(4)) {
-            let a = from[3];
-            *to = if a <= 0.5 / 65535.0 {
-                [0; 4]
-            } else {
-                let rgb = |i: usize| table.get(from[i] / a);
-                [rgb(0), rgb(1), rgb(2), (a.min(1.0) * 65535.0 + 0.5) as u16]
-            };
-        }
-    } else {
-        for (to, from) in out.iter_mut().zip(made.chunks_exact(3)) {
-            let rgb = |i: usize| table.get(from[i]);
-            *to = [rgb(0), rgb(1), rgb(2), u16::MAX];
-        }
+/// Linear floats with alpha multiplied in to a straight 16-bit pixel. The kernel's overshoot is
+/// clipped.
+fn straight(p: Lanes) -> Rgba16 {
+    let a = p[3];
+    if a <= 0.5 / 65535.0 {
+        return [0; 4];
     }
+    let table = encode();
+    let rgb = |i: usize| table.get(p[i] / a);
+    [rgb(0), rgb(1), rgb(2), (a.min(1.0) * 65535.0 + 0.5) as u16]
+}
+
+/// The same without alpha.
+#[inline(always)]
+fn solid(p: Lanes) -> Rgba16 {
+    let table = encode();
+    [table.get(p[0]), table.get(p[1]), table.get(p[2]), u16::MAX]
 }

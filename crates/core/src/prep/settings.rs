@@ -34,10 +34,33 @@ pub enum Enlarging {
     Plain,
 }
 
+/// Unit in which lengths of the print are shown and typed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum LengthUnit {
+    /// Inches.
+    #[default]
+    Inch,
+    /// Millimetres.
+    Mm,
+}
+
+/// The largest print that something takes: a platen, or the smallest garment of a run.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PrintArea {
+    /// Across.
+    pub width_mm: Mm,
+    /// Down.
+    pub height_mm: Mm,
+}
+
 /// Settings of the preparation, in the order in which they are applied.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct PrepSettings {
+    /// Page of the art's file that is used, from 1. Default 1.
+    pub page: usize,
     /// Mirroring and quarter turns. Default none.
     pub turn: Turn,
     /// A further turn counter-clockwise, to straighten; the corners that come in are clear.
@@ -57,8 +80,15 @@ pub struct PrepSettings {
     pub specks: Option<SpeckSettings>,
     /// Largest print width. Absent: no limit.
     pub max_width_mm: Option<Mm>,
-    /// Largest print height. Absent: no limit. With neither limit the art's own size is kept.
+    /// Largest print height. Absent: no limit. Without any limit the art's own size is kept;
+    /// with some the print is as large as all of them allow.
     pub max_height_mm: Option<Mm>,
+    /// Largest print of the platen. Absent: no limit.
+    pub platen: Option<PrintArea>,
+    /// Largest print of the smallest garment in the run, which governs the size. Absent: no limit.
+    pub smallest_garment: Option<PrintArea>,
+    /// How lengths of the print are shown. Default inch. Changes no pixel.
+    pub unit: LengthUnit,
     /// Working resolution at print size. Default 300 ppi.
     pub ppi: Ppi,
     /// How art is enlarged. Default along edges.
@@ -78,6 +108,7 @@ pub struct PrepSettings {
 impl Default for PrepSettings {
     fn default() -> Self {
         Self {
+            page: 1,
             turn: Turn::default(),
             straighten: Degrees::new(0.0).unwrap_or_else(|_| unreachable!()),
             crop: None,
@@ -88,6 +119,9 @@ impl Default for PrepSettings {
             specks: None,
             max_width_mm: None,
             max_height_mm: None,
+            platen: None,
+            smallest_garment: None,
+            unit: LengthUnit::default(),
             ppi: Ppi::new(300.0).unwrap_or_else(|_| unreachable!()),
             enlarging: Enlarging::default(),
             sharpen_radius_mm: Mm::new(0.15).unwrap_or_else(|_| unreachable!()),
@@ -95,5 +129,22 @@ impl Default for PrepSettings {
             sharpen_threshold: 0.01,
             halo_limit: 0.06,
         }
+    }
+}
+
+impl PrepSettings {
+    /// The widest print that all limits allow.
+    pub fn width_limit_mm(&self) -> Option<Mm> {
+        self.limit(self.max_width_mm, |area| area.width_mm)
+    }
+
+    /// The highest print that all limits allow.
+    pub fn height_limit_mm(&self) -> Option<Mm> {
+        self.limit(self.max_height_mm, |area| area.height_mm)
+    }
+
+    fn limit(&self, asked: Option<Mm>, side: impl Fn(PrintArea) -> Mm) -> Option<Mm> {
+        let limits = [asked, self.platen.map(&side), self.smallest_garment.map(&side)];
+        limits.into_iter().flatten().min_by(|a, b| a.get().total_cmp(&b.get()))
     }
 }
