@@ -16,7 +16,8 @@ use strikeoff_tests::{fixture, tool};
 
 fn python(args: &[&str]) -> Vec<u8> {
     let script = fixture("outside/art.py");
-    let packages = "python3 python3-numpy python3-scipy python3-pil icc-profiles-free colord-data libgs-common";
+    let packages =
+        "python3 python3-numpy python3-scipy python3-pil libtiff-tools icc-profiles-free colord-data libgs-common";
     tool("/usr/bin/python3", packages, [script.to_str().unwrap()].iter().chain(args))
 }
 
@@ -49,7 +50,7 @@ fn corpus() -> (tempfile::TempDir, Vec<Value>) {
 #[test]
 fn files_read_as_other_readers_read_them() {
     let (dir, items) = corpus();
-    assert!(items.len() >= 40, "{}", items.len());
+    assert!(items.len() >= 50, "{}", items.len());
     let mut wrong = Vec::new();
     for item in &items {
         let name = item["file"].as_str().unwrap();
@@ -266,26 +267,81 @@ fn bombs_are_refused_by_their_header() {
     refused("bomb.webp", &webp);
 }
 
+/// Gains of the way along edges over Lanczos's kernel that each photograph must reach: PSNR in dB
+/// and SSIM. Measured when written: see the test's output.
+const LEAST_GAIN: [f64; 2] = [0.15, 0.004];
+
 #[test]
-fn enlarging_along_edges_beats_the_plain_kernel_and_the_plain_kernel_is_lanczos() {
+fn enlarging_along_edges_beats_the_plain_kernel_on_six_photographs() {
     let dir = tempfile::tempdir().unwrap();
-    let folder = dir.path().to_str().unwrap();
-    python(&["reduce", folder]);
-    let mut art = read_art(&dir.path().join("small.png")).unwrap();
-    art.ppi = Ppi::new(75.0).unwrap();
-    let height = Mm::from_inches(art.picture.height() as f64 / 75.0).unwrap();
-    for (name, enlarging) in [("plain.png", Enlarging::Plain), ("edges.png", Enlarging::Edges)] {
-        let settings =
-            PrepSettings { enlarging, sharpen_amount: 0.0, max_height_mm: Some(height), ..PrepSettings::default() };
-        let made = prepare(&art, &settings, Detail::Full, &Progress::none()).unwrap();
-        assert_eq!(made.picture.width(), art.picture.width() * 4);
-        write_prepared(&dir.path().join(name), &made.picture, made.ppi).unwrap();
+    let photos =
+        ["astronaut", "cat", "coffee", "galaxies", "rocket"].map(|name| fixture(&format!("photos/{name}.jpg")));
+    let mut args = vec![dir.path().to_str().unwrap()];
+    args.extend(photos.iter().map(|path| path.to_str().unwrap()));
+    let names: Vec<String> = serde_json::from_slice(&python(&[&["reduce"], &args[..]].concat())).unwrap();
+    assert_eq!(names.len(), 6);
+    for name in &names {
+        let mut art = read_art(&dir.path().join(format!("{name}-small.png"))).unwrap();
+        art.ppi = Ppi::new(75.0).unwrap();
+        let height = Mm::from_inches(art.picture.height() as f64 / 75.0).unwrap();
+        for (kind, enlarging) in [("plain", Enlarging::Plain), ("edges", Enlarging::Edges)] {
+            let settings =
+                PrepSettings { enlarging, sharpen_amount: 0.0, max_height_mm: Some(height), ..PrepSettings::default() };
+            let made = prepare(&art, &settings, Detail::Full, &Progress::none()).unwrap();
+            assert_eq!(made.picture.width(), art.picture.width() * 4);
+            let rgb = made.picture.pixels().data().iter().flat_map(|p| p[..3].iter().flat_map(|v| v.to_le_bytes()));
+            fs::write(dir.path().join(format!("{name}-{kind}.raw")), rgb.collect::<Vec<u8>>()).unwrap();
+            if name == "cat" && kind == "edges" {
+                write_prepared(&dir.path().join("written.png"), &made.picture, made.ppi).unwrap();
+            }
+        }
     }
-    let judged: Value = serde_json::from_slice(&python(&["judge", folder])).unwrap();
-    println!("{judged}");
-    let number = |key: &str, i: usize| judged[key][i].as_f64().unwrap();
-    // Pillow's Lanczos on floats of linear light.
-    assert!(judged["same_kernel"].as_f64().unwrap() > 50.0, "{judged}");
-    assert!(number("edges", 0) > number("plain", 0) + 0.3, "PSNR: {judged}");
-    assert!(number("edges", 1) > number("plain", 1) + 0.01, "SSIM: {judged}");
+    let judged: Value = serde_json::from_slice(&python(&[&["judge"], &args[..]].concat())).unwrap();
+    // Written pictures as Pillow reads them: 8 of the 16 bits, resolution, profile.
+    assert!(judged["written"].as_f64().unwrap() <= 1.0, "{judged}");
+    let mut short = Vec::new();
+    for name in &names {
+        let number = |key: &str, i: usize| judged[name][key][i].as_f64().unwrap();
+        let gain = [0, 1].map(|i| number("edges", i) - number("plain", i));
+        let same = judged[name]["same_kernel"].as_f64().unwrap();
+        println!(
+            "{name}: plain {:.2} dB {:.4}, along edges {:+.2} dB {:+.4}; plain against Pillow's Lanczos {same:.1} dB",
+            number("plain", 0),
+            number("plain", 1),
+            gain[0],
+            gain[1]
+        );
+        // Pillow's Lanczos on floats of linear light.
+        if same <= 50.0 || gain[0] < LEAST_GAIN[0] || gain[1] < LEAST_GAIN[1] {
+            short.push(name);
+        }
+    }
+    assert!(short.is_empty(), "{short:?}: {judged}");
+}
+
+#[test]
+fn gifs_without_an_end_give_their_first_frame_or_a_sentence() {
+    // 4 x 4, two colours, loops for ever, and a frame after the other until the file stops.
+    let mut gif = b"GIF89a\x04\0\x04\0\x80\0\0\xff\0\0\0\0\xff!\xff\x0bNETSCAPE2.0\x03\x01\0\0\0".to_vec();
+    let frame = b",\0\0\0\0\x04\0\x04\0\0\x02\x04\x84\x8f\x09\x05\0";
+    for _ in 0..200_000 {
+        gif.extend(b"!\xf9\x04\0\x01\0\0\0");
+        gif.extend(frame);
+    }
+    match receive_bytes("loop.gif", &gif, ReadOptions::default()) {
+        Ok(received) => assert_eq!((received.facts.width_px, received.facts.height_px), (4, 4)),
+        Err(error) => assert!(error.to_string().contains("loop.gif"), "{error}"),
+    }
+    // Data of one frame that never ends, far beyond its 16 pixels.
+    let mut gif = b"GIF89a\x04\0\x04\0\x80\0\0\xff\0\0\0\0\xff,\0\0\0\0\x04\0\x04\0\0\x02".to_vec();
+    for _ in 0..100_000 {
+        gif.push(255);
+        gif.extend([0x44; 255]);
+    }
+    let started = std::time::Instant::now();
+    match receive_bytes("long.gif", &gif, ReadOptions::default()) {
+        Ok(received) => assert_eq!((received.facts.width_px, received.facts.height_px), (4, 4)),
+        Err(error) => assert!(error.to_string().contains("long.gif"), "{error}"),
+    }
+    assert!(started.elapsed().as_secs() < 20);
 }

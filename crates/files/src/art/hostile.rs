@@ -38,6 +38,60 @@ fn seeds() -> Vec<Vec<u8>> {
     seeds
 }
 
+/// Drawings, very flat so that they are drawn in a moment.
+fn drawings() -> Vec<Vec<u8>> {
+    let svg = "<svg xmlns='http://www.w3.org/2000/svg' width='200' height='2'><defs><linearGradient id='g'><stop \
+               offset='0' stop-color='red'/><stop offset='1'/></linearGradient></defs><rect width='90' height='2' \
+               fill='url(#g)'/><text x='3' y='2'>ab</text><path d='M0 0L9 1C1 2 3 4 5 6Z'/><use href='#g'/></svg>";
+    let content = "0.2 0.4 0.6 rg 0 0 72 144 re f 1 0 0 RG 3 w 0 0 m 9 1 l 1 2 3 4 5 6 c S";
+    let mut pdf = b"%PDF-1.4\n".to_vec();
+    let objects = [
+        "<</Type/Catalog/Pages 2 0 R>>".to_owned(),
+        "<</Type/Pages/Count 1/Kids[4 0 R]>>".to_owned(),
+        format!("<</Length {}>>stream\n{content}\nendstream", content.len()),
+        "<</Type/Page/Parent 2 0 R/MediaBox[0 0 400 4]/Contents 3 0 R/Resources<<>>>>".to_owned(),
+    ];
+    for (at, object) in objects.iter().enumerate() {
+        pdf.extend(format!("{} 0 obj\n{object}\nendobj\n", at + 1).bytes());
+    }
+    pdf.extend(b"trailer<</Size 5/Root 1 0 R>>\n%%EOF");
+    vec![svg.as_bytes().to_vec(), pdf]
+}
+
+/// Changes bytes of a file, then cuts it.
+fn harmed(mut bytes: Vec<u8>, changes: Vec<(f64, u8)>, cut: Option<f64>) -> Vec<u8> {
+    let length = bytes.len() as f64;
+    for (place, value) in changes {
+        bytes[(place * length) as usize] = value;
+    }
+    if let Some(cut) = cut {
+        bytes.truncate((cut * length) as usize);
+    }
+    bytes
+}
+
+fn ends_well(bytes: &[u8]) -> Result<(), TestCaseError> {
+    match receive_bytes("fuzzed", bytes, ReadOptions::default()) {
+        Ok(received) => {
+            prop_assert_eq!(received.facts.width_px, received.art.picture.width());
+            prop_assert!(received.art.picture.width() > 0 && received.art.picture.height() > 0);
+        }
+        Err(error) => {
+            let said = error.to_string();
+            prop_assert!(said.contains("fuzzed") && !said.contains('\n'), "{}", said);
+        }
+    }
+    Ok(())
+}
+
+#[test]
+fn the_seeds_themselves_are_good() {
+    for (at, seed) in seeds().iter().chain(&drawings()).enumerate() {
+        let read = receive_bytes("seed", seed, ReadOptions::default());
+        assert!(read.is_ok(), "seed {at}: {:?}", read.err());
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 400, ..ProptestConfig::default() })]
     #[test]
@@ -46,23 +100,18 @@ proptest! {
         changes in prop::collection::vec((0.0_f64..1.0, any::<u8>()), 0..8),
         cut in prop::option::of(0.0_f64..1.0),
     ) {
-        let mut bytes = seeds().swap_remove(seed);
-        let length = bytes.len() as f64;
-        for (place, value) in changes {
-            bytes[(place * length) as usize] = value;
-        }
-        if let Some(cut) = cut {
-            bytes.truncate((cut * length) as usize);
-        }
-        match receive_bytes("fuzzed", &bytes, ReadOptions::default()) {
-            Ok(received) => {
-                prop_assert_eq!(received.facts.width_px, received.art.picture.width());
-                prop_assert!(received.art.picture.width() > 0 && received.art.picture.height() > 0);
-            }
-            Err(error) => {
-                let said = error.to_string();
-                prop_assert!(said.contains("fuzzed") && !said.contains('\n'), "{}", said);
-            }
-        }
+        ends_well(&harmed(seeds().swap_remove(seed), changes, cut))?;
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 24, ..ProptestConfig::default() })]
+    #[test]
+    fn changed_drawings_never_panic(
+        seed in 0_usize..2,
+        changes in prop::collection::vec((0.0_f64..1.0, any::<u8>()), 0..4),
+        cut in prop::option::weighted(0.2, 0.0_f64..1.0),
+    ) {
+        ends_well(&harmed(drawings().swap_remove(seed), changes, cut))?;
     }
 }

@@ -8,7 +8,7 @@ use zune_jpeg::JpegDecoder;
 
 use super::error::{Fault, check_size};
 use super::raw::{Alpha, Model, Raw, Samples, Tagged};
-use super::resolution::{from_per_metre, sensible};
+use super::resolution::{aspect, from_per_metre, sensible};
 use super::{ReadOptions, exif};
 
 pub(super) fn decode(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
@@ -36,23 +36,25 @@ pub(super) fn decode(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
     if let Some(icc) = decoder.icc_profile() {
         raw.tagged = Tagged::Icc(icc);
     }
-    raw.ppi = marks.ppi;
+    (raw.ppi, raw.aspect) = (marks.ppi, marks.aspect);
     if let Some(block) = decoder.exif() {
-        let (turn, ppi) = exif::read(block);
-        raw.turn = turn;
-        raw.ppi = raw.ppi.or(ppi);
+        let said = exif::read(block);
+        raw.turn = said.turn;
+        if raw.ppi.is_none() && said.ppi.is_some() {
+            (raw.ppi, raw.aspect) = (said.ppi, said.aspect);
+        }
     }
     raw.facts.jpeg_quality = marks.quality;
     Ok(raw)
 }
 
-/// ITU-T T.871's YCbCr to RGB on the first three samples (Adobe's YCCK keeps "RGB" there, which
-/// the inversion that follows turns into inks).
+/// ITU-T T.871's YCbCr to RGB on the first three samples, and from there to the inks that YCCK means:
+/// what red, green and blue lack.
 fn cmy_from_ycc(pixel: &mut [u8]) {
     let [y, cb, cr] = [f32::from(pixel[0]), f32::from(pixel[1]) - 128.0, f32::from(pixel[2]) - 128.0];
     let rgb = [y + 1.402 * cr, y - 0.344_136 * cb - 0.714_136 * cr, y + 1.772 * cb];
     for (to, from) in pixel.iter_mut().zip(rgb) {
-        *to = from.round().clamp(0.0, 255.0) as u8;
+        *to = (255.0 - from).round().clamp(0.0, 255.0) as u8;
     }
 }
 
@@ -60,6 +62,7 @@ fn cmy_from_ycc(pixel: &mut [u8]) {
 struct Marks {
     size: (u64, u64),
     ppi: Option<strikeoff_core::units::Ppi>,
+    aspect: f64,
     adobe: bool,
     quality: Option<u8>,
 }
@@ -69,7 +72,7 @@ impl Marks {
     /// short is refused and not shown half grey.
     fn read(bytes: &[u8]) -> Result<Self, Fault> {
         let cut = || Fault::Damaged("it ends before the picture does".into());
-        let mut marks = Self { size: (0, 0), ppi: None, adobe: false, quality: None };
+        let mut marks = Self { size: (0, 0), ppi: None, aspect: 1.0, adobe: false, quality: None };
         let mut sized = false;
         let mut at = 2;
         loop {
@@ -97,7 +100,10 @@ impl Marks {
                     sized = true;
                 }
                 0xe0 if body.starts_with(b"JFIF\0") && body.len() >= 12 => {
-                    let density = f64::from(u16::from_be_bytes([body[8], body[9]]));
+                    let [density, down] = [8, 10].map(|at| f64::from(u16::from_be_bytes([body[at], body[at + 1]])));
+                    // Unit 0 states the shape of a pixel alone (ITU-T T.871): as wide as the
+                    // first number, as high as the second, so the other way round than densities.
+                    marks.aspect = if body[7] == 0 { aspect(down, density) } else { aspect(density, down) };
                     marks.ppi = match body[7] {
                         1 => sensible(density),
                         2 => from_per_metre(density * 100.0),

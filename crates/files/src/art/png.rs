@@ -6,8 +6,8 @@ use moxcms::{Chromaticity, ColorPrimaries, ColorProfile, curve_from_gamma};
 use png::{BitDepth, ColorType, Decoder, DecodingError, Info, Limits, Transformations, Unit};
 
 use super::error::{Fault, check_size};
-use super::raw::{Alpha, Model, Raw, Samples, Tagged};
-use super::resolution::from_per_metre;
+use super::raw::{Alpha, Model, Raw, Samples, Tagged, can_widen, widened};
+use super::resolution::{aspect, from_per_metre};
 use super::{MAX_ART_PIXELS, ReadOptions, exif};
 
 pub(super) fn decode(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
@@ -17,34 +17,59 @@ pub(super) fn decode(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
     let head = decoder.read_header_info().map_err(fault)?;
     check_size(head.width.into(), head.height.into())?;
     let mut reader = decoder.read_info().map_err(fault)?;
-    let size = reader.output_buffer_size().ok_or_else(|| Fault::Damaged("its size is not sound".into()))?;
-    let mut buffer = vec![0; size];
-    let frame = reader.next_frame(&mut buffer).map_err(fault)?;
-    buffer.truncate(frame.buffer_size());
-    let info = reader.info();
-    let (model, alpha) = match frame.color_type {
+    let (color, depth) = reader.output_color_type();
+    let (model, alpha) = match color {
         ColorType::Grayscale => (Model::Grey, Alpha::None),
         ColorType::GrayscaleAlpha => (Model::Grey, Alpha::Straight),
         ColorType::Rgb => (Model::Rgb, Alpha::None),
         ColorType::Rgba => (Model::Rgb, Alpha::Straight),
         ColorType::Indexed => return Err(Fault::Unsupported("a palette that was not expanded".into())),
     };
-    let samples = if frame.bit_depth == BitDepth::Sixteen {
-        Samples::U16(buffer.chunks_exact(2).map(|p| u16::from_be_bytes([p[0], p[1]])).collect())
+    let (width, height) = (u64::from(reader.info().width), u64::from(reader.info().height));
+    let tagged = tagged(reader.info(), model);
+    let streams = depth == BitDepth::Eight && !reader.info().interlaced && can_widen(model, alpha, &tagged);
+    let samples = if streams {
+        Samples::Done(widened((width * height) as usize, model, alpha, |put| rows(&mut reader, put))?)
     } else {
-        Samples::U8(buffer)
+        let size = reader.output_buffer_size().ok_or_else(|| Fault::Damaged("its size is not sound".into()))?;
+        let mut buffer = vec![0; size];
+        let frame = reader.next_frame(&mut buffer).map_err(fault)?;
+        buffer.truncate(frame.buffer_size());
+        if depth == BitDepth::Sixteen {
+            Samples::U16(buffer.chunks_exact(2).map(|p| u16::from_be_bytes([p[0], p[1]])).collect())
+        } else {
+            Samples::U8(buffer)
+        }
     };
-    let mut raw = Raw::new((frame.width.into(), frame.height.into()), samples, model, alpha);
+    let info = reader.info();
+    let mut raw = Raw::new((width, height), samples, model, alpha);
     raw.facts.bits_per_sample = info.bit_depth as u8;
-    raw.tagged = tagged(info, model);
+    raw.tagged = tagged;
     if let Some(block) = &info.exif_metadata {
-        raw.turn = exif::read(block).0;
+        raw.turn = exif::read(block).turn;
     }
     raw.ppi = info.pixel_dims.filter(|d| matches!(d.unit, Unit::Meter)).and_then(|d| from_per_metre(f64::from(d.xppu)));
+    raw.aspect = info.pixel_dims.map_or(1.0, |d| aspect(f64::from(d.xppu), f64::from(d.yppu)));
     if info.animation_control.is_some() {
         raw.facts.notes.push("The file is an animation; its still picture is used.".into());
     }
     Ok(raw)
+}
+
+/// Bytes that are decoded before they are handed on, unless one row is longer.
+const BAND: usize = 1 << 20;
+
+/// Hands on all rows, a band at a time.
+fn rows(reader: &mut png::Reader<Cursor<&[u8]>>, put: &mut dyn FnMut(Vec<u8>)) -> Result<(), Fault> {
+    let mut band = Vec::with_capacity(BAND);
+    while let Some(row) = reader.next_row().map_err(fault)? {
+        band.extend_from_slice(row.data());
+        if band.len() >= BAND {
+            put(std::mem::replace(&mut band, Vec::with_capacity(BAND)));
+        }
+    }
+    put(band);
+    Ok(())
 }
 
 /// The colour of the file, in the order of precedence of the PNG specification (third edition,

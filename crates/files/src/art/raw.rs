@@ -8,8 +8,9 @@ use moxcms::{
     ColorProfile, DataColorSpace, InterpolationMethod, Layout, ProfileText, Transform16BitExecutor, TransformOptions,
 };
 use rayon::prelude::*;
+use strikeoff_core::Progress;
 use strikeoff_core::job::Art;
-use strikeoff_core::prep::Turn;
+use strikeoff_core::prep::{Turn, resized};
 use strikeoff_core::raster::{Picture, Plane, Rgba16};
 use strikeoff_core::units::Ppi;
 
@@ -21,6 +22,9 @@ use super::resolution::DEFAULT_PPI;
 pub(super) enum Samples {
     U8(Vec<u8>),
     U16(Vec<u16>),
+    /// Bytes that the decoder has turned into pixels as it went ([`widened`]); only of colour that
+    /// is tagged as sRGB or not at all.
+    Done(Vec<Rgba16>),
 }
 
 /// What the colour samples of a pixel mean.
@@ -61,7 +65,10 @@ pub(super) struct Raw {
     pub model: Model,
     pub alpha: Alpha,
     pub tagged: Tagged,
+    /// Across.
     pub ppi: Option<Ppi>,
+    /// Pixels an inch across against down; 1 for square pixels.
+    pub aspect: f64,
     /// How the file wants to be shown.
     pub turn: Turn,
     /// What else the decoder found out; its colour and size fields are filled in here.
@@ -71,10 +78,11 @@ pub(super) struct Raw {
 impl Raw {
     /// Samples with nothing special about them.
     pub(super) fn new(size: (u64, u64), samples: Samples, model: Model, alpha: Alpha) -> Self {
-        let bits = if matches!(samples, Samples::U8(_)) { 8 } else { 16 };
+        let bits = if matches!(samples, Samples::U16(_)) { 16 } else { 8 };
         let facts = FileFacts { bits_per_sample: bits, ..FileFacts::default() };
         let (width, height) = size;
-        Self { width, height, samples, model, alpha, tagged: Tagged::Nothing, ppi: None, turn: Turn::default(), facts }
+        let (tagged, turn) = (Tagged::Nothing, Turn::default());
+        Self { width, height, samples, model, alpha, tagged, ppi: None, aspect: 1.0, turn, facts }
     }
 }
 
@@ -93,26 +101,23 @@ impl Raw {
         let have = match &self.samples {
             Samples::U8(v) => v.len(),
             Samples::U16(v) => v.len(),
+            Samples::Done(v) => v.len() * channels,
         };
         if have < width * height * channels {
             return Err(Fault::Damaged("it ends before the last row".into()));
         }
-        let mut data: Vec<Rgba16> = vec![[0; 4]; width * height];
-        data.par_chunks_mut(RUN).enumerate().try_for_each(|(run, out)| {
-            let from = run * RUN * channels;
-            let to = from + out.len() * channels;
-            let mut wide = [0_u16; RUN * 5];
-            let wide = &mut wide[..out.len() * channels];
-            match &self.samples {
-                Samples::U8(v) => wide.iter_mut().zip(&v[from..to]).for_each(|(w, &s)| *w = u16::from(s) * 257),
-                Samples::U16(v) => wide.copy_from_slice(&v[from..to]),
+        let data = match std::mem::replace(&mut self.samples, Samples::U8(Vec::new())) {
+            Samples::Done(mut data) => {
+                data.truncate(width * height);
+                data
             }
-            convert(wide, channels, self.model, self.alpha, transform.as_deref(), out)
-        })?;
-        // The file's samples are no longer needed: do not hold them while turning.
-        self.samples = Samples::U8(Vec::new());
-        let picture = self.turn.apply(Picture::new(Plane::from_vec(width, height, data)));
-        let ppi = self.ppi.or_else(|| Ppi::new(DEFAULT_PPI).ok()).ok_or(Fault::Empty(0, 0))?;
+            samples => self.pixels(&samples, width * height, channels, transform.as_deref())?,
+        };
+        let mut picture = self.turn.apply(Picture::new(Plane::from_vec(width, height, data)));
+        let mut ppi = self.ppi.or_else(|| Ppi::new(DEFAULT_PPI).ok()).ok_or(Fault::Empty(0, 0))?;
+        if self.aspect != 1.0 {
+            (picture, ppi) = self.square(picture, ppi)?;
+        }
         let facts = FileFacts {
             format: format.into(),
             width_px: picture.width(),
@@ -124,6 +129,55 @@ impl Raw {
             ..self.facts
         };
         Ok(Received { art: Art { picture, ppi }, facts })
+    }
+
+    /// All samples to pixels, a few thousand at a time.
+    fn pixels(
+        &self,
+        samples: &Samples,
+        count: usize,
+        channels: usize,
+        transform: Option<&Transform16BitExecutor>,
+    ) -> Result<Vec<Rgba16>, Fault> {
+        let mut data: Vec<Rgba16> = vec![[0; 4]; count];
+        data.par_chunks_mut(RUN).enumerate().try_for_each(|(run, out)| {
+            let from = run * RUN * channels;
+            let to = from + out.len() * channels;
+            if let (Samples::U8(v), None) = (samples, transform)
+                && widen(&v[from..to], self.model, self.alpha, out)
+            {
+                return Ok(());
+            }
+            let mut wide = [0_u16; RUN * 5];
+            let wide = &mut wide[..out.len() * channels];
+            match samples {
+                Samples::U8(v) => wide.iter_mut().zip(&v[from..to]).for_each(|(w, &s)| *w = u16::from(s) * 257),
+                Samples::U16(v) => wide.copy_from_slice(&v[from..to]),
+                Samples::Done(v) => {
+                    out.copy_from_slice(&v[run * RUN..][..out.len()]);
+                    return Ok(());
+                }
+            }
+            convert(wide, channels, self.model, self.alpha, transform, out)
+        })?;
+        Ok(data)
+    }
+
+    /// Stretches the coarser way to the finer, so that a pixel is as wide as it is high. `ppi` is
+    /// that across the file's own rows.
+    fn square(&mut self, picture: Picture, ppi: Ppi) -> Result<(Picture, Ppi), Fault> {
+        let (across, down) = (ppi.get(), ppi.get() / self.aspect);
+        let (across, down) = if self.turn.quarters.is_multiple_of(2) { (across, down) } else { (down, across) };
+        let finer = across.max(down);
+        let side = |length: usize, ppi: f64| (length as f64 * finer / ppi).round() as usize;
+        let (width, height) = (side(picture.width(), across), side(picture.height(), down));
+        check_size(width as u64, height as u64)?;
+        let made = resized(&picture, width, height, &Progress::none());
+        let made = made.map_err(|e| Fault::TooInvolved(e.to_string()))?;
+        self.facts.notes.push(format!(
+            "Its pixels are not square ({across:.0} x {down:.0} an inch): stretched to {finer:.0} both ways, as it is meant to look."
+        ));
+        Ok((made, Ppi::new(finer).unwrap_or(ppi)))
     }
 
     /// The transform to the working space; none where samples are in it already. Notes in the
@@ -234,6 +288,60 @@ fn is_identity(model: Model, transform: &Transform16BitExecutor) -> bool {
     transform.transform(&probe, &mut out).is_ok()
         // Half an 8-bit level.
         && out.iter().enumerate().all(|(i, &v)| v.abs_diff(probe[i / 3 * channels + i % 3 % channels]) < 128)
+}
+
+/// Turns bands of bytes into pixels on a thread of its own while `decode` is at the next band.
+/// For colour in the working space only.
+pub(super) fn widened(
+    pixels: usize,
+    model: Model,
+    alpha: Alpha,
+    decode: impl FnOnce(&mut dyn FnMut(Vec<u8>)) -> Result<(), Fault>,
+) -> Result<Vec<Rgba16>, Fault> {
+    let channels = model.channels() + usize::from(alpha != Alpha::None);
+    let (send, bands) = std::sync::mpsc::sync_channel::<Vec<u8>>(4);
+    std::thread::scope(|scope| {
+        let widening = scope.spawn(move || {
+            let mut data: Vec<Rgba16> = Vec::with_capacity(pixels);
+            for band in bands {
+                let from = data.len();
+                data.resize(from + band.len() / channels, [0; 4]);
+                widen(&band, model, alpha, &mut data[from..]);
+            }
+            data
+        });
+        // The other end closes early only if it panics, which `join` tells.
+        let done = decode(&mut |band| drop(send.send(band)));
+        drop(send);
+        let data = widening.join().map_err(|_| Fault::TooInvolved("its pixels could not be turned".into()));
+        done.and(data)
+    })
+}
+
+/// Whether [`widened`] serves for samples of that kind.
+pub(super) fn can_widen(model: Model, alpha: Alpha, tagged: &Tagged) -> bool {
+    matches!(tagged, Tagged::Nothing | Tagged::Srgb) && widen(&[], model, alpha, &mut [])
+}
+
+/// Bytes that are in the working space already, straight to its pixels: the usual case, and the
+/// whole of what reading a large plain picture costs beside its decoder. Says whether it was one.
+fn widen(bytes: &[u8], model: Model, alpha: Alpha, out: &mut [Rgba16]) -> bool {
+    let wide = |v: u8| u16::from(v) * 257;
+    match (model, alpha) {
+        (Model::Rgb, Alpha::None) => {
+            let (pixels, _) = bytes.as_chunks::<3>();
+            out.iter_mut().zip(pixels).for_each(|(to, p)| *to = [wide(p[0]), wide(p[1]), wide(p[2]), u16::MAX]);
+        }
+        (Model::Rgb, Alpha::Straight) => {
+            let (pixels, _) = bytes.as_chunks::<4>();
+            out.iter_mut().zip(pixels).for_each(|(to, p)| *to = p.map(wide));
+        }
+        (Model::Grey, Alpha::None) => {
+            out.iter_mut().zip(bytes).for_each(|(to, &v)| *to = [wide(v), wide(v), wide(v), u16::MAX]);
+        }
+        _ => return false,
+    }
+    true
 }
 
 /// One run of pixels to the working space.

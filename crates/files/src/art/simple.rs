@@ -7,7 +7,7 @@ use image::{DynamicImage, ImageDecoder, ImageError, Limits};
 
 use super::error::{Fault, check_size};
 use super::raw::{Alpha, Model, Raw, Samples, Tagged};
-use super::resolution::from_per_metre;
+use super::resolution::{aspect, from_per_metre};
 use super::{MAX_ART_PIXELS, ReadOptions, exif};
 
 pub(super) fn decode_webp(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
@@ -28,10 +28,11 @@ pub(super) fn decode_gif(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
 
 pub(super) fn decode_bmp(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
     let mut raw = decode(BmpDecoder::new(Cursor::new(bytes)).map_err(fault)?)?;
-    // biXPelsPerMeter of the information header (40 bytes or longer).
+    // biXPelsPerMeter and biYPelsPerMeter of the information header (40 bytes or longer).
     let word = |at: usize| bytes.get(at..at + 4).map(|b| u32::from_le_bytes([b[0], b[1], b[2], b[3]]));
     if word(14).is_some_and(|header| header >= 40) {
         raw.ppi = word(38).and_then(|per_metre| from_per_metre(f64::from(per_metre)));
+        raw.aspect = word(38).zip(word(42)).map_or(1.0, |(x, y)| aspect(f64::from(x), f64::from(y)));
     }
     Ok(raw)
 }
@@ -56,7 +57,8 @@ fn decode(mut decoder: impl ImageDecoder) -> Result<Raw, Fault> {
         raw.tagged = Tagged::Icc(icc);
     }
     if let Some(block) = block {
-        (raw.turn, raw.ppi) = exif::read(&block);
+        let said = exif::read(&block);
+        (raw.turn, raw.ppi, raw.aspect) = (said.turn, said.ppi, said.aspect);
     }
     Ok(raw)
 }

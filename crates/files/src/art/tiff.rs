@@ -15,7 +15,7 @@ use tiff::{ColorType, TiffError};
 use super::ReadOptions;
 use super::error::{Fault, check_size};
 use super::raw::{Alpha, Model, Raw, Samples, Tagged};
-use super::resolution::sensible;
+use super::resolution::{aspect, sensible};
 
 type Reader<'a> = Decoder<Cursor<&'a [u8]>>;
 
@@ -54,7 +54,7 @@ pub(super) fn decode(bytes: &[u8], options: ReadOptions) -> Result<Raw, Fault> {
     let mut raw = Raw::new((width.into(), height.into()), samples, model, alpha);
     raw.facts.bits_per_sample = color.bit_depth();
     raw.facts.pages = pages;
-    raw.ppi = resolution(&mut reader);
+    (raw.ppi, raw.aspect) = resolution(&mut reader);
     if let Ok(Some(value)) = reader.find_tag_unsigned::<u16>(Tag::Orientation) {
         raw.turn = Turn::from_exif(value);
     }
@@ -205,8 +205,19 @@ impl Shape {
                     if chunk.len() < width * in_chunk * band_rows {
                         return Err(Fault::Damaged("a strip is shorter than its size".into()));
                     }
-                    let stride = chunk.len() / band_rows;
-                    for (to, from) in rows.chunks_exact_mut(row).zip(chunk.chunks_exact(stride)) {
+                    // A tile at the right edge comes cut to the picture, or whole.
+                    let stride = match chunk.len() / (width * in_chunk) {
+                        rows if chunk.len() == rows * width * in_chunk
+                            && (rows == band_rows || rows == self.chunk_h) =>
+                        {
+                            width * in_chunk
+                        }
+                        _ => self.chunk_w * in_chunk,
+                    };
+                    if chunk.len() < stride * (band_rows - 1) + width * in_chunk {
+                        return Err(Fault::Damaged("a strip is shorter than its size".into()));
+                    }
+                    for (to, from) in rows.chunks_exact_mut(row).zip(chunk.chunks(stride)) {
                         let to = &mut to[column * self.chunk_w * self.channels..];
                         if self.planar {
                             for (pixel, &v) in to.chunks_exact_mut(self.channels).zip(&from[..width]) {
@@ -229,18 +240,21 @@ fn encoded(linear: f32) -> u16 {
     color::encode_u16([if linear.is_nan() { 0.0 } else { linear }; 3])[0]
 }
 
-fn resolution(reader: &mut Reader<'_>) -> Option<Ppi> {
-    let value = match reader.find_tag(Tag::XResolution).ok()?? {
-        Value::Rational(n, d) => f64::from(n) / f64::from(d),
-        Value::Float(v) => f64::from(v),
-        other => other.into_u32().ok().map(f64::from)?,
+/// Resolution across, and across against down.
+fn resolution(reader: &mut Reader<'_>) -> (Option<Ppi>, f64) {
+    let mut number = |tag| match reader.find_tag(tag).ok()?? {
+        Value::Rational(n, d) => Some(f64::from(n) / f64::from(d)),
+        Value::Float(v) => Some(f64::from(v)),
+        other => other.into_u32().ok().map(f64::from),
     };
+    let (across, down) = (number(Tag::XResolution), number(Tag::YResolution));
     // ResolutionUnit 2 is the inch and the default, 3 the centimetre, 1 no absolute unit.
-    match reader.find_tag_unsigned::<u16>(Tag::ResolutionUnit).ok()?.unwrap_or(2) {
+    let ppi = across.and_then(|value| match reader.find_tag_unsigned::<u16>(Tag::ResolutionUnit).ok()?.unwrap_or(2) {
         2 => sensible(value),
         3 => sensible(value * MM_PER_INCH / 10.0),
         _ => None,
-    }
+    });
+    (ppi, across.zip(down).map_or(1.0, |(across, down)| aspect(across, down)))
 }
 
 fn fault(error: TiffError) -> Fault {

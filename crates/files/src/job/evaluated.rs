@@ -5,7 +5,7 @@ use strikeoff_core::job::{Art, Detail, Evaluated, JobError, Screens, evaluate};
 use strikeoff_core::prep::prepare;
 
 use super::JobFile;
-use crate::art::{ArtError, decode_art};
+use crate::art::{ArtError, ReadOptions, Received, receive_bytes};
 
 /// Why a job file gives no screens.
 #[derive(Debug, thiserror::Error)]
@@ -21,7 +21,12 @@ pub enum EvaluateError {
 impl JobFile {
     /// Decodes the art.
     pub fn art(&self) -> Result<Art, ArtError> {
-        decode_art(&self.art_name, &self.art_bytes)
+        self.received().map(|received| received.art)
+    }
+
+    /// Decodes the art, the page that the job uses, with the facts of its file.
+    pub fn received(&self) -> Result<Received, ArtError> {
+        receive_bytes(&self.art_name, &self.art_bytes, ReadOptions { page: self.job.prep.page })
     }
 
     /// The art at print size and the screens at the full working resolution. Stored screens are
