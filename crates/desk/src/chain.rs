@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use strikeoff_core::ink::Garment;
 use strikeoff_core::job::{Art, Detail, Job, JobError, Screen, Screens};
-use strikeoff_core::prep::{PrepSettings, Prepared, prepare};
+use strikeoff_core::prep::{LengthUnit, PrepSettings, Prepared, prepare};
 use strikeoff_core::press::PressSettings;
 use strikeoff_core::separate::{SeparationSettings, separate};
 use strikeoff_core::tune::{TuneError, apply_edits, fitted, planned};
@@ -67,7 +67,7 @@ impl Chain {
         go: &Progress,
     ) -> Result<Level, JobError> {
         // The art is held, so its address stays its own as long as the key is compared.
-        let settings = job.working_prep();
+        let settings = PrepSettings { unit: LengthUnit::default(), ..job.working_prep() };
         let key = PrepKey { art: Arc::as_ptr(art) as usize, settings, detail };
         let prepared = match &self.prepared {
             Some((old, prepared)) if *old == key => prepared.clone(),

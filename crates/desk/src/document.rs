@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use strikeoff_core::ink::Garment;
 use strikeoff_core::job::{ALGORITHM_VERSION, Art, Job, Screens};
+use strikeoff_files::art::{FileFacts, Received};
 use strikeoff_files::job::{JobFile, KeptScreens, NamedVersion, PackedScreens, same_screens};
 
 /// A job on the bench.
@@ -18,6 +19,10 @@ pub struct Document {
     pub art_name: String,
     /// The picture's file, byte for byte: what a job file keeps.
     pub art_bytes: Arc<Vec<u8>>,
+    /// Page of that file that `art` is.
+    pub page: usize,
+    /// Facts of the file, where they were read with the art.
+    pub facts: Option<Arc<FileFacts>>,
     /// Garments the job may print on; the job's own is among them.
     pub garments: Vec<Garment>,
     /// Where the job is kept, once it is.
@@ -34,11 +39,14 @@ impl Document {
     /// A job on the bench that was not saved yet. `art` is what `art_bytes` decode to.
     pub fn new(job: Job, art: Art, art_name: impl Into<String>, art_bytes: impl Into<Arc<Vec<u8>>>) -> Self {
         let garments = vec![job.garment.clone()];
+        let page = job.prep.page;
         Self {
             job,
             art: Arc::new(art),
             art_name: art_name.into(),
             art_bytes: art_bytes.into(),
+            page,
+            facts: None,
             garments,
             path: None,
             versions: Vec::new(),
@@ -86,6 +94,13 @@ impl Document {
     pub fn has_stored(&self) -> bool {
         let other = |p: &PackedScreens| p.algorithm_version() != ALGORITHM_VERSION;
         self.stored.is_some() || self.versions.iter().any(|v| v.screens.as_ref().is_some_and(other))
+    }
+
+    /// Puts another page of the same file in.
+    pub(crate) fn put_art(&mut self, received: Received, page: usize) {
+        self.art = Arc::new(received.art);
+        self.facts = Some(Arc::new(received.facts));
+        self.page = page;
     }
 
     /// Adds a garment to look at, unless its colour is there; gives its place.

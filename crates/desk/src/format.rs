@@ -1,10 +1,19 @@
 //! Numbers as the window writes them.
 
+use strikeoff_core::prep::LengthUnit;
 use strikeoff_core::units::MM_PER_INCH;
 
 /// A size in inches: `13.5 x 18 in`.
 pub fn size_in(mm: [f64; 2]) -> String {
     format!("{} x {} in", trim(mm[0] / MM_PER_INCH, 2), trim(mm[1] / MM_PER_INCH, 2))
+}
+
+/// A size in the unit that the job is measured in: `13.5 x 18 in` or `343 x 457 mm`.
+pub fn size(mm: [f64; 2], unit: LengthUnit) -> String {
+    match unit {
+        LengthUnit::Inch => size_in(mm),
+        LengthUnit::Mm => format!("{} x {} mm", trim(mm[0], 0), trim(mm[1], 0)),
+    }
 }
 
 /// A number with at most `places` decimals and no trailing zeros.
@@ -43,6 +52,7 @@ mod tests {
     #[test]
     fn numbers_read_as_people_write_them() {
         assert_eq!(size_in([342.9, 457.2]), "13.5 x 18 in");
+        assert_eq!(size([342.9, 457.2], LengthUnit::Mm), "343 x 457 mm");
         assert_eq!(trim(230.0, 2), "230");
         assert_eq!(percent(0.004), "<1 %");
         assert_eq!(percent(0.0), "0 %");

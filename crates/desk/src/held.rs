@@ -175,6 +175,10 @@ impl Workbench {
                     doc.versions.clone_from(&file.versions);
                     doc.garments = vec![doc.job.garment.clone()];
                 }
+                // A new job is measured as the last one was.
+                if let (None, Some(last)) = (&orphan, &self.doc) {
+                    doc.job.prep.unit = last.job.prep.unit;
+                }
                 self.put(*doc);
                 if let Some(file) = orphan {
                     self.unsaved();

@@ -11,7 +11,7 @@ use strikeoff_core::ink::{Garment, Ink, InkRole};
 use strikeoff_core::job::{Art, Detail, Job, Screens};
 use strikeoff_core::separate::PlannedScreen;
 use strikeoff_core::tune::GreyPicture;
-use strikeoff_files::art::decode_art;
+use strikeoff_files::art::{ReadOptions, receive_bytes};
 use strikeoff_files::film::{FilmError, FilmOptions, write_films};
 use strikeoff_files::job::{JOB_EXTENSION, JobFile, JobFileError, NamedVersion, open_job, read_grey, recover_job};
 use strikeoff_files::profile::ShopProfile;
@@ -38,7 +38,7 @@ pub enum Ask {
 pub fn dialog_lane(ctx: &Context) -> Lane<Ask, (Ask, Option<PathBuf>)> {
     Lane::new("dialog", ctx, Manner::FinishFirst, |ask, _| {
         let dialog = rfd::FileDialog::new();
-        let pictures = ["png", "jpg", "jpeg", "tif", "tiff", "webp", "svg", "pdf", JOB_EXTENSION];
+        let pictures = ["png", "jpg", "jpeg", "tif", "tiff", "webp", "bmp", "gif", "svg", "pdf", JOB_EXTENSION];
         let chosen = match ask {
             Ask::File => {
                 dialog.set_title("Open a picture or a job").add_filter("Pictures and jobs", &pictures).pick_file()
@@ -111,8 +111,8 @@ fn open_job_file(path: &Path, locks: Option<&Path>) -> Result<Opened, String> {
         },
         Err(error) => return Err(error.to_string()),
     };
-    let art = match file.art() {
-        Ok(art) => art,
+    let received = match file.received() {
+        Ok(received) => received,
         Err(error) if whole => return Err(error.to_string()),
         Err(_) => {
             let name = path.file_name().unwrap_or_default().display();
@@ -124,7 +124,8 @@ fn open_job_file(path: &Path, locks: Option<&Path>) -> Result<Opened, String> {
     };
     let lost = std::mem::take(&mut file.lost);
     let note = file.screens_from().note();
-    let mut doc = Document::of_file(file, art);
+    let mut doc = Document::of_file(file, received.art);
+    doc.facts = Some(Arc::new(received.facts));
     if !whole {
         let note = Some(format!("{} is damaged; what is left of it was opened, save it under a name", path.display()));
         return Ok(Opened::Job { doc: Box::new(doc), seat: None, note, lost });
@@ -137,8 +138,9 @@ fn open_job_file(path: &Path, locks: Option<&Path>) -> Result<Opened, String> {
 fn open_picture(path: &Path, shop: &Shop, profile: &ShopProfile) -> Result<Document, String> {
     let name = path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
     let bytes = std::fs::read(path).map_err(|error| format!("cannot read {}: {error}", path.display()))?;
-    let art = decode_art(&name, &bytes).map_err(|error| error.to_string())?;
-    let mut doc = new_document(art, &name, bytes, shop);
+    let received = receive_bytes(&name, &bytes, ReadOptions::default()).map_err(|error| error.to_string())?;
+    let mut doc = new_document(received.art, &name, bytes, shop);
+    doc.facts = Some(Arc::new(received.facts));
     profile.apply_to(&mut doc.job);
     // A shop without platens keeps the art's own size.
     if !profile.platens.is_empty() {

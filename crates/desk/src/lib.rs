@@ -6,6 +6,7 @@
 
 mod advice;
 mod apply;
+mod art_desk;
 mod chain;
 mod command;
 mod document;

@@ -15,6 +15,7 @@ use strikeoff_files::job::{JobFile, Recoverable};
 use strikeoff_files::profile::ShopProfile;
 
 use crate::advice::{InkSet, Question, suggest_lane, worth_lane};
+use crate::art_desk::ArtDesk;
 use crate::chain::Chain;
 use crate::intake::{Ask, Open, Opened, Write, dialog_lane, grey_lane, open_lane, write_lane};
 use crate::keeping::{Keeper, Seat};
@@ -126,6 +127,7 @@ pub struct Workbench {
     pub(crate) panes: [Pane; 2],
     pub(crate) commands: Vec<Command>,
     pub(crate) method_desk: MethodDesk,
+    pub(crate) art_desk: ArtDesk,
     pub(crate) thumbnail: Option<(u64, egui::TextureHandle)>,
     pub(crate) saved: Option<Job>,
     /// Whether named versions were kept or dropped since the job was saved.
@@ -192,6 +194,7 @@ impl Workbench {
             panes: [Pane::new(ctx, "table"), Pane::new(ctx, "against")],
             commands: Vec::new(),
             method_desk: MethodDesk::new(ctx),
+            art_desk: ArtDesk::new(ctx),
             thumbnail: None,
             saved: None,
             versions_unsaved: false,
@@ -264,6 +267,7 @@ impl Workbench {
         self.history = Some(History::new(doc.job.clone()));
         self.doc = Some(doc);
         self.method_desk.clear();
+        self.art_desk.clear();
         self.proxy = None;
         self.full = None;
         self.offers.clear();
@@ -288,6 +292,7 @@ impl Workbench {
     pub fn ui(&mut self, ui: &mut Ui) {
         let started = Instant::now();
         self.looking.peek = false;
+        self.art_desk.hold = false;
         self.take_answers();
         views::keys(ui, self);
         views::window_ui(ui, self);
@@ -483,6 +488,12 @@ impl Workbench {
                 }
             }
         }
+        if let Some(doc) = &mut self.doc
+            && let Some(text) = self.art_desk.take_page(doc)
+        {
+            self.tell(text);
+        }
+        self.art_desk.take_study(&self.ctx);
         if let Some(answer) = self.lanes.proxy.poll() {
             let (outcome, took) = (answer.value, answer.took);
             match outcome.pyramid {
@@ -514,6 +525,9 @@ impl Workbench {
 
     fn ask(&mut self) {
         let Some(doc) = &self.doc else { return };
+        if !self.art_desk.has_page(doc) {
+            return;
+        }
         let request = || Evaluate {
             job: doc.job.clone(),
             art: doc.art.clone(),
@@ -527,6 +541,9 @@ impl Workbench {
             self.lanes.proxy.request(request());
         }
         let ready = self.proxy.as_ref().is_some_and(|e| e.stamp == self.stamp);
+        if let Some(proxy) = self.proxy.as_ref().filter(|_| ready) {
+            self.art_desk.ask(doc, &proxy.pyramid.levels[0].prepared);
+        }
         if ready && self.asked_full != self.stamp {
             let quiet = self.changed_at.elapsed();
             if quiet >= QUIET {
@@ -608,6 +625,29 @@ impl Workbench {
     /// How often art was evaluated to screens so far.
     pub fn evaluations(&self) -> u64 {
         self.asked
+    }
+
+    /// What is known of the artwork, once it is: its specks and its facts at print size.
+    pub fn artwork_facts(&self) -> Option<(&strikeoff_core::prep::PrintFacts, usize)> {
+        let study = self.art_desk.study.as_ref().filter(|_| self.art_desk.is_current())?;
+        Some((&study.print, study.specks.len()))
+    }
+
+    /// Width and height of the print as it stands on the table.
+    pub fn print_size_mm(&self) -> Option<[f64; 2]> {
+        self.proxy.as_ref().map(|e| e.pyramid.levels[0].prepared.print_size_mm)
+    }
+
+    /// A pixel of the prepared artwork, at fractions of the print.
+    pub fn artwork_at(&self, x: f64, y: f64) -> Option<[u16; 4]> {
+        let picture = &self.proxy.as_ref()?.pyramid.levels[0].prepared.picture;
+        let at = |part: f64, length: usize| ((part * length as f64) as usize).min(length - 1);
+        Some(picture.pixels().get(at(x, picture.width()), at(y, picture.height())))
+    }
+
+    /// How the artwork is prepared.
+    pub fn preparation(&self) -> Option<&strikeoff_core::prep::PrepSettings> {
+        self.doc.as_ref().map(|doc| &doc.job.prep)
     }
 
     /// A number for the picture on the table that changes with its pixels.

@@ -35,7 +35,7 @@ pub enum Enlarging {
 }
 
 /// Unit in which lengths of the print are shown and typed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum LengthUnit {
     /// Inches.
@@ -46,7 +46,7 @@ pub enum LengthUnit {
 }
 
 /// The largest print that something takes: a platen, or the smallest garment of a run.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PrintArea {
     /// Across.

@@ -3,7 +3,7 @@
 use egui::{Align, Color32, Layout, RichText, TextStyle, Ui};
 use strikeoff_core::press::Stop;
 
-use crate::format::size_in;
+use crate::format::size;
 use crate::looking::Sheet;
 use crate::theme::palette;
 use crate::widgets::{color32, disc_button, main_button, quiet};
@@ -39,8 +39,10 @@ pub fn rail_ui(ui: &mut Ui, bench: &mut Workbench) {
         }
         if let Some(proxy) = &bench.proxy {
             ui.add_space(10.0);
-            ui.label(RichText::new(size_in(proxy.pyramid.levels[0].prepared.print_size_mm)).color(p.text))
-                .on_hover_text("Print size, width x height");
+            ui.label(
+                RichText::new(size(proxy.pyramid.levels[0].prepared.print_size_mm, doc.job.prep.unit)).color(p.text),
+            )
+            .on_hover_text("Print size, width x height");
         }
         ui.add_space(14.0);
         garments_ui(ui, bench);

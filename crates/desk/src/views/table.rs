@@ -16,6 +16,10 @@ use crate::{Command, Workbench, shirt};
 pub fn table_ui(ui: &mut Ui, bench: &mut Workbench) {
     let p = palette(ui.ctx());
     let canvas = ui.max_rect();
+    if bench.art_desk.cropping && bench.doc.is_some() {
+        super::art::crop_table_ui(ui, bench, canvas);
+        return;
+    }
     let response = ui.interact(canvas, ui.scope_id().with("table"), Sense::click_and_drag());
     response.widget_info(|| WidgetInfo::labeled(Role::Canvas, true, "Table"));
     let Some(proxy) = bench.proxy.as_ref().map(|e| e.pyramid.clone()) else {
@@ -62,8 +66,11 @@ pub fn table_ui(ui: &mut Ui, bench: &mut Workbench) {
             );
         }
     }
-    if bench.looking.against.is_some() {
-        divider_ui(ui, bench, canvas, print);
+    super::art::overlays_ui(&painter, bench, canvas, print);
+    let before_after = super::art::split_labels(bench);
+    let against = bench.looking.against.map(|against| [bench.looking.view.label(), against.label()]);
+    if let Some(labels) = against.or(before_after) {
+        divider_ui(ui, bench, canvas, print, labels);
     }
     legend_ui(&painter, bench, canvas);
     far_dots_ui(&painter, bench, canvas);
@@ -211,7 +218,7 @@ fn zoom_ui(ui: &mut Ui, bench: &mut Workbench) {
     ui.label(egui::RichText::new(format!("{percent:.0} %")).color(p.on_surround));
 }
 
-fn divider_ui(ui: &Ui, bench: &mut Workbench, canvas: Rect, print: Rect) {
+fn divider_ui(ui: &Ui, bench: &mut Workbench, canvas: Rect, print: Rect, labels: [&str; 2]) {
     let p = palette(ui.ctx());
     let x = print.left() + print.width() * bench.looking.divider;
     let (top, bottom) = (print.top().max(canvas.top() + 50.0), print.bottom().min(canvas.bottom() - 10.0));
@@ -239,11 +246,10 @@ fn divider_ui(ui: &Ui, bench: &mut Workbench, canvas: Rect, print: Rect) {
         painter.circle_stroke(knob, 12.0, Stroke::new(2.0, p.accent));
     }
     response.on_hover_cursor(CursorIcon::ResizeHorizontal);
-    let against = bench.looking.against.map_or("", View::label);
     let font = FontId::proportional(12.0);
     for (text, at, anchor) in [
-        (bench.looking.view.label(), pos2(x - 10.0, bottom - 4.0), Align2::RIGHT_BOTTOM),
-        (against, pos2(x + 10.0, bottom - 4.0), Align2::LEFT_BOTTOM),
+        (labels[0], pos2(x - 10.0, bottom - 4.0), Align2::RIGHT_BOTTOM),
+        (labels[1], pos2(x + 10.0, bottom - 4.0), Align2::LEFT_BOTTOM),
     ] {
         let galley = painter.layout_no_wrap(text.to_owned(), font.clone(), p.text);
         let rect = anchor.anchor_size(at, galley.size());

@@ -1,0 +1,77 @@
+//! Enlarging and sharpening.
+
+use egui::Ui;
+use strikeoff_core::job::Job;
+use strikeoff_core::prep::Enlarging;
+use strikeoff_core::units::Ppi;
+
+use super::fields::{choices, fold, number, percent, small_mm};
+use crate::Workbench;
+use crate::format::trim;
+use crate::theme::palette;
+use crate::widgets::{quiet, row};
+
+/// How art is brought to the working resolution.
+pub fn enlarge_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
+    let p = palette(ui.ctx());
+    let true_ppi = bench.proxy.as_ref().map(|e| e.pyramid.levels[0].prepared.true_ppi);
+    let factor = true_ppi.map(|ppi| job.prep.ppi.get() / ppi);
+    let way = match job.prep.enlarging {
+        Enlarging::Edges => "along edges",
+        Enlarging::Plain => "plain",
+    };
+    let state = match factor {
+        Some(factor) if factor >= 1.01 => format!("{}x, {way}", trim(factor, 1)),
+        _ => "not enlarged".to_owned(),
+    };
+    fold(ui, "Enlarge", &state, false, |ui| {
+        let list = [
+            (Enlarging::Edges, "Along edges", "Keeps edges crisp and makes no halo; from 1.2x on"),
+            (Enlarging::Plain, "Plain", "By Lanczos's kernel alone"),
+        ];
+        if let Some(set) = choices(ui, job.prep.enlarging, &list) {
+            job.prep.enlarging = set;
+        }
+        row(ui, "Working", |ui| {
+            let (response, set) = number(ui, job.prep.ppi.get(), 72.0..=600.0, 1.0, 0, " ppi");
+            response.on_hover_text("Resolution that screens are computed at, at print size");
+            if let Some(set) = set.and_then(|v| Ppi::new(v).ok()) {
+                job.prep.ppi = set;
+            }
+        });
+        let text = match (true_ppi, factor) {
+            (Some(ppi), Some(factor)) if factor >= 1.01 => {
+                format!(
+                    "{ppi:.0} ppi that are there become {}: {}x. No detail is added.",
+                    job.prep.ppi,
+                    trim(factor, 1)
+                )
+            }
+            (Some(ppi), _) => format!("{ppi:.0} ppi are there: more than the screens are computed at."),
+            _ => return,
+        };
+        ui.label(quiet(text, p));
+    });
+}
+
+/// Unsharp masking on the print.
+pub fn sharpen_ui(ui: &mut Ui, _: &mut Workbench, job: &mut Job) {
+    let prep = &mut job.prep;
+    let state = if prep.sharpen_amount > 0.0 {
+        format!("{}, {} mm", trim(prep.sharpen_amount, 2), trim(prep.sharpen_radius_mm.get(), 2))
+    } else {
+        "off".to_owned()
+    };
+    fold(ui, "Sharpen", &state, false, |ui| {
+        small_mm(ui, "Radius", &mut prep.sharpen_radius_mm, 2.0, "Radius on the print");
+        row(ui, "Amount", |ui| {
+            let (response, set) = number(ui, prep.sharpen_amount, 0.0..=3.0, 0.01, 2, "");
+            response.on_hover_text("0 sharpens nothing");
+            prep.sharpen_amount = set.unwrap_or(prep.sharpen_amount);
+        });
+        let hint = "Differences smaller than this stay as they are, so that noise and blocks are not raised";
+        percent(ui, "Threshold", &mut prep.sharpen_threshold, 0.25, hint);
+        let hint = "How far an edge may rise above its surroundings; at 0 there is no halo";
+        percent(ui, "Halo limit", &mut prep.halo_limit, 1.0, hint);
+    });
+}
