@@ -633,11 +633,6 @@ impl Workbench {
         Some((&study.print, study.specks.len()))
     }
 
-    /// Width and height of the print as it stands on the table.
-    pub fn print_size_mm(&self) -> Option<[f64; 2]> {
-        self.proxy.as_ref().map(|e| e.pyramid.levels[0].prepared.print_size_mm)
-    }
-
     /// A pixel of the prepared artwork, at fractions of the print.
     pub fn artwork_at(&self, x: f64, y: f64) -> Option<[u16; 4]> {
         let picture = &self.proxy.as_ref()?.pyramid.levels[0].prepared.picture;
