@@ -301,6 +301,8 @@ for name in sys.argv[1:]:
 fn a_gradient_has_no_seam() {
     let (mut job, screens) = small_job();
     job.press.compensate = false;
+    // 14.4 pixels a dot: neither 16 nor a part of it.
+    job.film.ruling = Lpi::new(50.0).unwrap();
     job.film.marks = false;
     job.film.label = false;
     job.film.wedge = false;
@@ -312,7 +314,7 @@ from scipy.ndimage import gaussian_filter
 a = 1.0 - np.asarray(Image.open(sys.argv[1]).convert('L')) / 255.0
 h, w = a.shape
 src = np.clip((np.arange(w) + 0.5) * 354 / w - 0.5, 0, 353) / 353.0
-cell = 720 / 45
+cell = 720 / 50
 soft = gaussian_filter(a, 1.2 * cell)
 want = gaussian_filter(np.broadcast_to(src, a.shape).copy(), 1.2 * cell)
 m = int(5 * cell)
