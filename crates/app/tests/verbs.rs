@@ -4,7 +4,7 @@
 
 use std::process::{Command, Output};
 
-const VERBS: [&str; 17] = [
+const VERBS: [&str; 18] = [
     "demo",
     "separate",
     "proof",
@@ -21,6 +21,7 @@ const VERBS: [&str; 17] = [
     "garments",
     "measure",
     "calibrate",
+    "wedge",
     "profile",
 ];
 

@@ -65,6 +65,7 @@ fn ink_sets(question: &Question, progress: &Progress) -> Result<Vec<InkSet>, Str
             film: job.film.clone(),
             hidden: Default::default(),
             screen: None,
+            drifts: Default::default(),
         };
         let [width, height] = small.size_px();
         sets.push(InkSet { choice, proof: draw(&small, &look, PxRect { x: 0, y: 0, width, height }) });

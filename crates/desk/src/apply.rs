@@ -87,6 +87,8 @@ impl Workbench {
             Command::ToggleFabric => self.looking.fabric = !self.looking.fabric,
             Command::ToggleLoupe => self.looking.loupe = !self.looking.loupe,
             Command::ToggleTimes => self.looking.times = !self.looking.times,
+            Command::ToggleFindings => self.foresight.open = !self.foresight.open,
+            Command::ShowFinding(at) => self.show_finding(at),
             Command::ToggleTheme => {
                 let dark = self.ctx.theme() == Theme::Dark;
                 let theme = if dark { ThemeChoice::Light } else { ThemeChoice::Dark };

@@ -111,6 +111,10 @@ pub enum Command {
     ToggleTheme,
     /// Frame and job times on or off.
     ToggleTimes,
+    /// The findings' drawer open or shut.
+    ToggleFindings,
+    /// Show where a finding is, by its place in the list, or stop showing it.
+    ShowFinding(Option<usize>),
     /// Stop the long work that runs.
     Cancel,
     /// Save the job where it is kept, or ask where.
@@ -179,6 +183,7 @@ impl Command {
             Self::ActualSize,
             Self::ToggleFabric,
             Self::ToggleLoupe,
+            Self::ToggleFindings,
             Self::ToggleTheme,
             Self::ToggleTimes,
             Self::Cancel,
@@ -236,6 +241,8 @@ impl Command {
             Self::ToggleLoupe => "Loupe on or off".into(),
             Self::ToggleTheme => "Light or dark".into(),
             Self::ToggleTimes => "Frame and job times".into(),
+            Self::ToggleFindings => "Findings open or shut".into(),
+            Self::ShowFinding(_) => "Show where a finding is".into(),
             Self::Cancel => "Stop the work that runs".into(),
             Self::Save => "Save the job".into(),
             Self::SaveTo(path) => format!("Save as {}", path.display()),
@@ -300,6 +307,7 @@ impl Command {
             Self::ToggleLoupe => (NONE, Key::L),
             Self::ToggleTheme => (NONE, Key::F9),
             Self::ToggleTimes => (NONE, Key::F8),
+            Self::ToggleFindings => (NONE, Key::F),
             Self::Cancel => (NONE, Key::Escape),
             Self::Sheet(Some(Sheet::Find)) => (CTRL, Key::K),
             Self::Sheet(Some(Sheet::Preferences)) => (NONE, Key::F2),

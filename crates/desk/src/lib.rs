@@ -10,6 +10,7 @@ mod art_desk;
 mod chain;
 mod command;
 mod document;
+mod foresight;
 mod format;
 mod held;
 mod intake;

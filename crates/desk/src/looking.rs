@@ -23,10 +23,12 @@ pub enum View {
     Miss,
     /// Total ink.
     BuildUp,
+    /// The proof on a bad day: screens stand off each other and print heavier and lighter.
+    BadDay,
 }
 
 impl View {
-    /// All of them, in the order of the bar.
+    /// Those of the bar, in its order; the bad day is looked at from the findings.
     pub const ALL: [Self; 6] = [Self::Print, Self::Art, Self::Screen, Self::Dots, Self::Miss, Self::BuildUp];
 
     /// As the bar names it.
@@ -38,6 +40,7 @@ impl View {
             Self::Dots => "Dots",
             Self::Miss => "Miss",
             Self::BuildUp => "Build-up",
+            Self::BadDay => "Bad day",
         }
     }
 
@@ -49,13 +52,14 @@ impl View {
             Self::Screen => "The chosen screen as a film: black where ink will print",
             Self::Dots => "The films' own dots in ink; zoom in to see them. On press they grow",
             Self::Miss => "How far the proof is from the artwork, CIEDE2000",
+            Self::BadDay => "The proof with screens off register and gain up and down",
             Self::BuildUp => "How much ink lies at each spot, all shown screens together",
         }
     }
 
     /// Whether it lies on the shirt; the others lie on the bare table.
     pub fn on_shirt(self) -> bool {
-        matches!(self, Self::Print | Self::Art | Self::Dots)
+        matches!(self, Self::Print | Self::Art | Self::Dots | Self::BadDay)
     }
 }
 

@@ -17,6 +17,7 @@ use strikeoff_files::profile::ShopProfile;
 use crate::advice::{InkSet, Question, suggest_lane, worth_lane};
 use crate::art_desk::ArtDesk;
 use crate::chain::Chain;
+use crate::foresight::Foresight;
 use crate::intake::{Ask, Open, Opened, Write, dialog_lane, grey_lane, open_lane, write_lane};
 use crate::keeping::{Keeper, Seat};
 use crate::looking::Looking;
@@ -151,6 +152,7 @@ pub struct Workbench {
     pub(crate) offers: Vec<Offer>,
     pub(crate) worth: Option<(u64, Worth)>,
     asked_worth: u64,
+    pub(crate) foresight: Foresight,
     pub(crate) note: Option<Note>,
     pub(crate) problem: Option<String>,
     pub(crate) times: Times,
@@ -210,6 +212,7 @@ impl Workbench {
             offers: Vec::new(),
             worth: None,
             asked_worth: 0,
+            foresight: Foresight::new(ctx),
             note: None,
             problem: None,
             times: Times::default(),
@@ -272,6 +275,7 @@ impl Workbench {
         self.full = None;
         self.offers.clear();
         self.worth = None;
+        self.foresight.forget();
         self.changed();
         self.kept = self.stamp;
     }
@@ -312,6 +316,7 @@ impl Workbench {
             ui.ctx().request_repaint();
         }
         self.ask();
+        self.ask_foresight();
         self.keep();
         let took = started.elapsed();
         self.times.add(took);
@@ -365,6 +370,7 @@ impl Workbench {
             film: doc.job.film.clone(),
             hidden: self.looking.hidden.clone(),
             screen: self.looking.selected.clone(),
+            drifts: self.drifts_of(view),
         })
     }
 
@@ -437,6 +443,7 @@ impl Workbench {
         self.lanes.suggest.cancel();
         self.lanes.proxy.cancel();
         self.lanes.full.cancel();
+        self.foresight.cancel();
     }
 
     fn take_answers(&mut self) {

@@ -16,12 +16,12 @@ use crate::job::JobFile;
 pub const WEDGE_PCT: [u8; 15] = [0, 2, 5, 10, 15, 20, 30, 40, 50, 60, 70, 80, 90, 95, 100];
 
 const PPI: f64 = 150.0;
-const PATCH_MM: f64 = 16.0;
-const SOLID_MM: f64 = 45.0;
-const GAP_MM: f64 = 6.0;
+pub(crate) const PATCH_MM: f64 = 16.0;
+pub(crate) const SOLID_MM: f64 = 45.0;
+pub(crate) const GAP_MM: f64 = 6.0;
 
 /// Height of one ink's strip: the wedge, the solids and a gap.
-const STRIP_MM: f64 = PATCH_MM + GAP_MM + SOLID_MM + 2.0 * GAP_MM;
+pub(crate) const STRIP_MM: f64 = PATCH_MM + GAP_MM + SOLID_MM + 2.0 * GAP_MM;
 
 /// A calibration job for inks on a garment, with the films' ruling and the press as `like` has
 /// them. Its screens are kept in the file; they do not come from the art, which only shows them.

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use anyhow::Result;
 use serde_json::json;
-use strikeoff_core::findings::{Finding, Outlook, Severity, outlook, search_orders};
+use strikeoff_core::findings::{Finding, Head, Outlook, Severity, outlook, search_orders};
 use strikeoff_files::job::open_job;
 
 use crate::terminal::{Report, Terminal};
@@ -70,6 +70,39 @@ fn in_words(look: &Outlook) -> String {
             ink.g_per_shirt.low,
             ink.g_per_shirt.high
         );
+    }
+    let heads = facts.heads.iter().enumerate().map(|(at, head)| {
+        let what = match head {
+            Head::Screen(name) => name.as_str(),
+            Head::Flash => "flash",
+            Head::CoolDown => "cool-down",
+            Head::Empty => "empty",
+        };
+        format!("{} {what}", at + 1)
+    });
+    text += &format!("Heads: {}\n", heads.collect::<Vec<_>>().join(", "));
+    for screen in &facts.screens {
+        let fringe = match screen.fringe_from_mm {
+            Some(mm) => format!("a gap or fringe shows from {mm:.1} mm out of register"),
+            None => "no gap or fringe up to 0.5 mm out of register".to_owned(),
+        };
+        text += &format!("{}: {fringe}; advised mesh {} ({})\n", screen.screen, screen.advised_mesh, screen.advice);
+    }
+    if let Some(worst) = facts.gain.first() {
+        text += &format!("Gain: {} first, ten points move the print by CIEDE2000 {:.1}\n", worst.screen, worst.mean);
+    }
+    let mix: f64 = facts.ink.iter().map(|i| i.mix_g).sum();
+    let costs: Vec<f64> = facts.ink.iter().filter_map(|i| i.cost).collect();
+    if facts.shirts > 0 {
+        let often = facts.ink.iter().map(|i| i.check_every_shirts).min().unwrap_or(0);
+        text += &format!("Ink for {} shirts: mix {mix:.0} g in all, look every {often} shirts", facts.shirts);
+        if !costs.is_empty() {
+            text += &format!(", {:.2} for the {} priced screens", costs.iter().sum::<f64>(), costs.len());
+        }
+        text += "\n";
+    }
+    for caution in &facts.cautions {
+        text += &format!("Caution: {caution}\n");
     }
     text
 }

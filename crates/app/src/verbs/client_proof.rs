@@ -1,30 +1,22 @@
 //! `strikeoff client-proof`: one page for the client to sign.
 
-use std::path::PathBuf;
-
 use anyhow::{Result, bail};
 use serde_json::json;
 use strikeoff_files::sheet::client_proof_pdf;
 use strikeoff_files::write_bytes;
 
-use super::sheet::{PaperName, content_of};
+use super::sheet::{SheetArgs, content_of};
 use crate::terminal::{Report, Terminal};
 
 /// Write the client's proof of a job
 #[derive(clap::Args)]
 pub struct Args {
-    /// The job file
-    job: PathBuf,
-    /// The PDF to write
-    #[arg(short, long)]
-    out: PathBuf,
-    /// Paper
-    #[arg(long, value_enum, default_value = "a4")]
-    paper: PaperName,
+    #[command(flatten)]
+    what: SheetArgs,
 }
 
 /// Writes the proof.
-pub fn run(args: Args, terminal: &Terminal) -> Result<Report> {
+pub fn run(Args { what: args }: Args, terminal: &Terminal) -> Result<Report> {
     if !args.out.extension().is_some_and(|e| e.eq_ignore_ascii_case("pdf")) {
         bail!("a client's proof is a PDF; end the name of {} in .pdf", args.out.display());
     }

@@ -21,6 +21,7 @@ mod sheet;
 mod suggest;
 mod values;
 mod versions;
+mod wedge;
 
 use clap::Subcommand;
 
@@ -39,6 +40,8 @@ pub enum Verb {
     Garments(garments::Args),
     /// Make an ink shelf from measured spectra (CGATS text or CxF)
     Measure(measure::Args),
+    /// Take the press's gain curve from a wedge, typed or scanned
+    Wedge(wedge::Args),
     /// Write the press sheet (PDF or HTML)
     Sheet(sheet::Args),
     /// Write the client's proof (PDF)
@@ -78,6 +81,7 @@ impl Verb {
             Self::Check(args) => check::run(args, terminal),
             Self::Garments(args) => garments::run(args, terminal),
             Self::Measure(args) => measure::run(args, terminal),
+            Self::Wedge(args) => wedge::run(args, terminal),
             Self::Sheet(args) => sheet::run(args, terminal),
             Self::ClientProof(args) => client_proof::run(args, terminal),
             Self::Demo(args) => demo::run(args, terminal),

@@ -4,10 +4,11 @@ use std::path::PathBuf;
 
 use anyhow::bail;
 use serde_json::json;
+use strikeoff_core::findings::{bad_day, on_the_day};
 use strikeoff_core::job::Screens;
 use strikeoff_core::prep::resized;
 use strikeoff_core::press::proof_from_screens;
-use strikeoff_core::units::Ppi;
+use strikeoff_core::units::{Mm, Ppi};
 use strikeoff_files::job::open_job;
 use strikeoff_files::picture::write_picture;
 
@@ -28,6 +29,15 @@ pub struct Args {
     /// Screens left out, as if their heads were empty
     #[arg(long, value_name = "NAME,...", default_value = "")]
     hide: String,
+    /// As on a bad day: screens stand off in turn and print heavier and lighter by turns
+    #[arg(long)]
+    bad_day: bool,
+    /// How far screens stand off on a bad day
+    #[arg(long, value_name = "LENGTH", default_value = "0.2mm", requires = "bad_day")]
+    stand_off: Mm,
+    /// Points of gain at 50 % by which they differ on a bad day
+    #[arg(long, value_name = "POINTS", default_value_t = 8.0, requires = "bad_day")]
+    gain_points: f64,
     /// Width of the PNG in pixels; the working resolution if left out
     #[arg(long, value_name = "PX")]
     width: Option<u32>,
@@ -41,24 +51,31 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let done = file.evaluated(&progress)?;
     let hidden = hidden(&args.hide, &done.screens)?;
     progress.step("proof", 0.0)?;
-    let proof = proof_from_screens(&done.screens, &garment, &file.job.press, file.job.film.ruling, |name| {
+    if !(0.0..=25.0).contains(&args.gain_points) {
+        bail!("--gain-points takes 0 to 25, not {}", args.gain_points);
+    }
+    let screens = match args.bad_day {
+        true => on_the_day(&done.screens, bad_day(args.stand_off.get(), args.gain_points)),
+        false => done.screens,
+    };
+    let proof = proof_from_screens(&screens, &garment, &file.job.press, file.job.film.ruling, |name| {
         !hidden.iter().any(|h| h == name)
     });
     let (proof, ppi) = match args.width {
-        None => (proof, done.screens.ppi),
+        None => (proof, screens.ppi),
         Some(0) => bail!("a proof 0 pixels wide shows nothing; give --width at least 1"),
         Some(width) if width as usize > proof.width() => {
             bail!("the proof has {} pixels across; give --width at most that", proof.width())
         }
         Some(width) => {
             let height = (proof.height() as f64 * f64::from(width) / proof.width() as f64).round().max(1.0);
-            let ppi = done.screens.ppi.get() * f64::from(width) / proof.width() as f64;
+            let ppi = screens.ppi.get() * f64::from(width) / proof.width() as f64;
             let small = resized(&proof, width as usize, height as usize, &progress)?;
             (small, Ppi::new(ppi.max(1.0))?)
         }
     };
     write_picture(&args.out, &proof, ppi)?;
-    let json = json!({"proof": args.out, "width_px": proof.width(), "height_px": proof.height(), "garment": garment, "hidden": hidden});
+    let json = json!({"proof": args.out, "width_px": proof.width(), "height_px": proof.height(), "garment": garment, "hidden": hidden, "bad_day": args.bad_day});
     let text = format!("{} ({} x {} pixels)", args.out.display(), proof.width(), proof.height());
     Ok(Report { json, text })
 }

@@ -15,14 +15,21 @@ use crate::terminal::{Report, Terminal};
 /// Write the press sheet of a job
 #[derive(clap::Args)]
 pub struct Args {
+    #[command(flatten)]
+    what: SheetArgs,
+}
+
+/// A job, a file to write and its paper.
+#[derive(clap::Args)]
+pub struct SheetArgs {
     /// The job file
-    job: PathBuf,
-    /// The file to write: .pdf or .html
+    pub job: PathBuf,
+    /// The file to write: a PDF; the press sheet may be .html too
     #[arg(short, long)]
-    out: PathBuf,
+    pub out: PathBuf,
     /// Paper of a PDF
     #[arg(long, value_enum, default_value = "a4")]
-    paper: PaperName,
+    pub paper: PaperName,
 }
 
 /// Paper by name.
@@ -44,7 +51,7 @@ impl From<PaperName> for Paper {
 }
 
 /// Writes the sheet.
-pub fn run(args: Args, terminal: &Terminal) -> Result<Report> {
+pub fn run(Args { what: args }: Args, terminal: &Terminal) -> Result<Report> {
     let html = match args.out.extension().and_then(|e| e.to_str()).map(str::to_lowercase).as_deref() {
         Some("pdf") => false,
         Some("html" | "htm") => true,

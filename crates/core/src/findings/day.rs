@@ -1,10 +1,12 @@
 //! A good day and a bad day on press: the same screens, standing off each other and printing
 //! heavier or lighter. Feed the result to the proof.
 
+use rayon::prelude::*;
+
 use super::gain::heavier;
 use crate::job::{Screen, Screens};
 use crate::raster::Plane;
-use crate::units::MM_PER_INCH;
+use crate::units::{MM_PER_INCH, Ppi};
 
 /// How one screen prints on the day.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -15,32 +17,78 @@ pub struct Drift {
     pub points: f64,
 }
 
+/// How one screen prints on the day, made ready for planes of one resolution: rows are taken from
+/// beside where they are wanted, between pixels where the shift is no whole number of them, and
+/// bent by the points of gain. Whole planes and windows of a picture come from this one place.
+#[derive(Debug, Clone)]
+pub struct Drifted {
+    shift_px: [f64; 2],
+    /// Coverage at every 257th code, straight between.
+    tone: Option<Vec<u16>>,
+}
+
+impl Drifted {
+    /// For planes of a resolution.
+    pub fn new(drift: Drift, ppi: Ppi) -> Self {
+        let px = ppi.get() / MM_PER_INCH;
+        // Hundredths of a pixel are nothing: a whole number of pixels stays one.
+        let shift_px = drift.shift_mm.map(|mm| (mm * px * 100.0).round() / 100.0);
+        let tone = (drift.points != 0.0).then(|| {
+            (0..=255u16)
+                .map(|v| (heavier(f32::from(v) / 255.0, (drift.points / 100.0) as f32) * 65535.0).round() as u16)
+                .collect()
+        });
+        Self { shift_px, tone }
+    }
+
+    /// Pixels `from..from + out.len()` of row `y` of the print, from the screen's plane. What comes
+    /// in over the edge is bare.
+    pub fn row(&self, plane: &Plane<u16>, y: usize, from: usize, out: &mut [u16]) {
+        let (w, h) = (plane.width() as i64, plane.height() as i64);
+        let whole = self.shift_px.map(f64::floor);
+        let part = [self.shift_px[0] - whole[0], self.shift_px[1] - whole[1]];
+        let part = part.map(|p| (p * 256.0).round() as u32);
+        let (dx, v) = (whole[0] as i64, y as i64 - whole[1] as i64);
+        let line = |v: i64| (v >= 0 && v < h).then(|| plane.row(v as usize));
+        // A shift by a part of a pixel to the right and down takes so much of the pixels before.
+        let (here, above) = (line(v), line(v - 1));
+        let take = |row: Option<&[u16]>, u: i64| match row {
+            Some(row) if u >= 0 && u < w => u32::from(row[u as usize]),
+            _ => 0,
+        };
+        for (x, out) in out.iter_mut().enumerate() {
+            let u = (from + x) as i64 - dx;
+            let across = |row| (take(row, u) * (256 - part[0]) + take(row, u - 1) * part[0]) >> 8;
+            let value = if part[1] == 0 {
+                across(here)
+            } else {
+                (across(here) * (256 - part[1]) + across(above) * part[1]) >> 8
+            };
+            *out = self.bend(value as u16);
+        }
+    }
+
+    fn bend(&self, v: u16) -> u16 {
+        let Some(table) = &self.tone else { return v };
+        // Straight between the table's entries, so that no tone is lost.
+        let (low, part) = (usize::from(v / 257), u32::from(v % 257));
+        let (a, b) = (u32::from(table[low]), u32::from(table[(low + 1).min(255)]));
+        ((a * (257 - part) + b * part) / 257) as u16
+    }
+}
+
 /// The screens as they print on the day; `drift` is asked for each by its place in the order.
-/// Shifts are whole pixels; what comes in over the edge is bare.
 pub fn on_the_day(screens: &Screens, drift: impl Fn(usize) -> Drift) -> Screens {
-    let px = screens.ppi.get() / MM_PER_INCH;
     let list = screens
         .list
         .iter()
         .enumerate()
         .map(|(at, screen)| {
-            let Drift { shift_mm, points } = drift(at);
-            let [dx, dy] = shift_mm.map(|mm| (mm * px).round() as i64);
-            let table: Vec<u16> = (0..=255u16)
-                .map(|v| (heavier(f32::from(v) / 255.0, (points / 100.0) as f32) * 65535.0).round() as u16)
-                .collect();
-            let tone = |v: u16| {
-                // Straight between the table's entries, so that no tone is lost.
-                let (low, part) = (usize::from(v / 257), u32::from(v % 257));
-                let (a, b) = (u32::from(table[low]), u32::from(table[(low + 1).min(255)]));
-                ((a * (257 - part) + b * part) / 257) as u16
-            };
+            let drifted = Drifted::new(drift(at), screens.ppi);
             let plane = &screen.coverage;
-            let (w, h) = (plane.width() as i64, plane.height() as i64);
-            let coverage = Plane::from_fn(plane.width(), plane.height(), |x, y| {
-                let (u, v) = (x as i64 - dx, y as i64 - dy);
-                if u < 0 || v < 0 || u >= w || v >= h { 0 } else { tone(plane.get(u as usize, v as usize)) }
-            });
+            let mut coverage = Plane::filled(plane.width(), plane.height(), 0);
+            let rows = coverage.data_mut().par_chunks_mut(plane.width().max(1));
+            rows.enumerate().for_each(|(y, out)| drifted.row(plane, y, 0, out));
             Screen { name: screen.name.clone(), ink: screen.ink.clone(), hits: screen.hits, coverage }
         })
         .collect();
@@ -67,7 +115,6 @@ pub fn bad_day(shift_mm: f64, points: f64) -> impl Fn(usize) -> Drift {
 mod tests {
     use super::*;
     use crate::ink::Ink;
-    use crate::units::Ppi;
 
     fn screens() -> Screens {
         let ink: Ink = serde_json::from_str(r##"{"name":"a","over_white":"#000000","opacity":0.9}"##).unwrap();
@@ -80,6 +127,25 @@ mod tests {
     fn a_good_day_changes_nothing() {
         let screens = screens();
         assert_eq!(on_the_day(&screens, |_| Drift::default()), screens);
+    }
+
+    /// Half a pixel is the mean of two, and a window of a row is a part of the whole row.
+    #[test]
+    fn parts_of_a_pixel_are_blended_and_windows_agree() {
+        let screens = screens();
+        let plane = &screens.list[0].coverage;
+        let half = Drifted::new(Drift { shift_mm: [0.05, 0.0], points: 0.0 }, screens.ppi);
+        let mut row = vec![0; 40];
+        half.row(plane, 7, 0, &mut row);
+        for x in 1..40 {
+            let mean = (u32::from(plane.get(x, 7)) + u32::from(plane.get(x - 1, 7))) / 2;
+            assert!(u32::from(row[x]).abs_diff(mean) <= 1);
+        }
+        let both = Drifted::new(Drift { shift_mm: [0.13, -0.27], points: -8.0 }, screens.ppi);
+        let (mut all, mut some) = (vec![0; 40], vec![0; 11]);
+        both.row(plane, 9, 0, &mut all);
+        both.row(plane, 9, 20, &mut some);
+        assert_eq!(all[20..31], some);
     }
 
     #[test]

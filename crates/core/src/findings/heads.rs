@@ -86,10 +86,10 @@ pub(super) fn heads(job: &Job, screens: &Screens) -> Option<Finding> {
         kind: Kind::Heads,
         severity: Severity::Fault,
         what: format!(
-            "The job needs {needed} heads ({} screens, {} flashes, {} cool-downs) and the press has {have}.",
-            count(&|h| matches!(h, Head::Screen(_))),
-            count(&|h| *h == Head::Flash),
-            count(&|h| *h == Head::CoolDown)
+            "The job needs {needed} heads ({}, {}, {}) and the press has {have}.",
+            many(count(&|h| matches!(h, Head::Screen(_))), "screen", "screens"),
+            many(count(&|h| *h == Head::Flash), "flash", "flashes"),
+            many(count(&|h| *h == Head::CoolDown), "cool-down", "cool-downs")
         ),
         number: Number { label: "heads needed".into(), value: needed as f64, unit: "heads", limit: have as f64 },
         screens: Vec::new(),
@@ -100,4 +100,8 @@ pub(super) fn heads(job: &Job, screens: &Screens) -> Option<Finding> {
         ],
         mends,
     })
+}
+
+fn many(count: usize, one: &str, more: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { more })
 }

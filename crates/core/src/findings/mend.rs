@@ -2,10 +2,11 @@
 
 use serde::Serialize;
 
+use crate::halftone::DotPolicy;
 use crate::job::Job;
 use crate::press::Stop;
 use crate::tune::{Edit, EditEntry};
-use crate::units::{Degrees, Dpi, Lpi, Mm};
+use crate::units::{Coverage, Degrees, Dpi, Lpi, Mm};
 use crate::usage::Mesh;
 
 /// One change to a job.
@@ -33,6 +34,18 @@ pub enum Change {
     Angle {
         /// The new angle.
         angle: Degrees,
+    },
+    /// Screens get angles of their own.
+    Angles {
+        /// The new angle by screen name.
+        angles: Vec<(String, Degrees)>,
+    },
+    /// Films carry no dot smaller than this: smaller ones are lifted to it, or left out.
+    SmallestDot {
+        /// Film coverage of the smallest dot.
+        smallest: Coverage,
+        /// What becomes of smaller ones.
+        below: DotPolicy,
     },
     /// The film printer's resolution is set.
     FilmResolution {
@@ -82,8 +95,24 @@ impl Mend {
                 Change::Mesh { screen, mesh } => {
                     job.press.meshes.insert(screen, mesh);
                 }
-                Change::Ruling { ruling } => job.film.ruling = ruling,
-                Change::Angle { angle } => job.film.angle = angle,
+                Change::Ruling { ruling } => {
+                    job.film.ruling = ruling;
+                    job.film.screens.values_mut().for_each(|own| own.ruling = None);
+                }
+                Change::Angle { angle } => {
+                    job.film.angle = angle;
+                    job.film.screens.values_mut().for_each(|own| own.angle = None);
+                }
+                Change::Angles { angles } => {
+                    for (screen, angle) in angles {
+                        let key = job.film.screens.keys().find(|key| key.eq_ignore_ascii_case(&screen)).cloned();
+                        job.film.screens.entry(key.unwrap_or(screen)).or_default().angle = Some(angle);
+                    }
+                }
+                Change::SmallestDot { smallest, below } => {
+                    job.film.limits.smallest = smallest;
+                    job.film.limits.below = below;
+                }
                 Change::FilmResolution { dpi } => job.film.dpi = dpi,
                 Change::Stop { screen, stop: Some(stop) } => {
                     job.press.stops.insert(screen, stop);

@@ -26,7 +26,7 @@ mod whites;
 pub use angles::{AngleSet, Angles, angle_set, mesh_risk};
 pub use cautions::cautions;
 pub use close_up::moire_close_up;
-pub use day::{Drift, bad_day, on_the_day};
+pub use day::{Drift, Drifted, bad_day, on_the_day};
 pub use finding::{Basis, Finding, Input, Kind, Number, Place, Severity};
 pub use fine_detail::{edge_growth_um, smallest_gap_mm, smallest_stroke_mm};
 pub use gain::Sensitivity;
@@ -34,7 +34,9 @@ pub use grey_levels::grey_levels;
 pub use heads::{Head, head_plan};
 pub use lost_dots::DotLimits;
 pub use mend::{Change, Mend};
-pub use moire::{Beat, MESH_VECTORS, even_tones, knit_beats, mesh_beats, safest_angle, screen_beats, worst_beat};
+pub use moire::{
+    Beat, MESH_VECTORS, even_tones, knit_beats, mesh_beats, safest_angle, safest_angle_set, screen_beats, worst_beat,
+};
 pub use order::{OrderMark, search_orders};
 pub use outlook::{Outlook, PressFacts, ScreenFacts, check_job, outlook};
 pub use resolution::resolution_meaning;

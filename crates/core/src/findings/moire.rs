@@ -77,14 +77,15 @@ pub fn knit_beats(wales: f64, courses: f64, ruling: Lpi, angle_deg: f64, tones: 
     beats(ruling, angle_deg, tones, &[(1, 0), (0, 1), (1, 1), (1, -1)], other)
 }
 
-/// Beats of two halftones. Equal ruling and angle have none.
-pub fn screen_beats(a: (Lpi, f64), b: (Lpi, f64), tones: &[(f64, f64)]) -> Vec<Beat> {
+/// Beats of two halftones, each with its ruling, angle and film tones. Equal ruling and angle have
+/// none.
+pub fn screen_beats(a: (Lpi, f64, &[(f64, f64)]), b: (Lpi, f64, &[(f64, f64)])) -> Vec<Beat> {
     let vectors = [(1, 0), (0, 1), (1, 1), (1, -1)];
     let other = |(m, n): (i32, i32)| {
         let order = f64::from(m * m + n * n).sqrt();
-        (lattice(b.0.get(), b.1, m, n), dot_swing(tones, order))
+        (lattice(b.0.get(), b.1, m, n), dot_swing(b.2, order))
     };
-    let mut out = beats(a.0, a.1, tones, &vectors, other);
+    let mut out = beats(a.0, a.1, a.2, &vectors, other);
     out.retain(|beat| beat.halftone.0.pow(2) + beat.halftone.1.pow(2) <= 2);
     out
 }
@@ -213,6 +214,120 @@ pub fn safest_angle(mesh: &Mesh, ruling: Lpi, tones: &[(f64, f64)]) -> (Degrees,
     (Degrees::new(best.1).unwrap_or_else(|_| unreachable!()), best.0.0)
 }
 
+/// One angle each for `count` screens of one mesh and ruling, 0 to 90 degrees, that beat least with
+/// the mesh and with each other: for shops that give every screen an angle of its own. Screens lie
+/// at least 15 degrees apart as long as there is room. Greedy from the safest on, then exchanged
+/// until no single change helps; with the risk that is left, 0..1.
+pub fn safest_angle_set(mesh: &Mesh, ruling: Lpi, tones: &[(f64, f64)], count: usize) -> (Vec<Degrees>, f64) {
+    const STEP: f64 = 2.5;
+    let turns: Vec<f64> = (0..36).map(|i| f64::from(i) * STEP).collect();
+    let alone: Vec<f64> = turns
+        .iter()
+        .map(|&angle| worst_beat(&mesh_beats(mesh, ruling, angle, tones), ruling).map_or(0.0, |b| b.risk(ruling)))
+        .collect();
+    // Between two screens only their difference counts.
+    let apart: Vec<f64> = turns
+        .iter()
+        .map(|&angle| {
+            let beats = screen_beats((ruling, 0.0, tones), (ruling, angle, tones));
+            let close = angle.min(90.0 - angle);
+            let crowded = if close < 15.0 { (15.0 - close) / 15.0 } else { 0.0 };
+            worst_beat(&beats, ruling).map_or(0.0, |b| b.risk(ruling)) + crowded
+        })
+        .collect();
+    let cost =
+        |set: &[usize], at: usize| alone[at] + set.iter().map(|&other| apart[at.abs_diff(other) % 36]).sum::<f64>();
+    let best = |set: &[usize]| {
+        (0..36)
+            .min_by(|&a, &b| {
+                let near = |at: usize| (turns[at] - 22.5).abs();
+                cost(set, a).total_cmp(&cost(set, b)).then(near(a).total_cmp(&near(b)))
+            })
+            .unwrap_or(9)
+    };
+    let mut set: Vec<usize> = Vec::new();
+    while set.len() < count.min(36) {
+        set.push(best(&set));
+    }
+    for _ in 0..8 {
+        let before = set.clone();
+        for at in 0..set.len() {
+            let own = set.remove(at);
+            let found = best(&set);
+            let better = cost(&set, found) + 1e-9 < cost(&set, own);
+            set.insert(at, if better { found } else { own });
+        }
+        if set == before {
+            break;
+        }
+    }
+    let left = (0..set.len())
+        .map(|at| {
+            let others: Vec<usize> = set.iter().enumerate().filter(|(i, _)| *i != at).map(|(_, &a)| a).collect();
+            cost(&others, set[at])
+        })
+        .fold(0.0, f64::max);
+    set.sort_unstable();
+    (set.iter().filter_map(|&at| Degrees::new(turns[at]).ok()).collect(), left)
+}
+
+/// Widest visible beat of a screen with the garment's knit, if its loops are known; the usual
+/// jersey is only an assumption, and no finding is built on it.
+pub(super) fn knit(s: &Survey<'_>) -> Vec<Finding> {
+    let Some(knit) = s.job.garment.knit else { return Vec::new() };
+    let mut out: Vec<Finding> = Vec::new();
+    for at in 0..s.len() {
+        let (ruling, angle, tones) = (s.ruling(at), s.angle(at), tones(s, at));
+        if s.tonal(at) < 0.02 {
+            continue;
+        }
+        let risk_at = |angle: f64| {
+            worst_beat(&knit_beats(knit.wales_per_inch, knit.courses_per_inch, ruling, angle, &tones), ruling)
+        };
+        let Some(beat) = risk_at(angle) else { continue };
+        let what = format!(
+            "The knit ({:.0} x {:.0} loops an inch) beats with {ruling} lpi at {angle} degrees: bands {:.1} mm wide.",
+            knit.wales_per_inch,
+            knit.courses_per_inch,
+            beat.period_mm()
+        );
+        if let Some(same) = out.iter_mut().find(|f| f.what == what) {
+            same.screens.push(s.name(at).to_owned());
+            continue;
+        }
+        let mesh = s.job.press.mesh_of(s.name(at));
+        let free = |angle: &f64| {
+            risk_at(*angle).is_none() && worst_beat(&mesh_beats(mesh, ruling, *angle, &tones), ruling).is_none()
+        };
+        let mend = (0..=90)
+            .map(|half| f64::from(half) / 2.0)
+            .filter(free)
+            .min_by(|a, b| (a - 22.5).abs().total_cmp(&(b - 22.5).abs()))
+            .and_then(|angle| Degrees::new(angle).ok())
+            .map(|angle| Mend::one(format!("Angle {angle} degrees: no visible beat"), Change::Angle { angle }));
+        out.push(Finding {
+            kind: Kind::Moire,
+            severity: Severity::Caution,
+            what,
+            number: Number {
+                label: "width of a band".into(),
+                value: beat.period_mm(),
+                unit: "mm",
+                limit: (4.0 * MM_PER_INCH / ruling.get()).max(2.0),
+            },
+            screens: vec![s.name(at).to_owned()],
+            place: None,
+            inputs: vec![
+                Input::new("knit", "loops as stated for the garment", Basis::Job),
+                Input::new("ruling and angle", format!("{ruling} lpi at {angle} degrees to the wales"), Basis::Job),
+                Input::new("ink on a loop", "a tenth more than between loops", Basis::Assumed),
+            ],
+            mends: mend.into_iter().collect(),
+        });
+    }
+    out
+}
+
 /// Angle and ruling of every screen against its mesh; screens in the same state share a finding.
 pub(super) fn moire(s: &Survey<'_>) -> Vec<Finding> {
     let mut out: Vec<Finding> = Vec::new();
@@ -282,6 +397,7 @@ pub(super) fn moire(s: &Survey<'_>) -> Vec<Finding> {
         });
     }
     out.extend(between_screens(s));
+    out.extend(knit(s));
     out
 }
 
@@ -301,8 +417,27 @@ fn between_screens(s: &Survey<'_>) -> Vec<Finding> {
             if overlap < 0.02 {
                 continue;
             }
-            let beats = screen_beats(ra, rb, &tones(s, a));
+            let (ta, tb) = (tones(s, a), tones(s, b));
+            let beats = screen_beats((ra.0, ra.1, &ta), (rb.0, rb.1, &tb));
             let Some(beat) = worst_beat(&beats, ra.0) else { continue };
+            // One angle for all has no beat between screens at all; else angles that stand apart.
+            let mut mends = Vec::new();
+            let mesh = s.job.press.mesh_of(s.name(a));
+            let (one, left) = safest_angle(mesh, ra.0, &ta);
+            if ra.0 == rb.0 && left < beat.risk(ra.0) {
+                mends.push(Mend::one(
+                    format!("Every screen at {one} degrees: no beat between screens"),
+                    Change::Angle { angle: one },
+                ));
+            }
+            let (set, left) = safest_angle_set(mesh, ra.0, &ta, s.len());
+            if ra.0 == rb.0 && s.len() <= 6 && left < beat.risk(ra.0) {
+                let list: Vec<String> = set.iter().map(Degrees::to_string).collect();
+                mends.push(Mend::one(
+                    format!("Angles of their own: {} degrees in print order", list.join(", ")),
+                    Change::Angles { angles: (0..s.len()).map(|i| s.name(i).to_owned()).zip(set).collect() },
+                ));
+            }
             out.push(Finding {
                 kind: Kind::Moire,
                 severity: if beat.period_mm() > 6.0 { Severity::Fault } else { Severity::Caution },
@@ -321,7 +456,7 @@ fn between_screens(s: &Survey<'_>) -> Vec<Finding> {
                     Input::new("overlap", format!("{:.0} % of the print", overlap * 100.0), Basis::Screens),
                     Input::new("visible", "wider than four dots and 2 mm, swing over 2 %", Basis::Assumed),
                 ],
-                mends: Vec::new(),
+                mends,
             });
         }
     }
@@ -380,6 +515,73 @@ mod tests {
         assert_eq!(left, 0.0, "at {angle}");
         let usual = Lpi::new(45.0).unwrap();
         assert!(worst_beat(&mesh_beats(&Mesh::default(), usual, 22.5, &tones), usual).is_none());
+    }
+
+    /// Two drawn halftones, one over the other as multiplied light, summed over Fourier at the
+    /// predicted frequency: the beat is there and as strong as said. 45 lpi at 22.5 and 27.5
+    /// degrees: 2 * 45 * sin(2.5 deg) = 3.93 an inch (equal gratings, moire_two_gratings.csv).
+    #[test]
+    fn two_drawn_screens_beat_where_and_as_strongly_as_predicted() {
+        let ruling = Lpi::new(45.0).unwrap();
+        for (tone, second, expected) in [(0.3, 27.5, 3.926), (0.45, 32.5, 7.844)] {
+            let tones = [(tone, 1.0)];
+            let beat = screen_beats((ruling, 22.5, &tones), (ruling, second, &tones))[0];
+            assert_abs_diff_eq!(beat.per_inch, expected, epsilon = 2e-3);
+            let (size_in, n) = (3.0, 2400);
+            let t = beat.direction_deg.to_radians();
+            let (fx, fy) = (beat.per_inch * t.cos(), beat.per_inch * t.sin());
+            let dot = |x: f64, y: f64, angle: f64| {
+                let (s, c) = angle.to_radians().sin_cos();
+                let (u, v) = ((x * c + y * s) * 45.0, (-x * s + y * c) * 45.0);
+                let (u, v) = (u - u.round(), v - v.round());
+                u * u + v * v <= tone / PI
+            };
+            let (mut both, mut peak, mut beside) = (0.0, [0.0f64; 2], [0.0f64; 2]);
+            for at in 0..n * n {
+                let (x, y) = ((at % n) as f64 / n as f64 * size_in, (at / n) as f64 / n as f64 * size_in);
+                if !dot(x, y, 22.5) || !dot(x, y, second) {
+                    continue;
+                }
+                let w = (1.0 - (2.0 * PI * x / size_in).cos()) * (1.0 - (2.0 * PI * y / size_in).cos());
+                both += w;
+                for (sum, k) in [(&mut peak, 1.0), (&mut beside, 1.63)] {
+                    let phase = 2.0 * PI * k * (fx * x + fy * y);
+                    sum[0] += w * phase.cos();
+                    sum[1] += w * phase.sin();
+                }
+            }
+            let seen = 2.0 * peak[0].hypot(peak[1]) / both;
+            let noise = 2.0 * beside[0].hypot(beside[1]) / both;
+            assert!(seen > 4.0 * noise, "{second}: {seen} against {noise}");
+            assert!((seen / beat.swing - 1.0).abs() < 0.25, "{second}: drawn {seen}, predicted {}", beat.swing);
+        }
+    }
+
+    /// Angles of a set stand 15 degrees apart and none of them beats visibly with 230 mesh.
+    #[test]
+    fn a_set_of_angles_stands_apart_and_is_free_of_the_mesh() {
+        let (mesh, ruling, tones) = (Mesh::default(), Lpi::new(45.0).unwrap(), even_tones());
+        for count in [1, 2, 4, 6] {
+            let (set, left) = safest_angle_set(&mesh, ruling, &tones, count);
+            assert_eq!(set.len(), count);
+            for (i, a) in set.iter().enumerate() {
+                assert!(worst_beat(&mesh_beats(&mesh, ruling, a.get(), &tones), ruling).is_none(), "{a}");
+                for b in &set[..i] {
+                    let apart = (a.get() - b.get()).abs();
+                    assert!(apart.min(90.0 - apart) >= 15.0 - 1e-9, "{set:?}");
+                }
+            }
+            assert!(left < 0.5, "{left}");
+        }
+    }
+
+    /// A knit of 45 courses an inch under 45 lpi upright lies on the dots; 22.5 degrees are clear.
+    #[test]
+    fn a_knit_as_fine_as_the_ruling_beats_when_dots_stand_upright() {
+        let (ruling, tones) = (Lpi::new(45.0).unwrap(), [(0.3, 1.0)]);
+        let beat = worst_beat(&knit_beats(36.0, 47.0, ruling, 0.0, &tones), ruling).unwrap();
+        assert_abs_diff_eq!(beat.per_inch, 2.0, epsilon = 1e-9);
+        assert!(worst_beat(&knit_beats(36.0, 47.0, ruling, 22.5, &tones), ruling).is_none());
     }
 
     /// Dots and threads drawn, multiplied and transformed: the low-frequency peak of the picture

@@ -10,8 +10,10 @@ use super::gain::{Sensitivity, gain_sensitivity, sensitivities};
 use super::grey_levels::{grey_levels, levels};
 use super::heads::{Head, head_plan, heads};
 use super::lost_dots::{DotLimits, filled_shadows, lost_dots};
-use super::moire::{Beat, mesh_beats, moire, tones, worst_beat};
-use super::registration::registration;
+use super::moire::{
+    Beat, even_tones, knit_beats, mesh_beats, moire, safest_angle, safest_angle_set, tones, worst_beat,
+};
+use super::registration::{Register, register, registration};
 use super::resolution::{resolution, resolution_meaning};
 use super::survey::Survey;
 use super::wet_on_wet::{best_flash, pick_ups, wet_on_wet};
@@ -52,6 +54,11 @@ pub struct ScreenFacts {
     pub advised_mesh: String,
     /// The reason.
     pub advice: String,
+    /// Widest band that the garment's knit and the halftone make, in mm, visible or not; of the
+    /// usual jersey if the garment's own knit is not stated.
+    pub knit_beat_mm: f64,
+    /// Shift of this screen from which a gap or fringe is seen, in mm; none up to half a millimetre.
+    pub fringe_from_mm: Option<f64>,
     /// Share of this screen's ink that lands on wet ink, 0..1.
     pub on_wet_ink: f64,
 }
@@ -67,6 +74,10 @@ pub struct PressFacts {
     pub grey_levels: u32,
     /// Screens in print order.
     pub screens: Vec<ScreenFacts>,
+    /// The one angle for all screens that beats least with the job's mesh at its ruling, degrees.
+    pub safest_angle_deg: f64,
+    /// As many angles as there are screens that beat least with mesh and each other, degrees.
+    pub safest_angles_deg: Vec<f64>,
     /// Heads.
     pub heads: Vec<Head>,
     /// Screens' sensitivity to gain, most dangerous first.
@@ -119,16 +130,18 @@ pub fn outlook(job: &Job, prepared: &Prepared, screens: &Screens, progress: &Pro
     findings.extend(wet_on_wet(&s));
     findings.extend(build_up(&s));
     findings.extend(gain_sensitivity(&s, &gain));
-    findings.extend(registration(&s, progress)?);
+    let register = register(&s, progress)?;
+    findings.extend(registration(&s, &register, progress)?);
     findings.extend(fine_detail(&s, progress)?);
     // Stable: of one severity they keep the order above.
     findings.sort_by_key(|f| std::cmp::Reverse(f.severity));
-    Ok(Outlook { findings, facts: facts(&s, gain) })
+    Ok(Outlook { findings, facts: facts(&s, gain, &register) })
 }
 
-fn facts(s: &Survey<'_>, gain: Vec<Sensitivity>) -> PressFacts {
+fn facts(s: &Survey<'_>, gain: Vec<Sensitivity>, register: &Register) -> PressFacts {
     let (job, screens) = (s.job, s.screens);
     let pairs = pick_ups(s);
+    let knit = job.garment.knit.unwrap_or_default();
     let film: Vec<f64> = (0..s.len()).map(|at| s.mean(at, |a| s.film(a))).collect();
     let loads: Vec<ScreenLoad<'_>> = (0..s.len())
         .map(|at| ScreenLoad {
@@ -161,6 +174,10 @@ fn facts(s: &Survey<'_>, gain: Vec<Sensitivity>) -> PressFacts {
                 smallest_mm: [smallest_stroke_mm(mesh), smallest_gap_mm(mesh, &job.press.gain, ruling)],
                 advised_mesh: advised.name,
                 advice: why,
+                knit_beat_mm: knit_beats(knit.wales_per_inch, knit.courses_per_inch, ruling, s.angle(at), &tones)
+                    .first()
+                    .map_or(0.0, Beat::period_mm),
+                fringe_from_mm: register.first_mm[at],
                 on_wet_ink: pairs.iter().filter(|p| p.above == at).map(|p| p.share).fold(0.0, f64::max),
             }
         })
@@ -172,6 +189,12 @@ fn facts(s: &Survey<'_>, gain: Vec<Sensitivity>) -> PressFacts {
         true_ppi: s.true_ppi,
         grey_levels: grey_levels(job.film.dpi, job.film.ruling),
         screens: list,
+        safest_angle_deg: safest_angle(&job.press.mesh, job.film.ruling, &even_tones()).0.get(),
+        safest_angles_deg: safest_angle_set(&job.press.mesh, job.film.ruling, &even_tones(), s.len())
+            .0
+            .iter()
+            .map(|angle| angle.get())
+            .collect(),
         heads: head_plan(job, screens),
         gain,
         best_flash_after: best_flash(&pairs, s.len()).map(|(at, _)| s.name(at).to_owned()),

@@ -5,6 +5,7 @@
 use rayon::prelude::*;
 
 use crate::color::LinRgb;
+use crate::halftone::{DotPolicy, limited};
 use crate::job::{Job, Screens};
 use crate::prep::Prepared;
 use crate::press::Stack;
@@ -98,14 +99,34 @@ impl<'a> Survey<'a> {
         self.job.film.of_screen(self.name(at)).1.get()
     }
 
-    /// Coverage of the film that prints `a` (or is `a`, when films are not compensated).
+    /// Coverage of the film that prints `a` (or is `a`, when films are not compensated), with the
+    /// film's own limits on small and large dots.
     pub fn film(&self, a: f64) -> f64 {
-        if self.job.press.compensate { f64::from(self.gain.film(a as f32)) } else { a }
+        self.film_at(a, &self.gain)
+    }
+
+    /// The same with the gain of another ruling.
+    pub fn film_at(&self, a: f64, gain: &crate::press::GainCurve) -> f64 {
+        let film = if self.job.press.compensate { gain.film(a as f32) } else { a as f32 };
+        f64::from(limited(film, &self.job.film.limits))
     }
 
     /// What `a` of a screen prints as.
     pub fn printed(&self, a: f64) -> f64 {
-        if self.job.press.compensate { a } else { f64::from(self.gain.print(a as f32)) }
+        let limits = &self.job.film.limits;
+        let kept = limits.below == DotPolicy::Keep && limits.above == DotPolicy::Keep;
+        if self.job.press.compensate && kept { a } else { f64::from(self.gain.print(self.film(a) as f32)) }
+    }
+
+    /// Whether a screen prints next to nothing: no highlight to speak of and no tint either.
+    pub fn is_empty(&self, at: usize) -> bool {
+        let mm2 = |from: f64| self.mean(at, |a| f64::from(u8::from(a >= from))) * self.print_mm[0] * self.print_mm[1];
+        mm2(0.05) < 20.0 && mm2(INKED) < 400.0
+    }
+
+    /// Every so many blocks, so that at most about `most` are looked at.
+    pub fn every(&self, most: usize) -> Vec<usize> {
+        (0..self.blocks()).step_by(self.blocks().div_ceil(most).max(1)).collect()
     }
 
     /// Mean coverage that `value` gives over a screen's histogram, as a share of all pixels.

@@ -13,7 +13,7 @@ pub(super) fn whites(s: &Survey<'_>) -> Vec<Finding> {
     let mut out = Vec::new();
     out.extend(underbase(s));
     out.extend(veil(s));
-    out.extend((0..s.len()).filter_map(|at| empty(s, at)));
+    out.extend(empty(s));
     out
 }
 
@@ -109,23 +109,54 @@ fn veil(s: &Survey<'_>) -> Option<Finding> {
     })
 }
 
-fn empty(s: &Survey<'_>, at: usize) -> Option<Finding> {
-    let inked = s.mean(at, |a| f64::from(u8::from(a >= 0.05)));
-    let area_mm2 = inked * s.print_mm[0] * s.print_mm[1];
-    // A highlight of 20 mm2 on a full front is what a screen may be for; less is not.
-    let limit = 20.0;
-    if area_mm2 >= limit {
+/// Screens that print next to nothing, all in one finding. A highlight of 20 mm2 on a full front
+/// is what a screen may be for; less is not.
+fn empty(s: &Survey<'_>) -> Option<Finding> {
+    let found: Vec<usize> = (0..s.len()).filter(|&at| s.is_empty(at)).collect();
+    let mm2 = |at: usize| s.mean(at, |a| f64::from(u8::from(a >= 0.05))) * s.print_mm[0] * s.print_mm[1];
+    let most = found.iter().map(|&at| mm2(at)).fold(0.0, f64::max);
+    let names: Vec<String> = found.iter().map(|&at| s.name(at).to_owned()).collect();
+    if names.is_empty() {
         return None;
     }
-    let name = s.name(at).to_owned();
+    let one = names.len() == 1;
     Some(Finding {
         kind: Kind::EmptyScreen,
         severity: Severity::Caution,
-        what: format!("{name} prints on only {area_mm2:.0} mm2; it costs a screen and a head."),
-        number: Number { label: format!("area of {name}"), value: area_mm2, unit: "mm2", limit },
-        screens: vec![name.clone()],
+        what: format!(
+            "{} {} on {most:.0} mm2 or less; {} a screen and a head.",
+            in_words(&names),
+            if one { "prints" } else { "print" },
+            if one { "it costs" } else { "each costs" }
+        ),
+        number: Number { label: "printed area".into(), value: most, unit: "mm2", limit: 20.0 },
+        screens: names.clone(),
         place: None,
         inputs: vec![Input::new("printed area", "coverage of 5 % and more", Basis::Screens)],
-        mends: vec![Mend::one(format!("Drop {name}"), Change::Edit { edit: Edit::drop(name) })],
+        mends: drops(s, &names),
     })
+}
+
+/// Dropping these screens, all together and one by one; never the last one of a job.
+pub(super) fn drops(s: &Survey<'_>, names: &[String]) -> Vec<Mend> {
+    let mut out = Vec::new();
+    if names.len() > 1 && names.len() < s.len() {
+        out.push(Mend {
+            label: format!("Drop {}", in_words(names)),
+            changes: names.iter().map(|name| Change::Edit { edit: Edit::drop(name) }).collect(),
+        });
+    }
+    if s.len() > 1 {
+        out.extend(names.iter().map(|n| Mend::one(format!("Drop {n}"), Change::Edit { edit: Edit::drop(n) })));
+    }
+    out
+}
+
+/// "a", "a and b", "a, b and c".
+pub(super) fn in_words(names: &[String]) -> String {
+    match names {
+        [] => String::new(),
+        [one] => one.clone(),
+        [rest @ .., last] => format!("{} and {last}", rest.join(", ")),
+    }
 }

@@ -27,3 +27,4 @@ pub use grid::{DeviceGrid, DotGrid};
 pub use settings::{DotLimits, DotPolicy, Emulsion, FilmSettings, Linearisation, ScreenFilm};
 pub use shape::{DOT_SIZES_MM, DotNameError, DotShape};
 pub use tone::ToneTable;
+pub(crate) use tone::limited;

@@ -47,7 +47,7 @@ impl ToneTable {
 }
 
 /// Film coverage with the policies for small and large dots. No ink and solid stay.
-fn limited(film: f32, limits: &DotLimits) -> f32 {
+pub(crate) fn limited(film: f32, limits: &DotLimits) -> f32 {
     let (smallest, largest) = (limits.smallest.get() as f32, limits.largest.get() as f32);
     if film <= 0.0 || film >= 1.0 {
         return film;

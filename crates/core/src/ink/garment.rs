@@ -16,12 +16,32 @@ pub struct Garment {
     /// What the fabric is made of, if known ("cotton", "polyester", ...).
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub fabric: Option<String>,
+    /// Its knit, counted on the cloth, if known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub knit: Option<Knit>,
+}
+
+/// Loops of a jersey, counted with a glass.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Knit {
+    /// Columns of loops an inch.
+    pub wales_per_inch: f64,
+    /// Rows of loops an inch.
+    pub courses_per_inch: f64,
+}
+
+impl Default for Knit {
+    /// A usual T-shirt jersey (from memory, no source): 36 wales and 48 courses an inch.
+    fn default() -> Self {
+        Self { wales_per_inch: 36.0, courses_per_inch: 48.0 }
+    }
 }
 
 impl Garment {
     /// A garment named after its colour.
     pub fn of_color(color: Rgb8) -> Self {
-        Self { name: color.to_string(), color, fabric: None }
+        Self { name: color.to_string(), color, fabric: None, knit: None }
     }
 
     /// Reflectance of the fabric, linear light.

@@ -4,6 +4,6 @@ mod garment;
 mod shelf;
 mod spectra;
 
-pub use garment::Garment;
+pub use garment::{Garment, Knit};
 pub use shelf::{Ink, InkRole, Shelf, ShelfError};
 pub use spectra::InkSpectra;

@@ -136,6 +136,7 @@ mod tests {
             film: FilmSettings::default(),
             hidden: Default::default(),
             screen: None,
+            drifts: Default::default(),
         };
         let dots = Dots::new(&level, &look);
         assert!(dots.fits(&level, &look));

@@ -1,11 +1,12 @@
 //! A look: which view of a level, on what, with which screens. Drawn for any window of its
 //! pixels.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use egui::{Color32, ColorImage};
 use rayon::prelude::*;
 use strikeoff_core::color::{ciede2000, encode_u16, lab_from_linear, linear_from_u16};
+use strikeoff_core::findings::{Drift, Drifted};
 use strikeoff_core::halftone::FilmSettings;
 use strikeoff_core::ink::Garment;
 use strikeoff_core::press::{Composite, PressSettings, Stack};
@@ -30,6 +31,8 @@ pub struct Look {
     pub hidden: BTreeSet<String>,
     /// The chosen screen, for its film.
     pub screen: Option<String>,
+    /// Screens that stand off or print heavier or lighter than meant, by name.
+    pub drifts: BTreeMap<String, Drift>,
 }
 
 /// A window of pixels.
@@ -56,12 +59,28 @@ pub fn draw(level: &Level, look: &Look, window: PxRect) -> ColorImage {
     let art = level.prepared.picture.pixels();
     let film = look.screen.as_ref().and_then(|name| level.screens.position(name)).map(|at| &level.screens.list[at]);
     let columns = window.x..window.x + window.width;
+    let drifted: Vec<Option<Drifted>> =
+        screens.iter().map(|s| look.drifts.get(&s.name).map(|&d| Drifted::new(d, level.screens.ppi))).collect();
     image.pixels.par_chunks_mut(window.width.max(1)).enumerate().for_each(|(row, out)| {
         let y = window.y + row;
-        let rows: Vec<&[u16]> = screens.iter().map(|s| &s.coverage.row(y)[columns.clone()]).collect();
+        let moved: Vec<Vec<u16>> = screens
+            .iter()
+            .zip(&drifted)
+            .map(|(s, drifted)| {
+                let Some(drifted) = drifted else { return Vec::new() };
+                let mut row = vec![0; window.width];
+                drifted.row(&s.coverage, y, window.x, &mut row);
+                row
+            })
+            .collect();
+        let rows: Vec<&[u16]> = screens
+            .iter()
+            .zip(&moved)
+            .map(|(s, moved)| if moved.is_empty() { &s.coverage.row(y)[columns.clone()] } else { &moved[..] })
+            .collect();
         match look.view {
             // From afar dots blend to the proof; near by `Dots` draws them.
-            View::Print | View::Dots => composite.row(&rows, bytemuck::cast_slice_mut(out)),
+            View::Print | View::Dots | View::BadDay => composite.row(&rows, bytemuck::cast_slice_mut(out)),
             View::Art => {
                 for (pixel, out) in art.row(y)[columns.clone()].iter().zip(out) {
                     *out = color32(encode_u16(on_fabric(pixel, fabric)));

@@ -8,6 +8,8 @@ mod edits;
 mod export;
 mod film_card;
 mod find;
+mod findings;
+mod foresee;
 mod inks;
 mod kept_sheets;
 mod keys;
@@ -69,6 +71,7 @@ pub fn window_ui(ui: &mut Ui, bench: &mut Workbench) {
             side::side_ui(ui, bench);
         },
     );
+    findings::drawer_ui(ui, bench);
     CentralPanel::no_frame().frame(Frame::NONE.fill(p.surround)).show(ui, |ui| table::table_ui(ui, bench));
     sheets::sheets_ui(ui.ctx(), bench);
     tour::tour_ui(ui.ctx(), bench);

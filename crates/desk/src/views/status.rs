@@ -14,6 +14,7 @@ pub fn status_ui(ui: &mut Ui, bench: &mut Workbench) {
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             right_ui(ui, bench);
             ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
+                super::findings::chip_ui(ui, bench);
                 if let Some(problem) = bench.problem.clone() {
                     ui.label(RichText::new("Stopped").strong().color(p.stop));
                     ui.add(egui::Label::new(RichText::new(problem).color(p.text)).truncate());

@@ -72,6 +72,7 @@ pub fn table_ui(ui: &mut Ui, bench: &mut Workbench) {
     if let Some(labels) = against.or(before_after) {
         divider_ui(ui, bench, canvas, print, labels);
     }
+    super::findings::place_ui(&painter, bench, canvas, print);
     legend_ui(&painter, bench, canvas);
     far_dots_ui(&painter, bench, canvas);
     bar_ui(ui, bench, canvas);

@@ -5,6 +5,9 @@
 
 mod cgats;
 mod cxf;
+mod wedge;
+
+pub use wedge::{WedgeError, WedgeReading, read_wedge, typed_wedge};
 
 use std::path::{Path, PathBuf};
 
@@ -287,6 +290,39 @@ mod tests {
         let (a, b) = (measured_from_text(&text).unwrap(), measured_from_text(&cgats(&ROWS)).unwrap());
         assert_eq!(a.inks[0].over_white, b.inks[0].over_white);
         assert!(a.notes.is_empty(), "{:?}", a.notes);
+    }
+
+    /// The same ink as CxF/X-4: the characterisation says what each object is, tints are left out.
+    #[test]
+    fn spot_ink_characterisations_name_ink_background_and_tint() {
+        let object = |id: &str, value: f64| {
+            let values = vec![format!("{value}"); 36].join(" ");
+            format!(
+                "<cc:Object ObjectType=\"Target\" Id=\"{id}\" Name=\"x\"><cc:ColorValues><cc:ReflectanceSpectrum StartWL=\"380\">{values}\
+                 </cc:ReflectanceSpectrum></cc:ColorValues></cc:Object>"
+            )
+        };
+        let objects = [("w0", 0.9), ("w50", 0.7), ("w100", 0.5), ("b0", 0.05), ("b100", 0.33), ("other", 0.2)]
+            .map(|(id, v)| object(id, v))
+            .concat();
+        let set = |background: &str, list: &[(&str, u32)]| {
+            let rows: String = (list.iter())
+                .map(|(id, tint)| format!("<sic:Measurement TintLevel=\"{tint}\" ObjectRef=\"{id}\"/>"))
+                .collect();
+            format!("<sic:MeasurementSet Background=\"{background}\">{rows}</sic:MeasurementSet>")
+        };
+        let sets =
+            set("Substrate", &[("w0", 0), ("w50", 50), ("w100", 100)]) + &set("Black", &[("b0", 0), ("b100", 100)]);
+        let text = format!(
+            "<?xml version=\"1.0\"?><cc:CxF xmlns:cc=\"http://colorexchangeformat.com/CxF3-core\" \
+             xmlns:sic=\"http://colorexchangeformat.com/CxF3-SpotInkCharacterisation\"><cc:Resources><cc:ObjectCollection>{objects}\
+             </cc:ObjectCollection></cc:Resources><cc:CustomResources><sic:SpotInkCharacterisation SpotInkName=\"Fog grey\">{sets}\
+             </sic:SpotInkCharacterisation></cc:CustomResources></cc:CxF>"
+        );
+        let (a, b) = (measured_from_text(&text).unwrap(), measured_from_text(&cgats(&ROWS)).unwrap());
+        assert_eq!(a.inks.len(), 1);
+        assert_eq!((a.inks[0].name.as_str(), a.inks[0].over_white), ("Fog grey", b.inks[0].over_white));
+        assert_eq!(a.inks[0].opacity, b.inks[0].opacity);
     }
 
     #[test]

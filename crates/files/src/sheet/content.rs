@@ -7,6 +7,7 @@ use strikeoff_core::job::{Job, Screen, Screens};
 use strikeoff_core::prep::Prepared;
 use strikeoff_core::press::{Stop, proof_from_screens};
 use strikeoff_core::raster::{Picture, Plane};
+use strikeoff_core::tune::Edit;
 use strikeoff_core::units::{MM_PER_INCH, Ppi};
 
 /// One screen on the sheet.
@@ -97,10 +98,10 @@ impl Content {
         };
         let rows = (0..screens.list.len()).map(|at| row(job, &screens.list[at], facts, at, look(at + 1))).collect();
         let info = &job.info;
-        let garment = match &job.garment.fabric {
-            Some(fabric) => format!("{}, {fabric} ({})", job.garment.name, job.garment.color),
-            None => format!("{} ({}), fabric not stated", job.garment.name, job.garment.color),
-        };
+        let color = job.garment.color.to_string();
+        let name = &job.garment.name;
+        let name = if name.eq_ignore_ascii_case(&color) { color } else { format!("{name} ({color})") };
+        let garment = format!("{name}, {}", job.garment.fabric.as_deref().unwrap_or("fabric not stated"));
         let [w, h] = prepared.print_size_mm;
         Self {
             title: or(&info.title, "Untitled job"),
@@ -121,7 +122,7 @@ impl Content {
             resolution: facts.resolution.clone(),
             screens: rows,
             heads: heads_in_words(&facts.heads),
-            settings: settings(job, screens),
+            settings: settings(job, screens, facts),
             wedge: wedge(job),
             watch: watch(outlook),
             cautions: facts.cautions.clone(),
@@ -184,7 +185,7 @@ fn heads_in_words(heads: &[Head]) -> String {
         .join("  ·  ")
 }
 
-fn settings(job: &Job, screens: &Screens) -> Vec<String> {
+fn settings(job: &Job, screens: &Screens, facts: &PressFacts) -> Vec<String> {
     let mut out = vec![format!(
         "Dot gain: {}; films {}.",
         job.press.gain.describe(),
@@ -193,16 +194,45 @@ fn settings(job: &Job, screens: &Screens) -> Vec<String> {
     if screens.list.iter().any(|s| s.ink.role == InkRole::BaseWhite) {
         out.push(format!("Underbase choked by {} mm (set in the job).", job.separation.underbase.choke_mm));
     }
+    for edit in job.edits.iter().filter(|e| e.on).map(|e| &e.edit) {
+        match edit {
+            Edit::Choke { screen, by_mm } => out.push(format!("{screen} choked by {by_mm} mm (set in the job).")),
+            Edit::Spread { screen, by_mm } => out.push(format!("{screen} spread by {by_mm} mm (set in the job).")),
+            _ => {}
+        }
+    }
     out.push(format!("Films: {} dpi. Register expected within {} mm (assumed).", job.film.dpi, job.press.register_mm));
+    let mut meshes: Vec<&strikeoff_core::usage::Mesh> =
+        screens.list.iter().map(|s| job.press.mesh_of(&s.name)).collect();
+    meshes.dedup_by(|a, b| a.name == b.name);
+    let meshes: Vec<String> = meshes
+        .iter()
+        .map(|m| format!("{} is {:.0} threads an inch, {:.0} a cm", m.name, m.threads_per_inch, m.threads_per_cm()))
+        .collect();
+    out.push(format!("Mesh: {}.", meshes.join("; ")));
     out.push(format!("Wet on wet keeps {:.0} % of an ink's opacity (assumed).", job.press.wet_on_wet.get() * 100.0));
     let measured = screens.list.iter().filter(|s| s.ink.measured).count();
-    out.push(format!("Ink colours: {measured} of {} measured, the rest assumed.", screens.list.len()));
+    let left = screens.list.len() - measured;
+    out.push(match left {
+        0 => "Ink colours: all measured.".to_owned(),
+        _ => format!("Ink colours: {measured} of {} measured, the rest assumed.", screens.list.len()),
+    });
     out.push(match job.press.ink.weighed_g_per_shirt {
         Some(g) => format!("Ink use from one weighed shirt: {g:.1} g (measured)."),
         None => {
             "Ink use from mesh volume and usual factors (assumed); weigh a shirt before and after to narrow it.".into()
         }
     });
+    let mix: f64 = facts.ink.iter().map(|i| i.mix_g).sum();
+    let costs: Vec<f64> = facts.ink.iter().filter_map(|i| i.cost).collect();
+    let cost = match costs.len() {
+        0 => String::new(),
+        n => format!("; {:.2} for the {n} priced", costs.iter().sum::<f64>()),
+    };
+    out.push(format!(
+        "Ink to mix, likely use and {:.0} g left in each screen: {mix:.0} g in all{cost}.",
+        job.press.ink.left_in_screen_g
+    ));
     out
 }
 

@@ -24,8 +24,12 @@ pub fn press_sheet_pdf(content: &Content, paper: Paper) -> Vec<u8> {
 
 pub(super) fn head(book: &mut Book, what: &str, content: &Content) -> f32 {
     let [w, _] = book.size_mm();
-    let title = book.cut(&content.title, 17.0, Bold, w - 2.0 * MARGIN - 50.0);
-    book.text(MARGIN, 19.0, 17.0, Bold, INK, &title);
+    // A long title is set smaller before it is cut.
+    let room = w - 2.0 * MARGIN - book.width_mm(what, 10.0, Regular) - 8.0;
+    let size = [17.0, 15.0, 13.0, 11.0, 9.5].into_iter().find(|&pt| book.width_mm(&content.title, pt, Bold) <= room);
+    let size = size.unwrap_or(9.5);
+    let title = book.cut(&content.title, size, Bold, room);
+    book.text(MARGIN, 19.0, size, Bold, INK, &title);
     let label = book.width_mm(what, 10.0, Regular);
     book.text(w - MARGIN - label, 19.0, 10.0, Regular, GREY, what);
     let line = format!("Client: {}    Version: {}    Date: {}", content.client, content.version, content.date);

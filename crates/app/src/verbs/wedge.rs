@@ -1,0 +1,89 @@
+//! `strikeoff wedge`: the press's gain curve from a wedge, typed or scanned, into a job.
+
+use std::path::PathBuf;
+
+use anyhow::{Context, Result, bail};
+use serde_json::json;
+use strikeoff_core::press::DotGain;
+use strikeoff_files::art::decode_art;
+use strikeoff_files::job::{open_job, save_job};
+use strikeoff_files::measured::{WedgeReading, read_wedge, typed_wedge};
+
+use crate::terminal::{Report, Terminal};
+
+/// Where the wedge comes from.
+#[derive(clap::Args)]
+pub struct Args {
+    /// The job that gets the gain curve
+    job: PathBuf,
+    /// Film and printed percents as read, for example 5:14,10:25,30:55,50:74,70:90
+    #[arg(long, value_name = "FILM:PRINT,...", conflicts_with = "scan", required_unless_present = "scan")]
+    read: Option<String>,
+    /// A scan of the calibration print, cropped to it without registration marks
+    #[arg(long, value_name = "PICTURE")]
+    scan: Option<PathBuf>,
+    /// Inks on the scanned print
+    #[arg(long, default_value_t = 1)]
+    inks: usize,
+    /// Use only this ink's wedge, from 1; without it the mean of all
+    #[arg(long, value_name = "N")]
+    ink: Option<usize>,
+    /// What films and sheets call the curve
+    #[arg(long, default_value = "measured wedge")]
+    name: String,
+    /// The job file to write; the job itself if left out
+    #[arg(short, long)]
+    out: Option<PathBuf>,
+}
+
+/// Reads the wedge and puts its curve into the job.
+pub fn run(args: Args, _terminal: &Terminal) -> Result<Report> {
+    let mut file = open_job(&args.job)?;
+    let wedges = match (&args.read, &args.scan) {
+        (Some(text), _) => vec![typed_wedge(text)?],
+        (None, Some(path)) => {
+            let bytes = std::fs::read(path).with_context(|| format!("cannot read {}", path.display()))?;
+            let name = path.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+            let art = decode_art(&name, &bytes).with_context(|| path.display().to_string())?;
+            read_wedge(&art.picture, args.inks)?
+        }
+        (None, None) => bail!("give the wedge with --read or --scan"),
+    };
+    let points = match args.ink {
+        Some(n) => match n.checked_sub(1).and_then(|at| wedges.get(at)) {
+            Some(wedge) => wedge.points.clone(),
+            None => bail!("the print has {} wedges; --ink counts from 1", wedges.len()),
+        },
+        None => mean(&wedges)?,
+    };
+    let used = WedgeReading { points: points.clone() };
+    let mut text = String::new();
+    for (at, wedge) in wedges.iter().enumerate() {
+        text += &format!("wedge {}: +{:.0} points at 50 %\n", at + 1, wedge.gain_at_half());
+    }
+    text += "film    printed\n";
+    for (film, print) in &points {
+        text += &format!("{:4.0} %  {:4.1} %\n", film.get() * 100.0, print.get() * 100.0);
+    }
+    file.job.press.gain = DotGain::Measured { name: args.name.clone(), points };
+    let out = args.out.as_ref().unwrap_or(&args.job);
+    save_job(out, &file)?;
+    text += &format!("{}\n", out.display());
+    let steps: Vec<[f64; 2]> = used.points.iter().map(|(f, p)| [f.get(), p.get()]).collect();
+    let at_half: Vec<f64> = wedges.iter().map(WedgeReading::gain_at_half).collect();
+    Ok(Report {
+        json: json!({ "job": out, "name": args.name, "curve": steps, "points_at_half_by_ink": at_half }),
+        text,
+    })
+}
+
+/// The mean of wedges with the same steps.
+fn mean(wedges: &[WedgeReading]) -> Result<Vec<(strikeoff_core::units::Coverage, strikeoff_core::units::Coverage)>> {
+    let first = wedges.first().context("no wedge was read")?;
+    (first.points.iter().enumerate())
+        .map(|(at, (film, _))| {
+            let sum: f64 = wedges.iter().filter_map(|w| w.points.get(at)).map(|(_, print)| print.get()).sum();
+            Ok((*film, strikeoff_core::units::Coverage::new(sum / wedges.len() as f64)?))
+        })
+        .collect()
+}
