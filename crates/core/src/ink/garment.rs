@@ -22,7 +22,7 @@ pub struct Garment {
 }
 
 /// Loops of a jersey, counted with a glass.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Knit {
     /// Columns of loops an inch.
