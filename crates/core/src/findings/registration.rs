@@ -127,9 +127,8 @@ fn finding(s: &Survey<'_>, found: &Register, group: &[&Fringe], progress: &Progr
         kind: Kind::Registration,
         severity: if worst.length_mm >= FAULT_MM || strongest >= GLARING { Severity::Fault } else { Severity::Caution },
         what: format!(
-            "When {} {} off by {shift_mm:.2} mm, {} along {:.0} mm of edges and more{}.",
+            "When {} stands off by {shift_mm:.2} mm, {} along {:.0} mm of edges and more{}.",
             any_of(&names),
-            "stands",
             if base { "white peeks out" } else { "a gap or fringe shows" },
             worst.length_mm,
             if first.is_finite() && first < shift_mm - 1e-6 {
@@ -196,7 +195,7 @@ fn mends(s: &Survey<'_>, group: &[&Fringe], base: bool, progress: &Progress) -> 
             break;
         }
     }
-    found.sort_by(|a, b| (a.0 >= CAUTION_MM).cmp(&(b.0 >= CAUTION_MM)));
+    found.sort_by_key(|(left, _)| *left >= CAUTION_MM);
     Ok(found.into_iter().map(|(_, mend)| mend).take(2).collect())
 }
 
