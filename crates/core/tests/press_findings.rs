@@ -12,7 +12,7 @@ use strikeoff_core::job::{Job, Screen, Screens};
 use strikeoff_core::prep::Prepared;
 use strikeoff_core::press::{PressSettings, Stop, proof_from_screens};
 use strikeoff_core::raster::Plane;
-use strikeoff_core::tune::apply_edits;
+use strikeoff_core::tune::{Ground, apply_edits};
 use strikeoff_core::units::{Degrees, Dpi, Lpi, Mm, Ppi};
 use strikeoff_core::usage::Mesh;
 
@@ -129,8 +129,8 @@ fn must_mend(mut made: Made, kind: Kind, suits: impl Fn(&Change) -> bool) {
     let found = must_find(&made, kind);
     let mend = found.mends.iter().find(|m| m.changes.iter().all(&suits)).unwrap_or_else(|| panic!("{:?}", found.mends));
     mend.apply(&mut made.job);
-    let edits = made.job.edits.clone();
-    apply_edits(&mut made.screens, &made.prepared, &edits, &Progress::none()).unwrap();
+    let ground = Ground { garment: &made.job.garment, press: &made.job.press, ruling: made.job.film.ruling };
+    apply_edits(&mut made.screens, &made.prepared, &made.job.edits, &ground, &Progress::none()).unwrap();
     let left = made.findings();
     assert!(left.iter().all(|f| f.kind != kind), "after \"{}\": {left:?}", mend.label);
 }
