@@ -257,7 +257,7 @@ fn ink_ui(ui: &mut Ui, bench: &mut Workbench, facts: &PressFacts) {
             ui.label(RichText::new(format!("{} shirts", ink.check_every_shirts)).small());
             let mut price = job.press.ink.price_per_kg.get(&ink.screen).copied().unwrap_or(0.0);
             let field = DragValue::new(&mut price).range(0.0..=10_000.0).speed(0.5).max_decimals(2);
-            ui.name_inputs(&format!("Price a kg of {}", ink.screen), |ui| ui.add(field));
+            ui.name_inputs(format!("Price a kg of {}", ink.screen), |ui| ui.add(field));
             if price > 0.0 {
                 job.press.ink.price_per_kg.insert(ink.screen.clone(), price);
             } else {
