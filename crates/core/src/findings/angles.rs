@@ -147,13 +147,14 @@ impl<'a> Looks<'a> {
     }
 
     fn between(&self, a: (usize, f64), b: (usize, f64)) -> f64 {
-        let (Some(tones), true) = (&self.tones[a.0], self.tones[b.0].is_some()) else { return 0.0 };
+        let (Some(tones), Some(others)) = (&self.tones[a.0], &self.tones[b.0]) else { return 0.0 };
         let ruling = |at: usize| self.job.film.of_screen(self.names[at]).0;
         let (one, other) = ((ruling(a.0), a.1), (ruling(b.0), b.1));
         if one == other {
             return 0.0;
         }
-        worst_beat(&screen_beats(one, other, tones), one.0).map_or(0.0, |beat| beat.risk(one.0))
+        let beats = screen_beats((one.0, one.1, tones), (other.0, other.1, others));
+        worst_beat(&beats, one.0).map_or(0.0, |beat| beat.risk(one.0))
     }
 
     /// The largest risk of a set; half a degree of error in stretching is allowed for.
