@@ -5,7 +5,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::Progress;
-use crate::halftone::FilmSettings;
+use crate::halftone::{DotShape, FilmSettings};
 use crate::ink::{Garment, Ink};
 use crate::prep::{PrepError, PrepSettings, Prepared, prepare};
 use crate::press::PressSettings;
@@ -125,14 +125,21 @@ impl Job {
         Ground { garment: &self.garment, press: &self.press, ruling: self.film.ruling }
     }
 
-    /// Chooses a method.
+    /// Chooses a method. Films of an index separation carry its square dots as they are; films of
+    /// another method that had such dots get round ones.
     pub fn set_method(&mut self, method: Method) {
         self.separation.method = method;
+        self.film.dot = match self.film.dot {
+            _ if method == Method::Index => DotShape::Index { size_mm: self.separation.index.dot_mm },
+            DotShape::Index { .. } => DotShape::Round,
+            dot => dot,
+        };
     }
 
-    /// Chooses the size of index dots.
+    /// Chooses the size of index dots, on the films too.
     pub fn set_index_dot(&mut self, dot_mm: Mm) {
         self.separation.index.dot_mm = dot_mm;
+        self.set_method(self.separation.method);
     }
 
     /// The preparation with the working resolution that the method needs: dots of an index
