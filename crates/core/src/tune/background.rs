@@ -11,7 +11,7 @@ use crate::raster::{Picture, Plane, Rgba16};
 
 /// How far from the edge's colour still counts as the same, as a distance in OKLab. An
 /// assumption of ours: wide enough for JPEG noise and paper shading, narrower than a pastel.
-pub(super) const SAME: f32 = 0.045;
+const SAME: f32 = 0.045;
 /// Least share of the edge that must have one colour for it to be called a background.
 const EVEN_SHARE: f64 = 0.35;
 

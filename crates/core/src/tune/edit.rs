@@ -5,7 +5,6 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::background::SAME;
 use super::tone::check;
 use super::{Curve, GreyPicture, Place, Region, Source};
 use crate::ink::Ink;
@@ -526,7 +525,7 @@ fn yes() -> bool {
 }
 
 fn same() -> f64 {
-    f64::from(SAME)
+    0.045
 }
 
 fn zero_mm() -> Mm {
