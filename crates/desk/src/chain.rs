@@ -113,7 +113,9 @@ fn at_size(screens: &Screens, prepared: &Prepared, go: &Progress) -> Result<Scre
     Ok(Screens { width, height, ppi: prepared.ppi, list })
 }
 
-/// The press settings that the separation reads; the number of heads is not among them.
+/// The press settings that the separation and its edits read. Heads, mesh, register, place and ink
+/// for the run are not among them: changing those separates nothing anew.
 fn press_for_separation(press: &PressSettings) -> PressSettings {
-    PressSettings { heads: 0, ..press.clone() }
+    let PressSettings { heads, mesh, meshes, register_mm, below_collar_mm, ink, .. } = PressSettings::default();
+    PressSettings { heads, mesh, meshes, register_mm, below_collar_mm, ink, ..press.clone() }
 }
