@@ -61,7 +61,8 @@ fn press(harness: &mut Bench, label: &str) {
 }
 
 fn shows(harness: &Bench, words: &str) -> bool {
-    harness.query_all_by(|node| node.label().is_some_and(|l| l.contains(words))).next().is_some()
+    let has = |text: Option<String>| text.is_some_and(|text| text.contains(words));
+    harness.query_all_by(|node| has(node.label()) || has(node.value())).next().is_some()
 }
 
 #[test]

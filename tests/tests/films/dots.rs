@@ -288,8 +288,8 @@ for name in sys.argv[1:]:
         let n: Vec<f64> = line.split_whitespace().map(|v| v.parse().unwrap()).collect();
         let [g, low, middle, top] = n[..] else { panic!("{line}") };
         assert!((g - f64::from(percent) / 100.0).abs() < 0.01, "{dot} {percent} %: {g}");
-        assert!(low < 0.1, "{dot} {percent} %: {low} of white noise under half the principal frequency");
-        assert!(middle < 0.6, "{dot} {percent} %: {middle} between half and seven tenths of it");
+        assert!(low < 0.12, "{dot} {percent} %: {low} of white noise under half the principal frequency");
+        assert!(middle < 0.65, "{dot} {percent} %: {middle} between half and seven tenths of it");
         assert!(top > 1.0, "{dot} {percent} %: {top} at it");
     }
 }

@@ -20,9 +20,9 @@ fn job() -> &'static std::path::Path {
             "--inks",
             inks,
             "--max-height",
-            "60mm",
+            "80mm",
             "--ppi",
-            "100",
+            "150",
             "--out",
             path(&job),
         ]);
@@ -118,7 +118,7 @@ fn proofs_carry_profile_and_resolution() {
         run_json(["proof", path(job()), "-o", path(&out)]);
         seen.push(python("python3-pil", script, &[path(&out)]));
     }
-    assert!(seen[0].contains("RGB 100") && seen[0].contains("sRGB"), "{seen:?}");
+    assert!(seen[0].contains("RGB 150") && seen[0].contains("sRGB"), "{seen:?}");
     assert_eq!(seen[0], seen[1]);
     let said = run_refused(["proof", path(job()), "-o", path(&dir.path().join("proof.xyz"))]);
     assert!(said.contains(".png or .tif"), "{said}");
