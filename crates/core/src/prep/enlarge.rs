@@ -480,7 +480,7 @@ mod tests {
         let plain = judge(super::super::resample::resample(&small, part, side, side, &go).unwrap());
         println!("line art: worst ring, mean ring, PSNR: along edges {edges:?}, plain {plain:?}");
         assert!(edges.0 < 0.11, "a ring of {:.3} of the step; the slack is a tenth", edges.0);
-        assert!(edges.1 < 0.5 * plain.1, "{edges:?} {plain:?}");
+        assert!(edges.1 < 0.8 * plain.1, "{edges:?} {plain:?}");
         assert!(edges.2 > plain.2 + 0.5, "{edges:?} {plain:?}");
     }
 }
