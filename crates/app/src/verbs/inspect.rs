@@ -6,8 +6,7 @@ use std::path::PathBuf;
 use serde_json::json;
 use strikeoff_core::Progress;
 use strikeoff_core::job::{Evaluated, Job};
-use strikeoff_core::press::proof_from_screens;
-use strikeoff_core::separate::quality;
+use strikeoff_core::separate::print_quality;
 use strikeoff_files::job::open_job;
 
 use crate::terminal::{Report, Terminal};
@@ -36,8 +35,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
 pub fn report(job: &Job, done: &Evaluated, progress: &Progress) -> anyhow::Result<Report> {
     progress.step("compare", 0.0)?;
     let Evaluated { prepared, screens } = done;
-    let proof = proof_from_screens(screens, &job.garment, &job.press, job.film.ruling, |_| true);
-    let miss = quality(&proof, &prepared.picture, &job.garment);
+    let miss = print_quality(screens, &prepared.picture, &job.garment, &job.press, job.film.ruling);
     progress.step("compare", 1.0)?;
     let [width_mm, height_mm] = prepared.print_size_mm;
     let ratio = prepared.true_ppi / job.film.ruling.get();

@@ -15,6 +15,7 @@ pub use composite::Composite;
 pub use gain::{DotGain, GainCurve};
 pub use layer::Layer;
 pub use neugebauer::{effective_area, neugebauer};
+pub(crate) use proof::Prover;
 pub use proof::{art_on_garment, proof_from_screens};
 pub use settings::{PressSettings, Stop};
 pub use stack::Stack;

@@ -3,7 +3,7 @@
 use rayon::prelude::*;
 
 use super::{PressSettings, Stack};
-use crate::color::{Spectrum, encode_u16, linear_from_u16, linear_of_spectrum};
+use crate::color::{BANDS, Spectrum, encode_u16, linear_from_u16, linear_of_spectrum};
 use crate::ink::Garment;
 use crate::job::Screens;
 use crate::raster::{FULL, Picture, Plane, Rgba16};
@@ -18,29 +18,53 @@ pub fn proof_from_screens(
     ruling: Lpi,
     shown: impl Fn(&str) -> bool,
 ) -> Picture {
-    let list: Vec<_> = screens.list.iter().filter(|s| shown(&s.name)).collect();
-    let inks = || list.iter().map(|s| (s.name.as_str(), &s.ink, s.hits));
-    let stack = Stack::of_inks(garment, inks(), press, ruling);
-    // On spectra where every ink was measured, and in three bands otherwise.
-    let spectral = Stack::of_spectra(garment, inks(), press, ruling).filter(|s| !s.layers.is_empty());
-    let light = |a: &[f32]| match &spectral {
-        Some(stack) => linear_of_spectrum(&Spectrum(stack.reflectance(a))),
-        None => stack.reflectance(a),
-    };
+    let prover = Prover::new(screens, garment, press, ruling, shown);
     let (width, height) = (screens.width, screens.height);
     let mut pixels: Plane<Rgba16> = Plane::filled(width, height, [FULL; 4]);
-    pixels.data_mut().par_chunks_mut(width.max(1)).enumerate().for_each(|(y, out)| {
-        let rows: Vec<&[u16]> = list.iter().map(|s| s.coverage.row(y)).collect();
+    pixels.data_mut().par_chunks_mut(width.max(1)).enumerate().for_each(|(y, out)| prover.row(y, 1, out));
+    Picture::new(pixels)
+}
+
+/// The proof row by row, for those who need no whole picture of it.
+pub(crate) struct Prover<'a> {
+    planes: Vec<&'a Plane<u16>>,
+    stack: Stack,
+    /// On spectra where every ink was measured.
+    spectral: Option<Stack<BANDS>>,
+}
+
+impl<'a> Prover<'a> {
+    /// Screens for which `shown` says no are left out.
+    pub fn new(
+        screens: &'a Screens,
+        garment: &Garment,
+        press: &PressSettings,
+        ruling: Lpi,
+        shown: impl Fn(&str) -> bool,
+    ) -> Self {
+        let list: Vec<_> = screens.list.iter().filter(|s| shown(&s.name)).collect();
+        let inks = || list.iter().map(|s| (s.name.as_str(), &s.ink, s.hits));
+        let stack = Stack::of_inks(garment, inks(), press, ruling);
+        let spectral = Stack::of_spectra(garment, inks(), press, ruling).filter(|s| !s.layers.is_empty());
+        Self { planes: list.iter().map(|s| &s.coverage).collect(), stack, spectral }
+    }
+
+    /// Every `step`-th pixel of row `y`, as many as fit into `out`.
+    pub fn row(&self, y: usize, step: usize, out: &mut [Rgba16]) {
+        let rows: Vec<&[u16]> = self.planes.iter().map(|plane| plane.row(y)).collect();
         let mut a = vec![0.0f32; rows.len()];
         for (x, pixel) in out.iter_mut().enumerate() {
             for (a, row) in a.iter_mut().zip(&rows) {
-                *a = f32::from(row[x]) / 65535.0;
+                *a = f32::from(row[x * step]) / 65535.0;
             }
-            let [r, g, b] = encode_u16(light(&a));
+            let light = match &self.spectral {
+                Some(stack) => linear_of_spectrum(&Spectrum(stack.reflectance(&a))),
+                None => self.stack.reflectance(&a),
+            };
+            let [r, g, b] = encode_u16(light);
             *pixel = [r, g, b, FULL];
         }
-    });
-    Picture::new(pixels)
+    }
 }
 
 /// The art as it should look on a garment: its colours where it is opaque, the fabric where it is

@@ -4,7 +4,7 @@
 use super::model::{MAX_SCREENS, PerScreen};
 use super::problem::{Pull, improve};
 use super::separation::Plan;
-use super::table::{SIDE, Table};
+use super::table::Table;
 use super::{ScreenPart, SeparationSettings};
 use crate::color::linearize;
 use rayon::prelude::*;
@@ -18,7 +18,7 @@ pub(super) fn hold_bases(table: &mut Table, plan: &Plan, settings: &SeparationSe
     let over: Vec<usize> =
         (0..parts.len()).filter(|i| !is_base(i) && settings.underbase.goes_under(&settings.screens[*i].name)).collect();
     let bases: Vec<usize> = (0..parts.len()).filter(is_base).collect();
-    let (lanes, n) = (table.lanes, table.screens);
+    let (lanes, n, side) = (table.lanes, table.screens, table.side);
     table.data.par_chunks_mut(lanes).enumerate().for_each(|(at, data)| {
         let mut a: PerScreen = [0.0; MAX_SCREENS];
         a.iter_mut().zip(&data[..n]).for_each(|(a, v)| *a = f32::from(*v) / 65535.0);
@@ -26,8 +26,8 @@ pub(super) fn hold_bases(table: &mut Table, plan: &Plan, settings: &SeparationSe
         if bases.iter().all(|&i| a[i] <= covered(&a)) {
             return;
         }
-        let node = [at / (SIDE * SIDE), at / SIDE % SIDE, at % SIDE];
-        let color = node.map(|v| linearize(v as f32 / (SIDE - 1) as f32));
+        let node = [at / (side * side), at / side % side, at % side];
+        let color = node.map(|v| linearize(v as f32 / (side - 1) as f32));
         // What the chosen screens cover changes as they are solved again; it settles soon.
         for _ in 0..4 {
             let mut target = plan.target(color);

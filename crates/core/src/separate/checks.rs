@@ -7,31 +7,30 @@ use std::path::Path;
 
 use rayon::prelude::*;
 
-use super::choose::Judge;
+use super::SeparationSettings;
 use super::lookup;
 use super::model::{MAX_SCREENS, PerScreen};
-use super::palette::weighed_colors;
 use super::problem::{Pull, Target, improve, objective, starts};
 use super::separation::Plan;
-use super::table::{self, PULL, Table, Touched};
-use super::{InkRequest, PlannedScreen, Quality, SeparationSettings, suggest, usual_order};
+use super::table::{self, Table, Touched};
 use crate::Progress;
 use crate::color::{ciede2000, encode_u16, lab_from_linear, linear_from_lab, linear_from_u16};
-use crate::ink::{Garment, Ink, InkRole, Shelf};
+use crate::ink::{Garment, Ink, InkRole};
 use crate::press::{PressSettings, Stop};
 use crate::raster::{Picture, Plane};
 use crate::units::{Lpi, Opacity};
 
-const PHOTOS: [&str; 6] = ["astronaut.jpg", "cat.jpg", "coffee.jpg", "galaxies.jpg", "rocket.jpg", "horse-alpha.png"];
+pub(super) const PHOTOS: [&str; 6] =
+    ["astronaut.jpg", "cat.jpg", "coffee.jpg", "galaxies.jpg", "rocket.jpg", "horse-alpha.png"];
 
-fn photo(name: &str, longest: u32) -> Picture {
+pub(super) fn photo(name: &str, longest: u32) -> Picture {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/fixtures/photos").join(name);
     let image = image::open(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()));
     let image = image.thumbnail(longest, longest).to_rgba8();
     Picture::from_rgba8(image.width() as usize, image.height() as usize, &image)
 }
 
-fn ink(name: &str) -> Ink {
+pub(super) fn ink(name: &str) -> Ink {
     let (color, opacity, role) = match name {
         "base" => ("#F4F4F0", 0.86, InkRole::BaseWhite),
         "white" => ("#FAFAF7", 0.82, InkRole::White),
@@ -81,11 +80,11 @@ fn case(garment: &str, inks: &str) -> Case {
     let settings = SeparationSettings::for_inks(inks.split(',').map(ink));
     let mut press = PressSettings::default();
     press.stops.insert("base".into(), Stop::Flash);
-    let plan = Plan::new(&garment, &settings, &press, lpi());
+    let plan = Plan::new(&garment, &settings, &press, lpi()).with_even_greys();
     Case { settings, plan }
 }
 
-fn lpi() -> Lpi {
+pub(super) fn lpi() -> Lpi {
     Lpi::new(45.0).unwrap()
 }
 
@@ -124,10 +123,10 @@ impl Case {
     }
 }
 
-/// The sums of the objective over every 61st pixel: few starts within 1.02 of many.
-/// The smoothed table is within 1.03 on average; 1.05 is missed by some
-/// dark pictures on dark garments, whose sums are next to nothing (worst 1.15). Smoothing costs under 0.1
-/// CIEDE2000 on average and under 0.5 in every case.
+/// The sums of the objective over every 61st pixel, six photographs by eight ink sets: the few
+/// starts within 1.02 of the best of those and twenty more, the smoothed table within 1.05; and
+/// smoothing costs under 0.3 CIEDE2000. Up to three of the 48 miss one of the two, by little: dark
+/// pictures on navy and red, whose sums are next to nothing.
 #[test]
 fn near_the_best_known_objective() {
     let cases: Vec<(&str, usize)> = PHOTOS.iter().flat_map(|&p| (0..SETS.len()).map(move |s| (p, s))).collect();
@@ -157,9 +156,11 @@ fn near_the_best_known_objective() {
         })
         .collect();
     let mean = |f: fn(&(&str, usize, f64, f64, f64)) -> f64| results.iter().map(f).sum::<f64>() / results.len() as f64;
-    assert!(mean(|r| r.3) <= 1.03, "mean of the table's ratio {}", mean(|r| r.3));
-    assert!(mean(|r| r.4) <= 0.1, "mean price of smoothing {}", mean(|r| r.4));
-    let bad = results.iter().filter(|r| r.2 > 1.02 || r.3 > 1.15 || r.4 >= 0.5);
+    assert!(mean(|r| r.3) <= 1.02, "mean of the table's ratio {}", mean(|r| r.3));
+    assert!(mean(|r| r.4) <= 0.05, "mean price of smoothing {}", mean(|r| r.4));
+    let over = results.iter().filter(|r| r.3 > 1.05 || r.4 >= 0.3).count();
+    assert!(over <= 3, "{over} cases over 1.05 or 0.3");
+    let bad = results.iter().filter(|r| r.2 > 1.02 || r.3 > 1.10 || r.4 >= 0.45);
     let bad: Vec<String> = bad.map(|r| format!("{} set {}: {:.4} {:.4} {:+.3}", r.0, r.1, r.2, r.3, r.4)).collect();
     assert!(bad.is_empty(), "few starts, table, CIEDE2000:\n{}", bad.join("\n"));
 }
@@ -242,16 +243,8 @@ fn ramps_are_unbroken() {
             for (plane, screen) in planes.iter().zip(&case.settings.screens) {
                 let worst = plane.row(y).windows(2).map(|p| p[0].abs_diff(p[1])).max().unwrap();
                 let worst = f64::from(worst) / 655.35;
-                // A white held on a white garment lets black and yellow change places at one point.
-                let held_on_white = garment == "#FFFFFF" && inks.ends_with("white");
-                let highlight = screen.ink.role == InkRole::White;
-                let most = if held_on_white {
-                    7.0
-                } else if highlight {
-                    4.0
-                } else {
-                    3.0
-                };
+                // The underbase of the darkest greys sets in at 3.4 to 3.6 % on red.
+                let most = if garment == "#A3202B" && y == 0 { 3.7 } else { 3.05 };
                 if worst > most {
                     faults.push(format!("{garment} {inks}: ramp {y}, {} steps by {worst:.2} %", screen.name));
                 }
@@ -263,11 +256,6 @@ fn ramps_are_unbroken() {
             if back > 0.01 {
                 faults.push(format!("{garment} {inks}: black turns back by {:.2} %", back * 100.0));
             }
-        }
-        // A held white follows its own ramp; and where both black and white print, dark greys need
-        // the one and light greys the other, so ink must turn somewhere between.
-        if inks.contains("black") && inks.contains("white") {
-            continue;
         }
         let total = (0..256).map(|x| planes.iter().map(|p| f64::from(p.get(x, 0)) / 65535.0).sum::<f64>());
         let back = turn_back(total);
@@ -308,7 +296,7 @@ fn one_level_of_noise_stays_small_on_film() {
                 let n = plane.data().len() as f64;
                 let sum: f64 = plane.data().iter().map(|&v| (f64::from(v) / 65535.0 - mean).powi(2)).sum();
                 let noise = (sum / n).sqrt();
-                assert!(noise < 0.018, "{garment} {inks} {color:?} {}: {noise}", screen.name);
+                assert!(noise < 0.015, "{garment} {inks} {color:?} {}: {noise}", screen.name);
             }
         }
     }
@@ -356,13 +344,14 @@ fn interpolation_is_near_a_direct_solve() {
                 out.map(|v| f32::from(v) / 65535.0)
             };
             // Only where all neighbours were solved: inside the picture's own colours.
-            let mut pull = Pull { weight: PULL, ..Pull::NONE };
+            let mut pull = Pull { weight: table.pull(), ..Pull::NONE };
             for axis in 0..3 {
-                for step in [-2048i32, 2048] {
+                let step = (65536 / (table.side - 1)) as i32;
+                for step in [-step, step] {
                     let mut near = color;
                     near[axis] = (i32::from(near[axis]) + step).clamp(0, 65535) as u16;
                     if table.is_solved(near) {
-                        pull.count += 1.0;
+                        pull.count.iter_mut().for_each(|c| *c += 1.0);
                         pull.sum.iter_mut().zip(at(near)).for_each(|(s, v)| *s += v);
                     }
                 }
@@ -436,58 +425,4 @@ fn soft_edges_have_no_light_halo_on_a_dark_garment() {
         let want = lab_from_linear(linear_from_u16(pixel));
         assert!(proof.l < want.l + 2.0, "L* {} for {}", proof.l, want.l);
     }
-}
-
-/// The chosen six of twelve come within 3 % of the best of all 924 sets.
-#[test]
-fn chosen_inks_are_near_the_best_of_all_sets() {
-    let names = "base,white,black,golden,lemon,orange,red,magenta,blue,royal,green,brown";
-    let shelf = Shelf { inks: names.split(',').map(ink).collect() };
-    let mut report = Vec::new();
-    for (name, on) in [("astronaut.jpg", "#FFFFFF"), ("coffee.jpg", "#17171A")] {
-        report.push(compare_with_all(&shelf, name, on));
-    }
-    for (text, ratio) in report {
-        eprintln!("{text}: {ratio:.4}");
-        assert!(ratio < 1.03, "{text}: {ratio}");
-    }
-}
-
-/// As above for all six photographs on three garments; takes minutes.
-#[test]
-#[ignore = "minutes long; run with --ignored when the choice changes"]
-fn chosen_inks_are_near_the_best_of_all_sets_everywhere() {
-    let names = "base,white,black,golden,lemon,orange,red,magenta,blue,royal,green,brown";
-    let shelf = Shelf { inks: names.split(',').map(ink).collect() };
-    for name in PHOTOS {
-        for on in ["#FFFFFF", "#17171A", "#A3202B"] {
-            let (text, ratio) = compare_with_all(&shelf, name, on);
-            eprintln!("{text}: {ratio:.4}");
-            assert!(ratio < 1.03, "{text}: {ratio}");
-        }
-    }
-}
-
-fn compare_with_all(shelf: &Shelf, name: &str, on: &str) -> (String, f64) {
-    let garment = Garment::of_color(on.parse().unwrap());
-    let picture = photo(name, 96);
-    let (settings, press) = (SeparationSettings::default(), PressSettings::default());
-    let found = suggest(&picture, &garment, shelf, &InkRequest::default(), &settings, &press, lpi(), &Progress::none())
-        .unwrap();
-    // Judged on colours weighed anew, all starts, the chosen set like the others.
-    let [colors] = weighed_colors(&picture, garment.reflectance(), [80]);
-    let judge = Judge { colors, garment: &garment, settings: &settings, press: &press, ruling: lpi() };
-    let worth = |inks: Vec<Ink>| -> Quality {
-        let mut inks = inks;
-        usual_order(&mut inks, &garment);
-        judge.solve(inks.into_iter().map(PlannedScreen::of_ink).collect(), None).quality
-    };
-    let sets: Vec<u32> = (0..1u32 << 12).filter(|s| s.count_ones() == 6).collect();
-    assert_eq!(sets.len(), 924);
-    let best = sets
-        .par_iter()
-        .map(|set| worth((0..12).filter(|i| set >> i & 1 == 1).map(|i| shelf.inks[i].clone()).collect()).mean)
-        .reduce(|| f64::INFINITY, f64::min);
-    let ours = worth(found.chosen.inks).mean;
-    (format!("{name} on {on}: chosen {ours:.3}, best {best:.3}"), ours / best)
 }

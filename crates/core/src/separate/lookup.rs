@@ -9,22 +9,28 @@ use crate::raster::{Picture, Plane, Rgba16};
 /// Steps across one cell.
 pub(super) const CELL: u32 = 1 << 15;
 
-/// A 16-bit channel on the table's axis, in units of 1/32768 cell: 0 and 65535 fall on nodes.
-pub(super) fn axis_position(value: u16) -> u32 {
+/// A 16-bit channel on the usual table's axis, in units of 1/32768 cell: 0 and 65535 fall on
+/// nodes. Shifted left by [`finer`] for a table with more nodes.
+fn axis_position(value: u16) -> u32 {
     let v = u32::from(value);
     // (SIDE - 1) * CELL / 65535 is 16 + 16/65535; exact at both ends, within one step between.
     v * 16 + ((v + 0x800) >> 12)
 }
 
+/// How many times a table's cells are halves of the usual one's.
+pub(super) fn finer(side: usize) -> u32 {
+    ((side - 1) / (SIDE - 1)).trailing_zeros()
+}
+
 /// The four corners (node indices) and their weights, which sum to [`CELL`].
-pub(super) fn corners(color: [u16; 3]) -> [(usize, u32); 4] {
-    let position = color.map(axis_position);
+pub(super) fn corners(side: usize, color: [u16; 3]) -> [(usize, u32); 4] {
+    let position = color.map(|v| axis_position(v) << finer(side));
     let mut base = 0;
     let mut axes = [0u32; 3];
-    let strides = [SIDE * SIDE, SIDE, 1];
+    let strides = [side * side, side, 1];
     for k in 0..3 {
         // The far face belongs to the last cell, at a full step.
-        let cell = (position[k] / CELL).min(SIDE as u32 - 2);
+        let cell = (position[k] / CELL).min(side as u32 - 2);
         base += cell as usize * strides[k];
         axes[k] = position[k] - cell * CELL;
     }
@@ -37,7 +43,7 @@ pub(super) fn corners(color: [u16; 3]) -> [(usize, u32); 4] {
 
 /// Coverages of one colour.
 pub(super) fn look_up(table: &Table, color: [u16; 3], out: &mut [u16]) {
-    let corners = corners(color);
+    let corners = corners(table.side, color);
     for (i, out) in out.iter_mut().enumerate().take(table.screens) {
         let sum: u32 =
             corners.iter().map(|&(node, weight)| weight * u32::from(table.data[node * table.lanes + i])).sum();
@@ -92,14 +98,19 @@ pub(super) fn planes(table: &Table, garment: [f32; 3], picture: &Picture, plainl
         }
     }
     #[cfg(target_arch = "x86_64")]
-    let signed: Vec<i16> = if plainly { Vec::new() } else { table.data.iter().map(|&v| (v ^ 0x8000) as i16).collect() };
+    let signed: Vec<i16> = if plainly || !super::lookup_simd::available() {
+        Vec::new()
+    } else {
+        table.data.iter().map(|&v| (v ^ 0x8000) as i16).collect()
+    };
+    #[cfg(not(target_arch = "x86_64"))]
+    let _ = plainly;
     bands.into_par_iter().zip(picture.pixels().data().par_chunks(ROWS * width)).for_each(|(mut band, pixels)| {
         #[cfg(target_arch = "x86_64")]
-        if !plainly {
+        if !signed.is_empty() {
             look_up_row_fast(table, &signed, garment, pixels, &mut band);
             return;
         }
-        let _ = plainly;
         look_up_row(table, garment, pixels, &mut band, 0);
     });
     planes
@@ -109,14 +120,19 @@ pub(super) fn planes(table: &Table, garment: [f32; 3], picture: &Picture, plainl
 mod tests {
     use super::*;
 
+    const SIDES: [usize; 2] = [SIDE, 2 * SIDE - 1];
+
     #[test]
     fn corners_weigh_one_and_nodes_are_hit_exactly() {
         assert_eq!(axis_position(0), 0);
         assert_eq!(axis_position(65535), 32 * CELL);
-        for color in [[0, 0, 0], [65535; 3], [123, 45_000, 65_535], [30_000, 30_000, 7]] {
-            let corners = corners(color);
-            assert_eq!(corners.iter().map(|c| c.1).sum::<u32>(), CELL);
-            assert!(corners.iter().all(|c| c.0 < SIDE * SIDE * SIDE));
+        for side in SIDES {
+            for color in [[0, 0, 0], [65535; 3], [123, 45_000, 65_535], [30_000, 30_000, 7]] {
+                let corners = corners(side, color);
+                assert_eq!(corners.iter().map(|c| c.1).sum::<u32>(), CELL);
+                assert!(corners.iter().all(|c| c.0 < side * side * side));
+            }
+            assert_eq!(corners(side, [65535; 3])[3], (side * side * side - 1, CELL));
         }
     }
 
@@ -124,37 +140,37 @@ mod tests {
     #[test]
     fn affine_tables_come_back_exactly() {
         let lanes = 8;
-        let mut data = vec![0u16; SIDE * SIDE * SIDE * lanes];
-        for r in 0..SIDE {
-            for g in 0..SIDE {
-                for b in 0..SIDE {
-                    data[((r * SIDE + g) * SIDE + b) * lanes] = (r * 1000 + g * 300 + b * 700) as u16;
-                }
+        for side in SIDES {
+            let mut data = vec![0u16; side * side * side * lanes];
+            for (node, values) in data.chunks_exact_mut(lanes).enumerate() {
+                let [r, g, b] = [node / (side * side), node / side % side, node % side];
+                values[0] = (r * 500 + g * 150 + b * 350) as u16;
             }
-        }
-        let table = Table { data, lanes, screens: 1 };
-        for color in [[0u16, 0, 0], [65535, 65535, 65535], [1000, 50_000, 33_333], [40_000, 12_345, 54_321]] {
-            let mut out = [0u16];
-            look_up(&table, color, &mut out);
-            let at = color.map(|v| f64::from(v) * 32.0 / 65535.0);
-            let want = at[0] * 1000.0 + at[1] * 300.0 + at[2] * 700.0;
-            assert!((f64::from(out[0]) - want).abs() <= 1.0, "{color:?}: {} against {want}", out[0]);
+            let table = Table { side, data, lanes, screens: 1 };
+            for color in [[0u16, 0, 0], [65535, 65535, 65535], [1000, 50_000, 33_333], [40_000, 12_345, 54_321]] {
+                let mut out = [0u16];
+                look_up(&table, color, &mut out);
+                let at = color.map(|v| f64::from(v) * (side - 1) as f64 / 65535.0);
+                let want = at[0] * 500.0 + at[1] * 150.0 + at[2] * 350.0;
+                assert!((f64::from(out[0]) - want).abs() <= 1.0, "{color:?}: {} against {want}", out[0]);
+            }
         }
     }
 
     /// The fast kernel gives the plain one's integers, for one and two blocks of eight screens,
-    /// clear and half-clear pixels among opaque ones, and every order of the channels.
+    /// both table sizes, clear and half-clear pixels among opaque ones, and every order of the
+    /// channels.
     #[test]
     fn fast_and_plain_agree_to_the_last_bit() {
-        for screens in [3, 6, 8, 11] {
-            let lanes = screens_to_lanes(screens);
+        for (screens, side) in [(3usize, SIDES[0]), (6, SIDES[0]), (6, SIDES[1]), (8, SIDES[1]), (11, SIDES[0])] {
+            let lanes = screens.div_ceil(8) * 8;
             let mut state = 12345u32;
             let mut next = || {
                 state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
                 (state >> 16) as u16
             };
-            let data = (0..SIDE * SIDE * SIDE * lanes).map(|_| next()).collect();
-            let table = Table { data, lanes, screens };
+            let data = (0..side * side * side * lanes).map(|_| next()).collect();
+            let table = Table { side, data, lanes, screens };
             let special = [0u16, 65535, 2047, 2048, 32767, 65534];
             let mut pixels: Vec<Rgba16> = Vec::new();
             for r in special {
@@ -170,9 +186,5 @@ mod tests {
             let garment = [0.1, 0.02, 0.03];
             assert_eq!(planes(&table, garment, &picture, false), planes(&table, garment, &picture, true));
         }
-    }
-
-    fn screens_to_lanes(screens: usize) -> usize {
-        screens.div_ceil(8) * 8
     }
 }

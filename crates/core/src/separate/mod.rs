@@ -4,6 +4,8 @@ mod advise;
 mod base_under;
 #[cfg(test)]
 mod checks;
+#[cfg(test)]
+mod choice_checks;
 mod choke;
 mod choose;
 mod diffuse;
@@ -34,7 +36,7 @@ pub use choose::{Choice, InkRequest, SuggestError, Suggestion, suggest, usual_or
 pub use flat::{FlatColor, flat_colors};
 pub use methods::{IndexSettings, Method, SpotEdges, SpotInks, SpotSettings};
 pub use model::MAX_SCREENS;
-pub use quality::{Quality, quality};
+pub use quality::{Quality, print_quality, quality};
 pub use separation::{ColorTable, SeparateError, separate};
 pub use settings::{BlackPlace, HighlightSettings, PlannedScreen, ScreenPart, SeparationSettings, UnderbaseSettings};
 pub use spot::{SpotColor, spot_colors};

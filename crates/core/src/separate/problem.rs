@@ -38,6 +38,9 @@ pub(super) struct Target {
     cos: f32,
     sin: f32,
     hue_weight: f32,
+    /// Total ink aimed at, and the price of the square of what is wanting to it or over it.
+    pub total: f32,
+    pub total_prices: [f32; 2],
     /// Bounds of every coverage.
     pub low: PerScreen,
     pub high: PerScreen,
@@ -51,7 +54,14 @@ impl Target {
         let (cos, sin) = if chroma > 1e-6 { (lab[1] / chroma, lab[2] / chroma) } else { (1.0, 0.0) };
         // Near grey hue means nothing: the weight comes in with chroma.
         let hue_weight = (1.0 + costs.hue * chroma / (chroma + 0.05)).sqrt();
-        Self { lab, cos, sin, hue_weight, low: [0.0; MAX_SCREENS], high: [1.0; MAX_SCREENS] }
+        let (low, high) = ([0.0; MAX_SCREENS], [1.0; MAX_SCREENS]);
+        Self { lab, cos, sin, hue_weight, total: 0.0, total_prices: [0.0; 2], low, high }
+    }
+
+    /// How much ink is wanting to the total aimed at, and its price.
+    fn wanting(&self, a: &PerScreen, n: usize) -> (f32, f32) {
+        let wanting = self.total - a[..n].iter().sum::<f32>();
+        (wanting, self.total_prices[usize::from(wanting < 0.0)])
     }
 
     /// An OKLab difference on weighted lightness, chroma and hue axes.
@@ -64,16 +74,16 @@ impl Target {
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Pull {
     pub weight: f32,
-    pub count: f32,
+    pub count: PerScreen,
     pub sum: PerScreen,
 }
 
 impl Pull {
-    pub const NONE: Self = Self { weight: 0.0, count: 0.0, sum: [0.0; MAX_SCREENS] };
+    pub const NONE: Self = Self { weight: 0.0, count: [0.0; MAX_SCREENS], sum: [0.0; MAX_SCREENS] };
 
     /// `weight * sum |a - a_v|^2`, less what does not depend on `a`.
     pub fn value(&self, a: &PerScreen, n: usize) -> f32 {
-        (0..n).map(|i| a[i] * (self.count * a[i] - 2.0 * self.sum[i])).sum::<f32>() * self.weight
+        (0..n).map(|i| a[i] * (self.count[i] * a[i] - 2.0 * self.sum[i])).sum::<f32>() * self.weight
     }
 }
 
@@ -81,7 +91,8 @@ impl Pull {
 pub(super) fn objective(model: &PrintModel, costs: &Costs, target: &Target, a: &PerScreen) -> f32 {
     let lab = model.oklab(a);
     let r = target.weigh(std::array::from_fn(|k| lab[k] - target.lab[k]));
-    r.iter().map(|x| x * x).sum::<f32>() + price(costs, a, model.screens)
+    let (wanting, per) = target.wanting(a, model.screens);
+    r.iter().map(|x| x * x).sum::<f32>() + price(costs, a, model.screens) + per * wanting * wanting
 }
 
 fn price(costs: &Costs, a: &PerScreen, n: usize) -> f32 {
@@ -118,6 +129,7 @@ pub(super) fn improve(
             rows[i] = target.weigh(slopes[i]);
         }
         let shared: f32 = (0..n).map(|i| costs.pairs[i] * a[i]).sum();
+        let (wanting, per) = target.wanting(a, n);
         let mut gradient = [0.0f32; MAX_SCREENS];
         let mut hessian = [[0.0f32; MAX_SCREENS]; MAX_SCREENS];
         for i in 0..n {
@@ -125,11 +137,12 @@ pub(super) fn improve(
                 + costs.linear[i]
                 + 2.0 * costs.square[i] * a[i]
                 + costs.pair * costs.pairs[i] * (shared - costs.pairs[i] * a[i])
-                + 2.0 * pull.weight * (pull.count * a[i] - pull.sum[i]);
+                - 2.0 * per * wanting
+                + 2.0 * pull.weight * (pull.count[i] * a[i] - pull.sum[i]);
             for j in 0..=i {
-                let mut h = 2.0 * dot(rows[i], rows[j]);
+                let mut h = 2.0 * (dot(rows[i], rows[j]) + per);
                 h += if i == j {
-                    2.0 * (costs.square[i] + pull.weight * pull.count)
+                    2.0 * (costs.square[i] + pull.weight * pull.count[i])
                 } else {
                     costs.pair * costs.pairs[i] * costs.pairs[j]
                 };

@@ -4,10 +4,10 @@
 use super::base_under::hold_bases;
 use super::choke::choke;
 use super::model::{MAX_SCREENS, PrintModel};
-use super::problem::{Costs, Target};
+use super::problem::{Costs, Pull, Target, improve, objective, starts};
 use super::table::{self, Table, Touched};
 use super::{Method, ScreenPart, SeparationSettings, index, lookup, spot};
-use crate::color::{lab_from_linear, oklab_from_linear};
+use crate::color::{encode, lab_from_linear, linearize, oklab_from_linear};
 use crate::ink::{Garment, InkRole};
 use crate::job::{Screen, Screens};
 use crate::prep::Prepared;
@@ -110,7 +110,7 @@ impl ColorTable {
     ) -> Result<Self, SeparateError> {
         progress.step("separate", 0.0)?;
         check(settings)?;
-        let plan = Plan::new(garment, settings, press, ruling);
+        let plan = Plan::new(garment, settings, press, ruling).with_even_greys();
         let touched = Touched::by(picture, plan.garment);
         let mut table = table::solve(&touched, &plan, progress)?;
         hold_bases(&mut table, &plan, settings, &plan.parts);
@@ -176,7 +176,19 @@ pub(super) struct Plan {
     base_off: bool,
     /// Darkest luminance that the garment or one ink over it reaches.
     darkest: f32,
+    /// Total ink aimed at for greys from black to white, evenly spaced in code values; empty for none.
+    grey_totals: Vec<f32>,
 }
+
+/// Greys at which the total ink is worked out: the nodes of a table.
+const GREYS: usize = 33;
+/// Price of the squared distance from a grey's total, squared OKLab. Enough to hold it within a
+/// percent.
+const TOTAL_PRICE: f32 = 0.02;
+/// OKLab chroma at which a colour is no grey any more and the price has faded.
+const GREY_CHROMA: f32 = 0.04;
+/// The same for ink over a grey's total: only neutrals themselves are held down to it.
+const NEUTRAL_CHROMA: f32 = 0.015;
 
 impl Plan {
     /// `settings` are taken as checked.
@@ -187,7 +199,7 @@ impl Plan {
         let mut costs = Costs {
             linear: [3e-4; MAX_SCREENS],
             square: [6e-4; MAX_SCREENS],
-            pair: 2e-3 * (settings.cleanliness as f32).powi(2),
+            pair: 2e-3 * (settings.cleanliness as f32).powi(3),
             pairs: [0.0; MAX_SCREENS],
             hits: [1.0; MAX_SCREENS],
             limit: settings.total_ink_limit as f32,
@@ -228,7 +240,59 @@ impl Plan {
             base_off: garment.is_white() && !settings.underbase.on_white,
             parts,
             highlight: settings.highlight.clone(),
+            grey_totals: Vec::new(),
         }
+    }
+
+    /// Makes the total ink of a grey ramp go one way. On a coloured garment dark greys take black
+    /// and light ones white, and each solved alone the greys between take little of both: films
+    /// would thin out in the middle of every shadow. Greys are held to the ink of the end of the
+    /// ramp that takes less, or that of any grey since, up to the ink of the other end.
+    pub fn with_even_greys(mut self) -> Self {
+        let greys: Vec<f32> = (0..GREYS).map(|i| linearize(i as f32 / (GREYS - 1) as f32)).collect();
+        let n = self.model.screens;
+        let mut totals: Vec<f32> = greys
+            .iter()
+            .map(|&v| {
+                let target = self.target([v; 3]);
+                let solved = starts(n, &target, 0).into_iter().map(|mut a| {
+                    improve(&self.model, &self.costs, &target, &Pull::NONE, &mut a, 40);
+                    (objective(&self.model, &self.costs, &target, &a), a)
+                });
+                let best = solved.min_by(|a, b| a.0.total_cmp(&b.0)).map_or([0.0; MAX_SCREENS], |best| best.1);
+                best[..n].iter().sum()
+            })
+            .collect();
+        let falls = totals[0] > totals[GREYS - 1];
+        if falls {
+            totals.reverse();
+        }
+        let (mut least, most) = (totals[0], totals[GREYS - 1]);
+        for total in &mut totals {
+            least = least.max(*total).min(most);
+            *total = least;
+        }
+        if falls {
+            totals.reverse();
+        }
+        self.grey_totals = totals;
+        self
+    }
+
+    /// The total ink aimed at for a colour, and the prices of less and of more.
+    fn total(&self, color: [f32; 3]) -> (f32, [f32; 2]) {
+        if self.grey_totals.is_empty() {
+            return (0.0, [0.0; 2]);
+        }
+        let lab = oklab_from_linear(color);
+        let chroma = lab.a.hypot(lab.b);
+        let fades = [GREY_CHROMA, NEUTRAL_CHROMA];
+        let price = fades.map(|fade| TOTAL_PRICE * (1.0 - ease(chroma / fade)));
+        // The grey of the same lightness.
+        let grey = encode(lab.l.clamp(0.0, 1.0).powi(3)) * (GREYS - 1) as f32;
+        let at = (grey as usize).min(GREYS - 2);
+        let [a, b] = [self.grey_totals[at], self.grey_totals[at + 1]];
+        (a + (grey - at as f32) * (b - a), price)
     }
 
     /// The colour as the solver shall aim at it: what is darker than fabric and inks can be is
@@ -237,6 +301,7 @@ impl Plan {
     pub fn target(&self, color: [f32; 3]) -> Target {
         let within = color.map(|x| (x.max(0.0).powi(3) + self.darkest.powi(3)).cbrt());
         let mut target = Target::new(within, &self.costs);
+        (target.total, target.total_prices) = self.total(color);
         self.bound(color, &mut target);
         target
     }
@@ -249,7 +314,7 @@ impl Plan {
                 ScreenPart::HighlightWhite => {
                     let ramp = self.highlight_ramp(color);
                     target.high[i] = ramp;
-                    target.low[i] = ramp * self.highlight.hold as f32 * self.away_from_fabric(color);
+                    target.low[i] = ramp * self.hold(color);
                 }
                 _ => {}
             }
@@ -264,6 +329,20 @@ impl Plan {
         light * (1.0 - ease(chroma))
     }
 
+    /// Share of the highlight ramp that is printed in any case.
+    fn hold(&self, color: [f32; 3]) -> f32 {
+        let hold = self.highlight.hold as f32;
+        let lab = lab_from_linear(color);
+        if self.base_off {
+            // Greys on white need no white: black dots alone carry them.
+            return hold * ease(lab.a.hypot(lab.b) / HELD_CHROMA) * self.away_from_fabric(color);
+        }
+        // Towards the lightest tones all of it, or it would leap up once the base is solid.
+        // Where little is to be held, the solver stays free there too.
+        let rise = ease((lab.l - RISES_AT_L) / (100.0 - RISES_AT_L)) * (4.0 * hold).min(1.0);
+        (hold + (1.0 - hold) * rise) * self.away_from_fabric(color)
+    }
+
     /// 0 where the fabric is the colour already, 1 from a difference that shows.
     fn away_from_fabric(&self, color: [f32; 3]) -> f32 {
         let (a, b) = (oklab_from_linear(color), oklab_from_linear(self.garment));
@@ -271,6 +350,11 @@ impl Plan {
         ease(d / 0.08)
     }
 }
+
+/// CIELAB chroma from which a highlight white is held on a white garment in full.
+const HELD_CHROMA: f32 = 15.0;
+/// L* from which the held share rises to the whole ramp on other garments.
+const RISES_AT_L: f32 = 75.0;
 
 /// Smooth from 0 at 0 to 1 at 1.
 fn ease(x: f32) -> f32 {

@@ -103,7 +103,8 @@ pub struct HighlightSettings {
     /// CIELAB chroma of the art at which it has faded out. Default 60.
     pub max_chroma: f64,
     /// Share of the ramp that is printed even where the solver could do without, so that pastels
-    /// are held by larger dots under white, 0..=1. Default 0.55. Bare fabric is left alone.
+    /// are held by larger dots under white, 0..=1. Default 0.55. Bare fabric is left alone, and so
+    /// are greys on a white garment; on others the share rises to the whole in the lightest tones.
     pub hold: f64,
 }
 

@@ -7,6 +7,8 @@
 //! neighbours are all of the other kind, so the order of work does not matter). Solved node by
 //! node instead, films show speckle and hard-edged patches where the best solution jumps.
 
+use std::sync::atomic::Ordering;
+
 use rayon::prelude::*;
 
 use super::model::{MAX_SCREENS, PerScreen, PrintModel};
@@ -16,14 +18,24 @@ use crate::color::{encode_u16, linear_from_u16, linearize};
 use crate::raster::{Picture, Rgba16};
 use crate::{Cancelled, Progress};
 
-/// Nodes a side of the finest table.
+/// Nodes a side of the usual table.
 pub(super) const SIDE: usize = 33;
-const CELLS: usize = SIDE - 1;
+/// Nodes a side of the finer one, for pictures whose colours touch few of its nodes: dark or flat
+/// art, where the print answers to small differences of colour.
+const FINE_SIDE: usize = 2 * SIDE - 1;
+/// Most nodes of the finer table that are solved; with more, the usual one serves.
+const FINE_NODES: usize = 20_000;
+/// Cells a side of the finer table.
+const CELLS: usize = FINE_SIDE - 1;
 /// Pull towards each neighbour at every level, squared OKLab. Found by trial on photographs: less
 /// leaves steps on films that the art has not, more costs colour.
-const PULLS: [f32; 4] = [4e-3, 2e-3, 1.5e-3, PULL];
-/// At the finest level.
-pub(super) const PULL: f32 = 1.3e-3;
+const PULLS: [f32; 5] = [4e-3, 2e-3, 1.5e-3, 1.3e-3, 2.5e-3];
+
+/// Most rounds at every level.
+const ROUNDS: [usize; 5] = [12, 16, 16, 16, 12];
+/// A step between neighbours, in coverage a step of the usual table, at which their pull has doubled:
+/// it holds solutions that change places to a slope, and leaves small steps to the colour.
+const STEEP: f32 = 0.12;
 
 /// The colour that a pixel asks for on a garment: its own where opaque, the fabric's where clear,
 /// blended in linear light between, since that is what the eye shall see.
@@ -53,7 +65,7 @@ impl Touched {
             .map(|pixels| {
                 let mut cells = none();
                 for pixel in pixels.iter().filter(|p| p[3] != 0) {
-                    let [r, g, b] = wanted(pixel, garment).map(|v| (v >> 11) as usize);
+                    let [r, g, b] = wanted(pixel, garment).map(|v| (v >> 10) as usize);
                     cells[(r * CELLS + g) * CELLS + b] = true;
                 }
                 cells
@@ -87,6 +99,7 @@ struct Level {
     slot: Vec<u32>,
     nodes: Vec<[usize; 3]>,
     neighbours: Vec<[u32; 6]>,
+    steep: f32,
 }
 
 impl Level {
@@ -103,7 +116,9 @@ impl Level {
             *slot = nodes.len() as u32;
             nodes.push([at / (side * side), at / side % side, at % side]);
         }
-        let mut level = Self { side, slot, nodes, neighbours: Vec::new() };
+        let mut level = Self { side, slot, nodes, neighbours: Vec::new(), steep: 0.0 };
+        let d0 = STEEP * (SIDE - 1) as f32 / (side - 1) as f32;
+        level.steep = 1.0 / (d0 * d0);
         level.neighbours = level.nodes.iter().map(|&node| level.around(node)).collect();
         level
     }
@@ -160,29 +175,65 @@ impl Level {
     fn pull(&self, node: usize, values: &[PerScreen], weight: f32) -> Pull {
         let mut pull = Pull { weight, ..Pull::NONE };
         for &slot in self.neighbours[node].iter().filter(|s| **s != NOWHERE) {
-            pull.count += 1.0;
-            pull.sum.iter_mut().zip(values[slot as usize]).for_each(|(s, v)| *s += v);
+            for i in 0..MAX_SCREENS {
+                let d = values[node][i] - values[slot as usize][i];
+                let x = d * d * self.steep;
+                let w = 1.0 + x;
+                pull.count[i] += w;
+                pull.sum[i] += w * values[slot as usize][i];
+            }
         }
         pull
     }
 
-    /// Runs `f(node, values)` for all nodes of one kind, then all of the other.
-    fn in_turn(&self, values: &mut [PerScreen], f: impl Fn(usize, &[PerScreen]) -> PerScreen + Sync) {
-        for kind in 0..2 {
-            let of_kind: Vec<usize> =
-                (0..self.nodes.len()).filter(|&u| self.nodes[u].iter().sum::<usize>() % 2 == kind).collect();
-            let current: &[PerScreen] = values;
-            let changed: Vec<PerScreen> = of_kind.par_iter().with_min_len(16).map(|&u| f(u, current)).collect();
-            for (u, value) in of_kind.into_iter().zip(changed) {
-                values[u] = value;
+    /// Runs `f(node, values)` for all nodes of one kind, then all of the other, round after round,
+    /// as long as anything moves: nodes that rest among resting neighbours are left out.
+    fn rounds(
+        &self,
+        most: usize,
+        values: &mut [PerScreen],
+        progress: &Progress,
+        f: impl Fn(usize, &[PerScreen]) -> PerScreen + Sync,
+    ) -> Result<(), Cancelled> {
+        let mut moves = vec![true; self.nodes.len()];
+        let stop = progress.canceller();
+        let rest = RESTING;
+        for _ in 0..most {
+            if stop.load(Ordering::Relaxed) {
+                return Err(Cancelled);
+            }
+            for kind in 0..2 {
+                let restless =
+                    |u: usize| moves[u] || self.neighbours[u].iter().any(|&v| v != NOWHERE && moves[v as usize]);
+                let of_kind: Vec<usize> = (0..self.nodes.len())
+                    .filter(|&u| self.nodes[u].iter().sum::<usize>() % 2 == kind && restless(u))
+                    .collect();
+                let current: &[PerScreen] = values;
+                let changed: Vec<PerScreen> = of_kind.par_iter().with_min_len(16).map(|&u| f(u, current)).collect();
+                (0..self.nodes.len())
+                    .filter(|&u| self.nodes[u].iter().sum::<usize>() % 2 == kind)
+                    .for_each(|u| moves[u] = false);
+                for (u, value) in of_kind.into_iter().zip(changed) {
+                    moves[u] = value.iter().zip(values[u]).any(|(new, old)| (new - old).abs() > rest);
+                    values[u] = value;
+                }
+            }
+            if !moves.contains(&true) {
+                break;
             }
         }
+        Ok(())
     }
 }
+
+/// Coverage that counts as no move.
+const RESTING: f32 = 1e-3;
 
 /// The solved table.
 #[derive(Debug, Clone)]
 pub(super) struct Table {
+    /// Nodes a side of the cube.
+    pub side: usize,
     /// Coverages of every node of the cube, 0..=65535; `lanes` values a node, zero where untouched.
     pub data: Vec<u16>,
     /// Values a node: the number of screens rounded up to a multiple of 8.
@@ -193,10 +244,15 @@ pub(super) struct Table {
 
 #[cfg(test)]
 impl Table {
+    /// The pull at the level that the table is of.
+    pub fn pull(&self) -> f32 {
+        PULLS[if self.side == SIDE { 3 } else { 4 }]
+    }
+
     /// Whether the cell of a colour was solved: an unsolved corner holds nothing at all.
     pub fn is_solved(&self, color: [u16; 3]) -> bool {
         let solved = |node: usize| self.data[node * self.lanes..][..self.lanes].iter().any(|&v| v != 0);
-        super::lookup::corners(color).iter().all(|&(node, _)| solved(node))
+        super::lookup::corners(self.side, color).iter().all(|&(node, _)| solved(node))
     }
 }
 
@@ -205,37 +261,39 @@ pub(super) fn solve(touched: &Touched, plan: &Plan, progress: &Progress) -> Resu
     let (model, costs) = (&plan.model, &plan.costs);
     let n = model.screens;
     let mut coarser: Option<(Level, Vec<PerScreen>)> = None;
-    for (step, side) in [5, 9, 17, SIDE].into_iter().enumerate() {
-        progress.step("solve colours", step as f32 / 4.0)?;
+    for (step, side) in [5, 9, 17, SIDE, FINE_SIDE].into_iter().enumerate() {
+        progress.step("solve colours", step as f32 / 5.0)?;
         let level = Level::new(touched, side);
+        if side == FINE_SIDE && level.nodes.len() > FINE_NODES {
+            break;
+        }
         let targets: Vec<Target> = level.nodes.iter().map(|&node| plan.target(level.color(node))).collect();
         let mut values = match &coarser {
             Some((before, values)) => level.interpolate(before, values),
             None => first_values(&level, model, costs, &targets),
         };
-        let rounds = if side == 5 { 12 } else { 6 };
         let pull = PULLS[step];
-        for _ in 0..rounds {
-            progress.step("solve colours", step as f32 / 4.0)?;
-            level.in_turn(&mut values, |u, values| {
-                let mut a = values[u];
-                improve(model, costs, &targets[u], &level.pull(u, values, pull), &mut a, 3);
-                a
-            });
-        }
+        progress.step("solve colours", step as f32 / 5.0)?;
+        let rounds = ROUNDS[step];
+        level.rounds(rounds, &mut values, progress, |u, values| {
+            let mut a = values[u];
+            improve(model, costs, &targets[u], &level.pull(u, values, pull), &mut a, 3);
+            a
+        })?;
         coarser = Some((level, values));
     }
     let lanes = n.div_ceil(8) * 8;
-    let mut data = vec![0u16; SIDE * SIDE * SIDE * lanes];
+    let side = coarser.as_ref().map_or(SIDE, |(level, _)| level.side);
+    let mut data = vec![0u16; side * side * side * lanes];
     if let Some((level, values)) = coarser {
         for (node, value) in level.nodes.iter().zip(values) {
-            let at = ((node[0] * SIDE + node[1]) * SIDE + node[2]) * lanes;
+            let at = ((node[0] * side + node[1]) * side + node[2]) * lanes;
             for (out, a) in data[at..at + n].iter_mut().zip(value) {
                 *out = (a * 65535.0).round() as u16;
             }
         }
     }
-    Ok(Table { data, lanes, screens: n })
+    Ok(Table { side, data, lanes, screens: n })
 }
 
 /// At the coarsest level every node keeps what its several starts led to; then each takes, of
@@ -256,12 +314,12 @@ fn first_values(level: &Level, model: &PrintModel, costs: &Costs, targets: &[Tar
         })
         .collect();
     let mut values: Vec<PerScreen> = found.iter().map(|f| f[0].1).collect();
-    for _ in 0..6 {
-        level.in_turn(&mut values, |u, values| {
+    level
+        .rounds(6, &mut values, &Progress::none(), |u, values| {
             let pull = level.pull(u, values, PULLS[0]);
             let cost = |(own, a): &(f32, PerScreen)| own + pull.value(a, model.screens);
             found[u].iter().min_by(|a, b| cost(a).total_cmp(&cost(b))).map_or(values[u], |best| best.1)
-        });
-    }
+        })
+        .ok();
     values
 }
