@@ -175,12 +175,11 @@ impl Level {
     fn pull(&self, node: usize, values: &[PerScreen], weight: f32) -> Pull {
         let mut pull = Pull { weight, ..Pull::NONE };
         for &slot in self.neighbours[node].iter().filter(|s| **s != NOWHERE) {
-            for i in 0..MAX_SCREENS {
-                let d = values[node][i] - values[slot as usize][i];
-                let x = d * d * self.steep;
-                let w = 1.0 + x;
-                pull.count[i] += w;
-                pull.sum[i] += w * values[slot as usize][i];
+            let pairs = values[node].iter().zip(&values[slot as usize]);
+            for ((count, sum), (a, v)) in pull.count.iter_mut().zip(&mut pull.sum).zip(pairs) {
+                let weight = 1.0 + (a - v) * (a - v) * self.steep;
+                *count += weight;
+                *sum += weight * v;
             }
         }
         pull
