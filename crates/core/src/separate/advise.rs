@@ -44,7 +44,8 @@ const EDGE_WINDOW: usize = 1400;
 pub fn advise_method(picture: &Picture) -> MethodAdvice {
     let flat = flat_colors(picture, 0.05, 0.002);
     let [flat_share, gradient_share, busy_share] = shares(picture);
-    let common = common_colors(picture, 0.02, 0.001, false);
+    // Close: the noise of a dark photograph has few colours too, but they run into each other.
+    let common = common_colors(picture, 0.006, 0.001, false);
     let few_colors_share = common.iter().take(16).map(|c| c.share).sum::<f64>().min(1.0);
     let edge_width_px = edge_width_px(picture);
     let percent = |share: f64| format!("{:.0} %", share * 100.0);
