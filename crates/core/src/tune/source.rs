@@ -139,9 +139,9 @@ impl Source {
                 out.data_mut().par_iter_mut().zip(around.data()).with_min_len(1 << 14).for_each(|(v, &around)| {
                     let (l, around) = (f64::from(*v) / f64::from(FULL), f64::from(around) / f64::from(FULL));
                     let shadow = smooth((starts_at_l - 100.0 * l) / span);
-                    // A step from black to white is half of itself darker than its surroundings. The
-                    // light side of an edge is no place for black.
-                    let edge = smooth(2.0 * edges * (around - l)) * smooth((0.7 - l) / 0.4);
+                    // At a step the dark side is up to half of it darker than its surroundings: two thirds of
+                    // the whole range make solid ink. The light side of an edge is no place for black.
+                    let edge = smooth(3.0 * edges * (around - l)) * smooth((0.7 - l) / 0.4);
                     *v = scale(1.0 - (1.0 - shadow) * (1.0 - edge));
                 });
                 out
