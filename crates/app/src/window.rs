@@ -82,6 +82,7 @@ fn bench(ctx: &egui::Context, file: Option<PathBuf>) -> Workbench {
     };
     let mut bench = Workbench::new(ctx, shop, Some(doc), opening);
     bench.use_profile(profile);
+    bench.keep_shop_with(Box::new(|shop| shop.save().map_err(|error| error.to_string())));
     if let Some(why) = unread {
         bench.warn(format!("{why}; the defaults of the house are used"));
     }

@@ -6,6 +6,8 @@ use strikeoff_core::job::Job;
 use strikeoff_core::press::Stop;
 use strikeoff_core::tune::{Edit, EditEntry};
 
+use strikeoff_files::profile::ShopProfile;
+
 use crate::intake::Ask;
 use crate::looking::Sheet;
 use crate::workbench::Note;
@@ -95,6 +97,18 @@ impl Workbench {
                 self.prefer(Preferences { theme, ..self.preferences.clone() });
             }
             Command::Prefer(preferences) => self.prefer(*preferences),
+            Command::ChangeShop(profile) => self.change_shop(*profile),
+            Command::ExportShop(path) => match self.profile.export(&path) {
+                Ok(()) => self.say(format!("The shop profile is in {}", path.display())),
+                Err(error) => self.tell(error.to_string()),
+            },
+            Command::ImportShop(path) => match ShopProfile::import(&path) {
+                Ok(profile) => {
+                    self.change_shop(profile);
+                    self.say("The shop profile was taken over; new jobs begin with it");
+                }
+                Err(error) => self.tell(error.to_string()),
+            },
             Command::Tour(at) => {
                 self.looking.tour = at;
                 self.looking.sheet = None;
@@ -156,6 +170,15 @@ impl Workbench {
         preferences.apply(&self.ctx);
         self.preferences = preferences;
         let kept = self.keep_preferences.as_mut().map(|keep| keep(&self.preferences));
+        if let Some(Err(text)) = kept {
+            self.tell(text);
+        }
+    }
+
+    /// Takes on a shop profile and has it kept.
+    fn change_shop(&mut self, profile: ShopProfile) {
+        let kept = self.keep_shop.as_mut().map(|keep| keep(&profile));
+        self.use_profile(profile);
         if let Some(Err(text)) = kept {
             self.tell(text);
         }

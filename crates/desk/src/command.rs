@@ -8,6 +8,7 @@ use strikeoff_core::color::Rgb8;
 use strikeoff_core::ink::{Garment, Ink};
 use strikeoff_core::job::Job;
 use strikeoff_core::separate::Choice;
+use strikeoff_files::profile::ShopProfile;
 
 use crate::format::ordinal;
 use crate::looking::{Sheet, View};
@@ -148,6 +149,12 @@ pub enum Command {
     ChooseSave,
     /// Change what this computer remembers of the window.
     Prefer(Box<crate::Preferences>),
+    /// Change what new jobs of this shop begin with.
+    ChangeShop(Box<ShopProfile>),
+    /// Write the shop profile to a file.
+    ExportShop(PathBuf),
+    /// Take the shop profile from a file.
+    ImportShop(PathBuf),
     /// Show a hint of the tour, or none.
     Tour(Option<usize>),
     /// Open a sheet, or close the open one.
@@ -262,6 +269,9 @@ impl Command {
             Self::Sheet(Some(Sheet::Find)) => "Do by name".into(),
             Self::Sheet(Some(Sheet::Preferences)) => "Preferences".into(),
             Self::Prefer(_) => "Preferences".into(),
+            Self::ChangeShop(_) => "Change the shop profile".into(),
+            Self::ExportShop(path) => format!("Write the shop profile to {}", path.display()),
+            Self::ImportShop(path) => format!("Take the shop profile from {}", path.display()),
             Self::Tour(Some(_)) => "Show the hints".into(),
             Self::Tour(None) => "No more hints".into(),
             Self::Sheet(Some(Sheet::Keys)) => "Keys".into(),

@@ -34,6 +34,6 @@ pub use command::Command;
 pub use document::Document;
 pub use log::Log;
 pub use looking::View;
-pub use preferences::{Keep, Preferences, ThemeChoice};
+pub use preferences::{Keep, KeepShop, Preferences, ThemeChoice};
 pub use shop::Shop;
 pub use workbench::{Opening, Workbench};

@@ -200,6 +200,8 @@ pub struct Looking {
     pub goal: Option<crate::Command>,
     /// What is typed on the sheet of commands.
     pub finding: crate::views::Finding,
+    /// Path of a shop profile, as typed.
+    pub shop_file: String,
     /// The hint that is shown, from 0.
     pub tour: Option<usize>,
     /// The open sheet.
@@ -237,6 +239,7 @@ impl Default for Looking {
             films: FilmOptions::default(),
             typed: String::new(),
             goal: None,
+            shop_file: String::new(),
             tour: None,
             finding: crate::views::Finding::default(),
             sheet: None,

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 
 use egui::{Context, ThemePreference};
 use serde::{Deserialize, Serialize};
+use strikeoff_files::profile::ShopProfile;
 
 /// Recent files kept.
 const RECENT: usize = 12;
@@ -87,6 +88,9 @@ impl Preferences {
 
 /// Keeps preferences for the next time; an error is one sentence.
 pub type Keep = Box<dyn FnMut(&Preferences) -> Result<(), String>>;
+
+/// Keeps the shop profile for the next time; an error is one sentence.
+pub type KeepShop = Box<dyn FnMut(&ShopProfile) -> Result<(), String>>;
 
 #[cfg(test)]
 mod tests {

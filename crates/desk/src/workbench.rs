@@ -26,7 +26,7 @@ use crate::render::{Look, Pyramid};
 use crate::tiles::Pane;
 use crate::views::Offer;
 use crate::work::{Doing, Lane, Manner};
-use crate::{Command, Document, Keep, Log, Preferences, Shop, theme, views};
+use crate::{Command, Document, Keep, KeepShop, Log, Preferences, Shop, theme, views};
 
 /// Longest side of the proxy in pixels: sharp on the table at first sight, evaluated in a moment.
 pub const PROXY_PX: usize = 1400;
@@ -159,6 +159,7 @@ pub struct Workbench {
     pub(crate) log: Option<Log>,
     pub(crate) preferences: Preferences,
     pub(crate) keep_preferences: Option<Keep>,
+    pub(crate) keep_shop: Option<KeepShop>,
     /// The file being opened, for the list of recent ones.
     opening: Option<PathBuf>,
     lanes: Lanes,
@@ -219,6 +220,7 @@ impl Workbench {
             log: None,
             preferences: Preferences::default(),
             keep_preferences: None,
+            keep_shop: None,
             opening: None,
             lanes,
             stamp: 0,
@@ -242,6 +244,11 @@ impl Workbench {
         self.preferences = preferences;
         self.keep_preferences = Some(keep);
         self
+    }
+
+    /// Has every change of the shop profile kept.
+    pub fn keep_shop_with(&mut self, keep: KeepShop) {
+        self.keep_shop = Some(keep);
     }
 
     /// Writes down from now on what the bench does.

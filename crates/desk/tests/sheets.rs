@@ -11,6 +11,7 @@ use common::{Bench, bench, open, order, press, settle};
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::Queryable;
 use strikeoff_desk::{Preferences, ThemeChoice};
+use strikeoff_files::profile::ShopProfile;
 
 fn by_name(harness: &mut Bench, words: &str) {
     harness.key_press_modifiers(Modifiers::COMMAND, Key::K);
@@ -94,6 +95,36 @@ fn preferences_are_kept_as_they_are_chosen() {
     assert_eq!(harness.ctx.theme(), egui::Theme::Light);
     press(&mut harness, "150 %");
     assert_eq!(kept.borrow().scale, 1.5);
+}
+
+#[test]
+fn the_shop_profile_is_changed_and_carried_to_another_computer() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("shop.json");
+    let kept = Rc::new(RefCell::new(None));
+    let mut harness = open(vec2(1280.0, 800.0));
+    let theirs = kept.clone();
+    harness.state_mut().as_mut().unwrap().keep_shop_with(Box::new(move |shop| {
+        *theirs.borrow_mut() = Some(shop.clone());
+        Ok(())
+    }));
+    harness.key_press(Key::F2);
+    settle(&mut harness);
+    let name = harness.get_by_label("Name of the shop");
+    name.focus();
+    name.type_text("Heron Prints");
+    settle(&mut harness);
+    assert_eq!(kept.borrow().as_ref().map(|s: &ShopProfile| s.shop.clone()).as_deref(), Some("Heron Prints"));
+    let field = harness.get_by_label("Path of a shop profile");
+    field.focus();
+    field.type_text(path.to_str().unwrap());
+    settle(&mut harness);
+    press(&mut harness, "Export");
+    assert_eq!(ShopProfile::import(&path).unwrap().shop, "Heron Prints");
+    let other = ShopProfile { heads: 12, ..ShopProfile::default() };
+    other.export(&path).unwrap();
+    press(&mut harness, "Import");
+    assert_eq!(kept.borrow().as_ref().map(|s| s.heads), Some(12));
 }
 
 #[test]

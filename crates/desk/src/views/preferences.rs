@@ -1,6 +1,9 @@
-//! The preferences sheet: this window's look, and the display's true size.
+//! The preferences sheet: this window's look, the display's true size, and the shop: what new jobs
+//! begin with.
 
-use egui::{Rect, RichText, Sense, Slider, Stroke, StrokeKind, Ui, vec2};
+use egui::{DragValue, Rect, RichText, ScrollArea, Sense, Slider, Stroke, StrokeKind, Ui, vec2};
+use strikeoff_core::units::{Dpi, MM_PER_INCH, Mm};
+use strikeoff_files::profile::{Platen, ShopProfile};
 
 use crate::preferences::{NOMINAL_POINTS_PER_MM, ThemeChoice};
 use crate::theme::palette;
@@ -12,10 +15,22 @@ const CARD_MM: [f32; 2] = [85.6, 53.98];
 
 /// Draws the sheet.
 pub fn preferences_ui(ui: &mut Ui, bench: &mut Workbench) {
-    let p = palette(ui.ctx());
     ui.set_width(460.0);
     ui.label(RichText::new("Preferences").heading());
     ui.add_space(6.0);
+    ScrollArea::vertical().max_height(ui.ctx().content_rect().height() - 150.0).show(ui, |ui| {
+        window_ui(ui, bench);
+        ui.add_space(10.0);
+        shop_ui(ui, bench);
+    });
+    ui.add_space(8.0);
+    if plain_button(ui, "Close").clicked() {
+        bench.commands.push(Command::Sheet(None));
+    }
+}
+
+fn window_ui(ui: &mut Ui, bench: &mut Workbench) {
+    let p = palette(ui.ctx());
     let before = bench.preferences.clone();
     let mut now = before.clone();
     ui.label(strong("This window", p));
@@ -55,11 +70,70 @@ pub fn preferences_ui(ui: &mut Ui, bench: &mut Workbench) {
     );
     let said = if now.points_per_mm.is_some() { "measured" } else { "not measured: the system's 96 points an inch" };
     ui.label(quiet(said, p));
-    ui.add_space(8.0);
-    if plain_button(ui, "Close").clicked() {
-        bench.commands.push(Command::Sheet(None));
-    }
     if now != before {
         bench.commands.push(Command::Prefer(Box::new(now)));
     }
+}
+
+/// A number in a row; shown as it is, even out of range, until the user changes it.
+fn number(ui: &mut Ui, name: &str, value: &mut f64, range: std::ops::RangeInclusive<f64>, unit: &str) {
+    row(ui, name, |ui| {
+        let field =
+            DragValue::new(value).clamp_existing_to_range(false).range(range).suffix(unit).update_while_editing(false);
+        ui.name_inputs(name, |ui| ui.add(field));
+    });
+}
+
+fn length(ui: &mut Ui, name: &str, value: &mut Mm) {
+    let mut inches = value.inches();
+    number(ui, name, &mut inches, 1.0..=80.0, " in");
+    *value = Mm::new(inches * MM_PER_INCH).unwrap_or(*value);
+}
+
+/// What new jobs begin with. A job that is open keeps what it has.
+fn shop_ui(ui: &mut Ui, bench: &mut Workbench) {
+    let p = palette(ui.ctx());
+    let before = bench.profile.clone();
+    let mut now = before.clone();
+    ui.label(strong("This shop", p));
+    ui.label(quiet("New jobs begin with these; a job that is open keeps its own.", p));
+    row(ui, "Name", |ui| {
+        let field = egui::TextEdit::singleline(&mut now.shop).hint_text("for sheets").desired_width(220.0);
+        ui.name_inputs("Name of the shop", |ui| ui.add(field));
+    });
+    let mut heads = f64::from(now.heads);
+    number(ui, "Heads on the press", &mut heads, 1.0..=24.0, "");
+    now.heads = heads.round() as u8;
+    if now.platens.is_empty() && plain_button(ui, "Add a platen").clicked() {
+        now.platens = ShopProfile::default().platens;
+    }
+    if let Some(Platen { width_mm, height_mm, .. }) = now.platens.first_mut() {
+        length(ui, "Largest print across", width_mm);
+        length(ui, "Largest print down", height_mm);
+    }
+    number(ui, "Mesh for halftones", &mut now.mesh.halftone_tpi, 30.0..=500.0, " per inch");
+    number(ui, "Mesh for an underbase", &mut now.mesh.underbase_tpi, 30.0..=500.0, " per inch");
+    number(ui, "Mesh for solids", &mut now.mesh.solid_tpi, 30.0..=500.0, " per inch");
+    length(ui, "Film printer's width", &mut now.film_printer.width_mm);
+    let mut dpi = now.film_printer.dpi.get();
+    number(ui, "Film printer's resolution", &mut dpi, 72.0..=5080.0, " dpi");
+    now.film_printer.dpi = Dpi::new(dpi).unwrap_or(now.film_printer.dpi);
+    ui.label(quiet(format!("{} inks on the shelf", now.shelf.inks.len()), p));
+    if now != before {
+        bench.commands.push(Command::ChangeShop(Box::new(now)));
+    }
+    ui.horizontal(|ui| {
+        let field = egui::TextEdit::singleline(&mut bench.looking.shop_file)
+            .hint_text("path of a profile (JSON)")
+            .desired_width(240.0);
+        ui.name_inputs("Path of a shop profile", |ui| ui.add(field));
+        let path = std::path::PathBuf::from(bench.looking.shop_file.trim());
+        let typed = !path.as_os_str().is_empty();
+        if ui.add_enabled(typed, egui::Button::new("Export")).clicked() {
+            bench.commands.push(Command::ExportShop(path.clone()));
+        }
+        if ui.add_enabled(typed, egui::Button::new("Import")).clicked() {
+            bench.commands.push(Command::ImportShop(path));
+        }
+    });
 }
