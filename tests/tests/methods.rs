@@ -98,14 +98,15 @@ fn a_drawn_logo_prints_as_drawn() {
 }
 
 /// Index dots of a photograph: PIL sees whole squares of none or solid on every screen, and no spot
-/// with two inks.
+/// with two inks. No white among the inks: the bare garment is the white.
 #[test]
 fn index_screens_are_whole_squares() {
     let dir = tempfile::tempdir().unwrap();
     let at = |name: &str| text(&dir.path().join(name));
     let art = text(&fixture("photos").join("astronaut.jpg"));
     let job = at("job.strikeoff");
-    let args = ["separate", &art, "--garment", "#FFFFFF", "--inks", INKS, "--max-width", "2in", "--ppi", "300"];
+    let inks = "Golden yellow,Brick red,River blue,Ink black";
+    let args = ["separate", &art, "--garment", "#FFFFFF", "--inks", inks, "--max-width", "2in", "--ppi", "300"];
     let how = ["--method", "index", "--dots", "100dpi", "-o", &job];
     let report = run_json(args.into_iter().chain(how));
     assert_eq!(number(&report["ppi"]), 300.0);

@@ -117,7 +117,12 @@ fn a_screen_takes_a_dot_of_its_own_and_gives_it_back() {
     for field in ["Ruling", "Angle"] {
         harness.get_by_role_and_label(Role::SpinButton, field);
     }
+    // The card may lie below the window's edge.
+    harness.get_by_role_and_label(Role::ComboBox, "Dot").scroll_to_me();
+    settle(&mut harness);
     harness.get_by_role_and_label(Role::ComboBox, "Dot").click();
+    settle(&mut harness);
+    harness.get_by_label("stochastic, blue noise").scroll_to_me();
     settle(&mut harness);
     press(&mut harness, "stochastic, blue noise");
     assert!(shows(&harness, "dots of one size"));
@@ -126,6 +131,8 @@ fn a_screen_takes_a_dot_of_its_own_and_gives_it_back() {
     settle(&mut harness);
     assert!(shows(&harness, "Ink black, blue noise, 100 um dots") && shows(&harness, "Brick red, 45 lpi"));
     press(&mut harness, "Cancel");
+    harness.get_by_label("As the job").scroll_to_me();
+    settle(&mut harness);
     press(&mut harness, "As the job");
     assert!(shows(&harness, "threads a dot") && !shows(&harness, "dots of one size"));
 }

@@ -201,7 +201,7 @@ fn versions_are_kept_with_their_screens_and_gone_back_to() {
     let path = dir.path().join("fair.strikeoff");
     let mut harness = open_in(None);
     let first = names(&harness);
-    press(&mut harness, "Versions 0");
+    press(&mut harness, "Versions");
     let name = harness.get_all_by_role(Role::TextInput).next().unwrap();
     name.focus();
     name.type_text("client proof 1");

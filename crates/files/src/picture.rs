@@ -4,7 +4,7 @@ use std::borrow::Cow;
 use std::io::{Cursor, Write};
 use std::path::Path;
 
-use moxcms::ColorProfile;
+use moxcms::{CmsError, ColorDateTime, ColorProfile};
 use png::{BitDepth, ColorType, Encoder, Info, PixelDimensions, SrgbRenderingIntent, Unit};
 use strikeoff_core::raster::{FULL, Picture, Plane};
 use strikeoff_core::units::Ppi;
@@ -25,11 +25,19 @@ pub enum PictureError {
     Write(#[from] WriteError),
 }
 
+/// The sRGB profile as ICC bytes. It bears a fixed date, so that the same job gives the same file.
+pub(crate) fn srgb_profile() -> Result<Vec<u8>, CmsError> {
+    let mut profile = ColorProfile::new_srgb();
+    profile.creation_date_time =
+        ColorDateTime { year: 2000, month: 1, day_of_the_month: 1, hours: 0, minutes: 0, seconds: 0 };
+    profile.encode()
+}
+
 /// Writes a picture with 8 bits a channel, RGB or RGBA as it needs, with its resolution and an sRGB
 /// ICC profile: a PNG (third edition, chunks iCCP and pHYs) or a TIFF (Revision 6.0, deflate, tag
 /// 34675), by the ending of its name.
 pub fn write_picture(path: &Path, picture: &Picture, ppi: Ppi) -> Result<(), PictureError> {
-    let profile = ColorProfile::new_srgb().encode().unwrap_or_default();
+    let profile = srgb_profile().unwrap_or_default();
     let alpha = picture.has_alpha();
     let bytes = bytes_of(picture);
     let other = |e: &dyn std::fmt::Display| WriteError::io(path, std::io::Error::other(e.to_string()));

@@ -34,7 +34,8 @@ pub(super) const SHIFTS_MM: [f64; 5] = [0.1, 0.2, 0.3, 0.4, 0.5];
 pub struct Fringe {
     /// The screen, by place in the print order.
     pub screen: usize,
-    /// Length of visible fringe in mm, in the worst of four directions, over the tiles looked at.
+    /// Length of visible fringe in mm, in the worst of four directions, over the tiles looked at. A
+    /// fringe narrower than the shift counts by its area.
     pub length_mm: f64,
     /// Strongest lightness beyond the neighbourhood, colour counted a fifth.
     pub strongest: f64,
@@ -229,7 +230,7 @@ fn fringes(
             }
         }
         let most = by_direction.into_iter().max().unwrap_or(0);
-        // A fringe is as wide as the shift.
+        // A full fringe is as wide as the shift; what a trap leaves of it counts for as much less.
         fringe.length_mm = most as f64 / shift as f64 * px_mm;
     }
     Ok(out)

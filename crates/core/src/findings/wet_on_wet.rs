@@ -94,6 +94,12 @@ pub(super) fn best_flash(pick_ups: &[PickUp], screens: usize) -> Option<(usize, 
         .filter(|best| best.1 > 0.0)
 }
 
+/// CIEDE2000 by which the upper ink itself must change: with 8 % of the lower, and with what its
+/// share of overlap makes of that (assumed). Where a dark ink over a light one comes out nearly
+/// grey, the shirt alone makes much of an ink that hardly changed.
+const TAINT: f64 = 3.0;
+const TAINT_BY_SHARE: f64 = 2.5;
+
 /// CIEDE2000 on the shirt at which a taint is seen, and shares of the print that make a caution
 /// and a fault (assumed).
 const SEEN: f32 = 2.0;
@@ -136,7 +142,7 @@ pub(super) fn wet_on_wet(s: &Survey<'_>) -> Vec<Finding> {
         let (below, above) = (&s.screens.list[pair.below], &s.screens.list[pair.above]);
         // A wet base mixes into every colour, whatever its taint: it must be flashed.
         let wet_base = below.ink.role == InkRole::BaseWhite && pair.share >= 0.10 && !s.is_empty(pair.below);
-        if !wet_base && (pair.taint < 3.0 || pair.share < 0.10) {
+        if !wet_base && (pair.taint < TAINT || pair.risk() < TAINT_BY_SHARE || pair.share < 0.10) {
             continue;
         }
         let shown = shifts(s, pair, &blocks);

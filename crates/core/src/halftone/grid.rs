@@ -12,6 +12,9 @@ pub(super) const RUN: usize = 16;
 /// Starts a side.
 const STARTS: usize = 128;
 const SHIFT: u32 = 32 - STARTS.trailing_zeros();
+/// Where the film's corner lies in its cell: 2^-24 of a cell inside, so that no rounding carries the
+/// places of a repeating grid that lie on the edge of two starts from one to the other.
+const CORNER: u64 = 1 << 40;
 
 /// Resolution of a film printer, across and down.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -64,6 +67,7 @@ impl DotGrid {
                 v = v.wrapping_add((across[1] >> 32) as u32);
             }
         }
+        spread_evenly(&mut bank);
         let mut grid = Self { bank, across, down };
         if let Some(period) = grid.short_period() {
             grid.rank_over(period);
@@ -75,7 +79,7 @@ impl DotGrid {
     /// `STARTS`: right angles with a whole number of pixels a cell, and little else.
     fn short_period(&self) -> Option<(usize, usize)> {
         let find = |step: [u64; 2]| {
-            (1..=STARTS).find(|&n| step.iter().all(|s| s.wrapping_mul(n as u64).cast_signed().unsigned_abs() < 1 << 40))
+            (1..=STARTS).find(|&n| step.iter().all(|s| s.wrapping_mul(n as u64).cast_signed().unsigned_abs() < 1 << 20))
         };
         Some((find(self.across)?, find(self.down)?))
     }
@@ -107,7 +111,7 @@ impl DotGrid {
     /// Phase at the first pixel of a row, and the step from run to run.
     pub(super) fn row_phase(&self, y: usize) -> RowPhase {
         RowPhase {
-            at: self.down.map(|d| d.wrapping_mul(y as u64)),
+            at: self.down.map(|d| d.wrapping_mul(y as u64).wrapping_add(CORNER)),
             step: self.across.map(|d| d.wrapping_mul(RUN as u64)),
         }
     }
@@ -123,6 +127,24 @@ impl DotGrid {
         phase.skip(x / RUN);
         let run = phase.next_run();
         (i32::from(self.bank[run + x % RUN]) + 32_768) as u16
+    }
+}
+
+/// Replaces each threshold of the bank by the share of the bank that lies under it. The starts are a
+/// coarser raster than the cell, and a straight side of a dot meets many of their pixels at once: without
+/// this, square dots and lines missed the area by up to 0.7 % at some angles.
+fn spread_evenly(bank: &mut [i16]) {
+    let place = |signed: i16| (i32::from(signed) + 32_768) as usize;
+    let mut under = vec![0u64; 65_536];
+    for &signed in &*bank {
+        under[place(signed)] += 1;
+    }
+    let mut sum = 0;
+    for count in &mut under {
+        sum += std::mem::replace(count, sum);
+    }
+    for signed in bank {
+        *signed = ((under[place(*signed)] * 65_535 / sum) as i32 - 32_768) as i16;
     }
 }
 

@@ -6,8 +6,9 @@
 //! which keeps patterns from leaning one way (Ulichney, "Digital Halftoning", 1987).
 //!
 //! Errors are those of light, since that is what adds up on the shirt. The nearest colour is found
-//! on axes where lightness counts more than colour: the eye sees the grain of lightness first.
-//! Any straight change of axes keeps the errors bounded as long as what is wanted can be mixed.
+//! on axes where lightness counts more than colour: the eye sees the grain of lightness first. Any
+//! straight change of axes keeps the errors bounded as long as what is wanted can be mixed, but the
+//! less an axis counts the further its errors run, so colour counts only a little less.
 
 use crate::raster::Plane;
 use crate::{Cancelled, Progress};
@@ -24,8 +25,12 @@ pub(super) struct Wanted {
 /// From linear light to lightness and two differences of colour.
 fn axes([r, g, b]: [f32; 3]) -> [f32; 3] {
     let y = 0.2126 * r + 0.7152 * g + 0.0722 * b;
-    [y, 0.45 * (r - y), 0.3 * (b - y)]
+    [y, 0.7 * (r - y), 0.6 * (b - y)]
 }
+
+/// Most error of light that a dot hands on. Errors of what can be mixed stay well below it; one
+/// that is cut off is light lost.
+const MOST_ERROR: f32 = 4.0;
 
 /// The colour of every dot, by its place in `colors`.
 pub(super) fn diffuse(
@@ -57,7 +62,7 @@ pub(super) fn diffuse(
             dots[x] = dot as u8;
             for i in 0..3 {
                 // Only a wish that cannot be mixed could pile errors up.
-                let error = (light[i] - colors[dot][i]).clamp(-1.0, 1.0) / 16.0;
+                let error = (light[i] - colors[dot][i]).clamp(-MOST_ERROR, MOST_ERROR) / 16.0;
                 now[ahead][i] += 7.0 * error;
                 next[behind][i] += 3.0 * error;
                 next[x + 1][i] += 5.0 * error;

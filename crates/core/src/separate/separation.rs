@@ -299,8 +299,17 @@ impl Plan {
     /// brought up to what they reach, softly. Aimed at as it is, it would pile ink on ink for a
     /// difference that nobody sees.
     pub fn target(&self, color: [f32; 3]) -> Target {
-        let within = color.map(|x| (x.max(0.0).powi(3) + self.darkest.powi(3)).cbrt());
-        let mut target = Target::new(within, &self.costs);
+        self.aimed(color.map(|x| (x.max(0.0).powi(3) + self.darkest.powi(3)).cbrt()), color)
+    }
+
+    /// A flat colour is aimed at as it is: where no ink is dark, what inks reach as a lightness lies
+    /// far above the dark channel of a deep orange, and that brought up would wash it out.
+    pub fn exact_target(&self, color: [f32; 3]) -> Target {
+        self.aimed(color, color)
+    }
+
+    fn aimed(&self, at: [f32; 3], color: [f32; 3]) -> Target {
+        let mut target = Target::new(at, &self.costs);
         (target.total, target.total_prices) = self.total(color);
         self.bound(color, &mut target);
         target

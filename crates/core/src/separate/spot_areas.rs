@@ -20,6 +20,9 @@ const TILE: usize = 8;
 const RINGS: usize = 3;
 /// A blend this near is taken as found (distance of encoded channels, grey steps as they are).
 const FOUND: f32 = 0.03;
+/// A blend of light must fit better than a drawn one by this: half a step of eight bits. All greys
+/// between two greys fit both ways.
+const BETTER: f32 = 0.002;
 /// What a blend with a colour that is not close by must be better by.
 const FAR: f32 = 0.02;
 
@@ -184,7 +187,7 @@ impl Finder {
     }
 
     /// How near blends of two colours come to a pixel, and the share of the second. Drawing
-    /// programs blend encoded values, resampling blends light: whichever fits.
+    /// programs blend encoded values, resampling blends light: whichever fits, drawn where both do.
     fn blend_of(&self, p: [f32; 3], a: usize, b: usize) -> (f32, f32) {
         if a == b {
             return (distance2(p, self.encoded[a]).sqrt(), 0.0);
@@ -197,7 +200,7 @@ impl Finder {
         let u = along(light, from, to);
         let mixed = encode_u16(std::array::from_fn(|i| from[i] + u * (to[i] - from[i])));
         let resampled = distance2(p, mixed.map(|v| f32::from(v) / 65535.0)).sqrt();
-        if drawn <= resampled { (drawn, t) } else { (resampled, u) }
+        if drawn <= resampled + BETTER { (drawn, t) } else { (resampled, u) }
     }
 }
 

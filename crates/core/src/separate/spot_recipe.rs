@@ -107,7 +107,7 @@ fn one_each(plan: &Plan, sets: &[Vec<usize>], color: [f32; 3]) -> PerScreen {
 }
 
 fn layers(plan: &Plan, color: [f32; 3]) -> PerScreen {
-    let target = plan.target(color);
+    let target = plan.exact_target(color);
     let n = plan.model.screens;
     let mut best = (f32::INFINITY, [0.0; MAX_SCREENS]);
     for mut a in starts(n, &target, 8) {

@@ -256,8 +256,21 @@ mod tests {
         let want = lab(linear_from_u16(&orange));
         let (before, after) = (lab(stack.reflectance(&[1.0, 0.0])), lab(stack.reflectance(&[1.0, a])));
         assert!(ciede2000(after, want) < 0.4 * ciede2000(before, want), "{a}");
-        // No other coverage is nearer by more than the price of ink explains.
+        // No other coverage is nearer by more than the price of ink explains, as OKLab measures.
+        let squared = |c: f32| {
+            let ok = |light: [f32; 3]| {
+                let lab = oklab_from_linear(light.map(|x| x + 0.004));
+                [lab.l, lab.a, lab.b]
+            };
+            let (print, art) = (ok(stack.reflectance(&[1.0, c])), ok(linear_from_u16(&orange)));
+            (0..3).map(|i| (print[i] - art[i]).powi(2)).sum::<f32>()
+        };
+        for other in (0..=100).map(|c| c as f32 / 100.0) {
+            let saved = PRICE.0 * (a - other) + PRICE.1 * (a * a - other * other);
+            assert!(squared(a) + saved < squared(other) + 1e-6, "{a} against {other}");
+        }
+        // CIEDE2000 would have it at 3.46 with a little more red; here it is 4.47.
         let best = (0..=100).map(|c| ciede2000(lab(stack.reflectance(&[1.0, c as f32 / 100.0])), want));
-        assert!(ciede2000(after, want) < best.fold(f32::INFINITY, f32::min) + 1.0);
+        assert!(ciede2000(after, want) < best.fold(f32::INFINITY, f32::min) + 1.1);
     }
 }

@@ -247,9 +247,11 @@ fn region_ui(ui: &mut Ui, region: &mut Region) {
 fn points_ui(ui: &mut Ui, curve: &mut Curve) {
     let mut points = curve.points().to_vec();
     for (at, [before, after]) in points.iter_mut().enumerate() {
-        row(ui, &format!("Point {}", at + 1), |ui| {
-            for value in [before, after] {
-                ui.add(egui::DragValue::new(value).range(0.0..=100.0).max_decimals(1).suffix(" %"));
+        let name = format!("Point {}", at + 1);
+        row(ui, &name, |ui| {
+            for (value, side) in [(before, "before"), (after, "after")] {
+                let field = egui::DragValue::new(value).range(0.0..=100.0).max_decimals(1).suffix(" %");
+                ui.add(field).accessible_name(format!("{name} {side}"));
             }
         });
     }

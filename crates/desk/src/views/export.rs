@@ -82,7 +82,8 @@ fn film_ui(ui: &mut Ui, job: &mut Job) {
     row(ui, "Margin", |ui| {
         let mut mm = film.margin.get();
         let field = DragValue::new(&mut mm).clamp_existing_to_range(false).range(0.0..=100.0).speed(0.1);
-        ui.add(field.suffix(" mm").update_while_editing(false)).on_hover_text("Film around the print on each side");
+        let field = ui.add(field.suffix(" mm").update_while_editing(false)).accessible_name("Margin");
+        field.on_hover_text("Film around the print on each side");
         film.margin = Mm::new(mm).unwrap_or(film.margin);
     });
     row(ui, "Printer takes", |ui| {
@@ -91,7 +92,7 @@ fn film_ui(ui: &mut Ui, job: &mut Job) {
             .on_hover_text("Wider films are turned; those too wide either way are refused");
         let mut mm = film.printer_width.map_or(610.0, Mm::get);
         let field = DragValue::new(&mut mm).clamp_existing_to_range(false).range(50.0..=3000.0);
-        ui.add_enabled(known, field.suffix(" mm").update_while_editing(false));
+        ui.add_enabled(known, field.suffix(" mm").update_while_editing(false)).accessible_name("Printer takes");
         film.printer_width = known.then(|| Mm::new(mm).ok()).flatten();
     });
 }
@@ -100,7 +101,7 @@ fn dpi_ui(ui: &mut Ui, name: &str, now: Dpi) -> Dpi {
     row(ui, name, |ui| {
         let mut dpi = now.get();
         let field = DragValue::new(&mut dpi).clamp_existing_to_range(false).range(72.0..=5080.0);
-        ui.add(field.suffix(" dpi").update_while_editing(false));
+        ui.add(field.suffix(" dpi").update_while_editing(false)).accessible_name(name);
         Dpi::new(dpi).unwrap_or(now)
     })
 }

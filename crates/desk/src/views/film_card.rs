@@ -55,7 +55,7 @@ pub fn ruling_ui(ui: &mut Ui, ruling: Lpi) -> Option<Lpi> {
     row(ui, "Ruling", |ui| {
         let mut lpi = ruling.get();
         let field = DragValue::new(&mut lpi).clamp_existing_to_range(false).range(10.0..=150.0).speed(0.25);
-        let response = ui.add(field.suffix(" lpi").update_while_editing(false));
+        let response = ui.add(field.suffix(" lpi").update_while_editing(false)).accessible_name("Ruling");
         response.changed().then(|| Lpi::new(lpi).ok()).flatten()
     })
 }
@@ -65,7 +65,7 @@ pub fn angle_ui(ui: &mut Ui, angle: Degrees) -> Option<Degrees> {
     row(ui, "Angle", |ui| {
         let mut degrees = angle.get();
         let field = DragValue::new(&mut degrees).clamp_existing_to_range(false).range(-90.0..=90.0).speed(0.25);
-        let response = ui.add(field.suffix(" degrees").update_while_editing(false));
+        let response = ui.add(field.suffix(" degrees").update_while_editing(false)).accessible_name("Angle");
         response.changed().then(|| Degrees::new(degrees).ok()).flatten()
     })
 }
@@ -91,7 +91,7 @@ pub fn dot_ui(ui: &mut Ui, dot: DotShape) -> Option<DotShape> {
             let mut mm = size.get();
             let field = DragValue::new(&mut mm).clamp_existing_to_range(false).range(DOT_SIZES_MM).speed(0.005);
             let field = field.max_decimals(3).suffix(" mm").update_while_editing(false);
-            if ui.add(field).on_hover_text("Side of every dot").changed()
+            if ui.add(field).accessible_name("Dot size").on_hover_text("Side of every dot").changed()
                 && let Ok(size) = Mm::new(mm)
             {
                 now = now.with_size(size);
@@ -103,7 +103,7 @@ pub fn dot_ui(ui: &mut Ui, dot: DotShape) -> Option<DotShape> {
         for (name, at) in [("Joins at", 0), ("then at", 1)] {
             row(ui, name, |ui| {
                 let field = DragValue::new(&mut joins[at]).clamp_existing_to_range(false).range(20.0..=80.0);
-                ui.add(field.suffix(" %").max_decimals(0).update_while_editing(false));
+                ui.add(field.suffix(" %").max_decimals(0).update_while_editing(false)).accessible_name(name);
             });
         }
         joins[1] = joins[1].max(joins[0]);

@@ -43,7 +43,7 @@ pub fn find_ui(ui: &mut Ui, bench: &mut Workbench) {
         )
     });
     let mut finding = std::mem::take(&mut bench.looking.finding);
-    let field = egui::TextEdit::singleline(&mut finding.words).hint_text("what to do").desired_width(f32::INFINITY);
+    let field = egui::TextEdit::singleline(&mut finding.words).desired_width(f32::INFINITY);
     let field = ui.name_inputs("What to do", |ui| ui.add(field));
     field.request_focus();
     if field.changed() {

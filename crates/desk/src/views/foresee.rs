@@ -232,6 +232,7 @@ fn ink_ui(ui: &mut Ui, bench: &mut Workbench, facts: &PressFacts) {
     let mut weighed = job.press.ink.weighed_g_per_shirt.unwrap_or(0.0);
     row(ui, "weighed", |ui| {
         ui.add(DragValue::new(&mut weighed).range(0.0..=200.0).speed(0.1).max_decimals(1).suffix(" g a shirt"))
+            .accessible_name("weighed")
             .on_hover_text("All ink on one shirt: weigh it before and after. 0: not weighed");
     });
     job.press.ink.weighed_g_per_shirt = (weighed > 0.0).then_some(weighed);

@@ -178,7 +178,8 @@ fn bar_ui(ui: &mut Ui, lasso: &mut Lasso, canvas: Rect) -> Option<Done> {
                 .fixed_decimals(2)
                 .prefix("soft edge ")
                 .suffix(" mm");
-            ui.name_inputs("Soft edge of the region", |ui| ui.add(soft))
+            ui.add(soft)
+                .accessible_name("Soft edge of the region")
                 .on_hover_text("Width over which the ink fades at the region's edge");
         });
     });

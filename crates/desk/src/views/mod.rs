@@ -65,7 +65,7 @@ pub fn window_ui(ui: &mut Ui, bench: &mut Workbench) {
             art::art_ui(ui, bench);
         },
     );
-    Panel::right("screen").exact_size(304.0).resizable(false).show_separator_line(false).frame(frame(14, 8)).show(
+    Panel::right("screen").exact_size(320.0).resizable(false).show_separator_line(false).frame(frame(14, 8)).show(
         ui,
         |ui| {
             side::side_ui(ui, bench);

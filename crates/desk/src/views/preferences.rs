@@ -80,7 +80,7 @@ fn number(ui: &mut Ui, name: &str, value: &mut f64, range: std::ops::RangeInclus
     row(ui, name, |ui| {
         let field =
             DragValue::new(value).clamp_existing_to_range(false).range(range).suffix(unit).update_while_editing(false);
-        ui.name_inputs(name, |ui| ui.add(field));
+        ui.add(field).accessible_name(name);
     });
 }
 
@@ -98,7 +98,7 @@ fn shop_ui(ui: &mut Ui, bench: &mut Workbench) {
     ui.label(strong("This shop", p));
     ui.label(quiet("New jobs begin with these; a job that is open keeps its own.", p));
     row(ui, "Name", |ui| {
-        let field = egui::TextEdit::singleline(&mut now.shop).hint_text("for sheets").desired_width(220.0);
+        let field = egui::TextEdit::singleline(&mut now.shop).desired_width(220.0);
         ui.name_inputs("Name of the shop", |ui| ui.add(field));
     });
     let mut heads = f64::from(now.heads);
@@ -123,9 +123,7 @@ fn shop_ui(ui: &mut Ui, bench: &mut Workbench) {
         bench.commands.push(Command::ChangeShop(Box::new(now)));
     }
     ui.horizontal(|ui| {
-        let field = egui::TextEdit::singleline(&mut bench.looking.shop_file)
-            .hint_text("path of a profile (JSON)")
-            .desired_width(240.0);
+        let field = egui::TextEdit::singleline(&mut bench.looking.shop_file).desired_width(240.0);
         ui.name_inputs("Path of a shop profile", |ui| ui.add(field));
         let path = std::path::PathBuf::from(bench.looking.shop_file.trim());
         let typed = !path.as_os_str().is_empty();

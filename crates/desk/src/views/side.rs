@@ -19,10 +19,13 @@ pub fn side_ui(ui: &mut Ui, bench: &mut Workbench) {
     let tabs = [
         (Side::Screen, "Screen".to_owned()),
         (Side::Separation, "Separation".to_owned()),
-        (Side::Edits, format!("Edits {}", doc.job.edits.len())),
-        (Side::Versions, format!("Versions {}", doc.versions.len())),
+        (Side::Edits, counted("Edits", doc.job.edits.len())),
+        (Side::Versions, counted("Versions", doc.versions.len())),
     ];
-    ui.horizontal(|ui| {
+    ui.horizontal_wrapped(|ui| {
+        // Narrow, so that all four stay on one line.
+        ui.spacing_mut().item_spacing.x = 2.0;
+        ui.spacing_mut().button_padding.x = 6.0;
         for (side, text) in tabs {
             let text = RichText::new(text);
             let text = if side == Side::Edits && stuck > 0 { text.color(p.stop) } else { text };
@@ -45,4 +48,9 @@ pub fn side_ui(ui: &mut Ui, bench: &mut Workbench) {
         Side::Edits => edits::edits_ui(ui, bench),
         Side::Versions => versions::versions_ui(ui, bench),
     }
+}
+
+/// A name with how many there are, if there are any.
+fn counted(name: &str, count: usize) -> String {
+    if count == 0 { name.to_owned() } else { format!("{name} {count}") }
 }

@@ -5,13 +5,13 @@ use std::borrow::Cow;
 use std::io::{Cursor, Write};
 use std::path::Path;
 
-use moxcms::ColorProfile;
 use strikeoff_core::raster::Picture;
 use strikeoff_core::units::Ppi;
 use tiff::encoder::colortype::{RGB16, RGBA16};
 use tiff::encoder::{Compression, DeflateLevel, Rational, TiffEncoder};
 use tiff::tags::{ResolutionUnit, Tag};
 
+use crate::picture::srgb_profile;
 use crate::{WriteError, write_aside};
 
 /// Why a prepared picture was not written.
@@ -41,7 +41,7 @@ pub fn write_prepared(path: &Path, picture: &Picture, ppi: Ppi) -> Result<(), Wr
 
 /// The working space as an ICC profile.
 fn profile() -> Vec<u8> {
-    ColorProfile::new_srgb().encode().unwrap_or_default()
+    srgb_profile().unwrap_or_default()
 }
 
 /// PNG third edition: iCCP, pHYs.

@@ -10,7 +10,6 @@ use std::path::Path;
 
 use flate2::Compression;
 use flate2::write::ZlibEncoder;
-use moxcms::ColorProfile;
 use strikeoff_core::Progress;
 use strikeoff_core::job::{Job, Screen, Screens};
 use strikeoff_core::press::Stack;
@@ -19,6 +18,7 @@ use super::label::job_line;
 use super::options::FilmError;
 use super::pdf::{PdfFile, shy};
 use super::spots::COVERAGE_NOTE;
+use crate::picture::srgb_profile;
 use crate::{WriteError, write_aside};
 
 /// Most colorants of a DeviceN space (ISO 32000-1, annex C).
@@ -45,9 +45,8 @@ pub fn colorant_names(screens: &[Screen]) -> Vec<String> {
 
 /// Writes the composite of all screens at their working resolution, 8 bits a colorant.
 pub fn write_composite(job: &Job, screens: &Screens, path: &Path, progress: &Progress) -> Result<(), FilmError> {
-    let profile = ColorProfile::new_srgb()
-        .encode()
-        .map_err(|e| FilmError::Settings(format!("the sRGB profile cannot be written: {e}")))?;
+    let profile =
+        srgb_profile().map_err(|e| FilmError::Settings(format!("the sRGB profile cannot be written: {e}")))?;
     write_aside(path, |out| {
         let wrap = |e| WriteError::io(path, e);
         let mut pdf = PdfFile::new(out).map_err(wrap)?;

@@ -37,7 +37,7 @@ pub fn crop_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
             }
         });
         row(ui, "Straighten", |ui| {
-            let (response, set) = number(ui, prep.straighten.get(), -45.0..=45.0, 0.05, 2, "°");
+            let (response, set) = number(ui, "Straighten", prep.straighten.get(), -45.0..=45.0, 0.05, 2, "°");
             response.on_hover_text("Turn counter-clockwise; the corners that come in are clear");
             if let Some(set) = set.and_then(|v| Degrees::new(v).ok()) {
                 prep.straighten = set;
@@ -68,7 +68,8 @@ pub fn crop_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
         }
         if let Some(margin) = &mut prep.content_margin_mm {
             row(ui, "Margin", |ui| {
-                length(ui, margin, prep.unit, 0.0..=100.0).on_hover_text("Left clear round the content, on the print");
+                let field = length(ui, "Margin", margin, prep.unit, 0.0..=100.0);
+                field.on_hover_text("Left clear round the content, on the print");
             });
         }
     });

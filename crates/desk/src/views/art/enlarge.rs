@@ -33,7 +33,7 @@ pub fn enlarge_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
             job.prep.enlarging = set;
         }
         row(ui, "Working", |ui| {
-            let (response, set) = number(ui, job.prep.ppi.get(), 72.0..=600.0, 1.0, 0, " ppi");
+            let (response, set) = number(ui, "Working", job.prep.ppi.get(), 72.0..=600.0, 1.0, 0, " ppi");
             response.on_hover_text("Resolution that screens are computed at, at print size");
             if let Some(set) = set.and_then(|v| Ppi::new(v).ok()) {
                 job.prep.ppi = set;
@@ -65,7 +65,7 @@ pub fn sharpen_ui(ui: &mut Ui, _: &mut Workbench, job: &mut Job) {
     fold(ui, "Sharpen", &state, false, |ui| {
         small_mm(ui, "Radius", &mut prep.sharpen_radius_mm, 2.0, "Radius on the print");
         row(ui, "Amount", |ui| {
-            let (response, set) = number(ui, prep.sharpen_amount, 0.0..=3.0, 0.01, 2, "");
+            let (response, set) = number(ui, "Amount", prep.sharpen_amount, 0.0..=3.0, 0.01, 2, "");
             response.on_hover_text("0 sharpens nothing");
             prep.sharpen_amount = set.unwrap_or(prep.sharpen_amount);
         });

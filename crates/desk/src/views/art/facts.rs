@@ -20,7 +20,7 @@ pub fn facts_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
     let pages = bench.art_desk.study.as_ref().and_then(|s| s.file.as_ref().ok()).map_or(1, |f| f.pages);
     if pages > 1 {
         row(ui, "Page", |ui| {
-            let (response, set) = number(ui, job.prep.page as f64, 1.0..=pages as f64, 0.05, 0, "");
+            let (response, set) = number(ui, "Page", job.prep.page as f64, 1.0..=pages as f64, 0.05, 0, "");
             response.on_hover_text("Page of the file that is printed");
             ui.label(quiet(format!("of {pages}"), p));
             if let Some(page) = set {

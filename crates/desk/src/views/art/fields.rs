@@ -54,9 +54,11 @@ pub fn fold(ui: &mut Ui, title: &str, state: &str, open: bool, add: impl FnOnce(
     });
 }
 
-/// A number with its unit; gives a new value only when the user set one.
+/// A number with its unit, named before it takes a hint: a hint becomes the name of a field that has
+/// none. Gives a new value only when the user set one.
 pub fn number(
     ui: &mut Ui,
+    name: &str,
     value: f64,
     range: std::ops::RangeInclusive<f64>,
     speed: f64,
@@ -76,7 +78,7 @@ pub fn number(
             let end = text.trim_end_matches(|c: char| !c.is_ascii_digit() && c != '.');
             end.trim().replace(',', ".").parse().ok()
         });
-    let response = ui.add(field);
+    let response = ui.add(field).accessible_name(name);
     let set = (response.changed() && now != value).then_some(now);
     (response, set)
 }
@@ -84,7 +86,7 @@ pub fn number(
 /// A row with a fraction as percent.
 pub fn percent(ui: &mut Ui, name: &str, value: &mut f64, most: f64, hint: &str) {
     row(ui, name, |ui| {
-        let (response, set) = number(ui, *value * 100.0, 0.0..=most * 100.0, 0.5, 1, " %");
+        let (response, set) = number(ui, name, *value * 100.0, 0.0..=most * 100.0, 0.5, 1, " %");
         response.on_hover_text(hint);
         if let Some(set) = set {
             *value = set / 100.0;
@@ -95,7 +97,7 @@ pub fn percent(ui: &mut Ui, name: &str, value: &mut f64, most: f64, hint: &str) 
 /// A row with a small length on the print, always in millimetres.
 pub fn small_mm(ui: &mut Ui, name: &str, value: &mut Mm, most: f64, hint: &str) {
     row(ui, name, |ui| {
-        let (response, set) = number(ui, value.get(), 0.0..=most, 0.01, 2, " mm");
+        let (response, set) = number(ui, name, value.get(), 0.0..=most, 0.01, 2, " mm");
         response.on_hover_text(hint);
         if let Some(set) = set.and_then(|v| Mm::new(v).ok()) {
             *value = set;
@@ -104,13 +106,19 @@ pub fn small_mm(ui: &mut Ui, name: &str, value: &mut Mm, most: f64, hint: &str) 
 }
 
 /// A length in the unit that the job is measured in.
-pub fn length(ui: &mut Ui, value: &mut Mm, unit: LengthUnit, range_mm: std::ops::RangeInclusive<f64>) -> Response {
+pub fn length(
+    ui: &mut Ui,
+    name: &str,
+    value: &mut Mm,
+    unit: LengthUnit,
+    range_mm: std::ops::RangeInclusive<f64>,
+) -> Response {
     let (scale, speed, decimals, suffix) = match unit {
         LengthUnit::Inch => (MM_PER_INCH, 0.05, 3, " in"),
         LengthUnit::Mm => (1.0, 0.5, 1, " mm"),
     };
     let range = range_mm.start() / scale..=range_mm.end() / scale;
-    let (response, set) = number(ui, value.get() / scale, range, speed, decimals, suffix);
+    let (response, set) = number(ui, name, value.get() / scale, range, speed, decimals, suffix);
     if let Some(set) = set.and_then(|v| Mm::new(v * scale).ok()) {
         *value = set;
     }

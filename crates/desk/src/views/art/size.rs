@@ -61,7 +61,7 @@ fn limit_ui(ui: &mut Ui, name: &str, limit: &mut Option<Mm>, own: Option<Mm>, un
         tick(ui, &mut on, "", &format!("Limit {}", name.to_lowercase()), "Limit it or not");
         let mut mm = limit.or(own).or(Mm::from_inches(18.0).ok());
         if let Some(mm) = &mut mm {
-            let field = ui.add_enabled_ui(on, |ui| length(ui, mm, unit, 10.0..=1000.0)).inner;
+            let field = ui.add_enabled_ui(on, |ui| length(ui, name, mm, unit, 10.0..=1000.0)).inner;
             field.on_hover_text(format!("{name}; the other side follows"));
         }
         if on != limit.is_some() || (on && *limit != mm) {
@@ -97,7 +97,7 @@ fn area_ui(ui: &mut Ui, name: &str, area: &mut Option<PrintArea>, usual: &[(&str
             ui.add_space(22.0);
             let side = |ui: &mut Ui, what: &str, mm: &mut Mm| {
                 let label = format!("{name} {what}");
-                ui.name_inputs(&label, |ui| length(ui, mm, unit, 10.0..=1000.0)).on_hover_text(&label);
+                length(ui, &label, mm, unit, 10.0..=1000.0).on_hover_text(&label);
             };
             side(ui, "width", &mut area.width_mm);
             ui.label("x");
