@@ -45,7 +45,7 @@ key 1 "Print"
 [[ $(differ print dots) -gt 2000 ]] || fail "dots look like the print"
 
 do_by_name "save as $out/job.strikeoff" "Save as"
-do_by_name "make films into $out/films" "Make films into"
+do_by_name "make films into $out/films" "Make films"
 close_window
 
 "$program" films "$out/job.strikeoff" --out "$out/verbs" >/dev/null

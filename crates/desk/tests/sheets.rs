@@ -67,6 +67,12 @@ fn the_arrows_choose_another_line() {
     assert!(bench(&harness).is_hidden("Marsh teal"));
 }
 
+/// Chooses as assistive technology does, wherever the sheet is scrolled to.
+fn pick(harness: &mut Bench, label: &str) {
+    harness.get_by_label(label).click_accesskit();
+    settle(harness);
+}
+
 /// A bench with preferences; what it keeps is seen through the cell.
 fn with_preferences(preferences: Preferences) -> (Bench, Rc<RefCell<Preferences>>) {
     let kept = Rc::new(RefCell::new(preferences.clone()));
@@ -90,10 +96,10 @@ fn preferences_are_kept_as_they_are_chosen() {
     let (mut harness, kept) = with_preferences(Preferences { tour_seen: true, ..Default::default() });
     harness.key_press(Key::F2);
     settle(&mut harness);
-    press(&mut harness, "Light");
+    pick(&mut harness, "Light");
     assert_eq!(kept.borrow().theme, ThemeChoice::Light);
     assert_eq!(harness.ctx.theme(), egui::Theme::Light);
-    press(&mut harness, "150 %");
+    pick(&mut harness, "150 %");
     assert_eq!(kept.borrow().scale, 1.5);
 }
 
@@ -119,11 +125,11 @@ fn the_shop_profile_is_changed_and_carried_to_another_computer() {
     field.focus();
     field.type_text(path.to_str().unwrap());
     settle(&mut harness);
-    press(&mut harness, "Export");
+    pick(&mut harness, "Export");
     assert_eq!(ShopProfile::import(&path).unwrap().shop, "Heron Prints");
     let other = ShopProfile { heads: 12, ..ShopProfile::default() };
     other.export(&path).unwrap();
-    press(&mut harness, "Import");
+    pick(&mut harness, "Import");
     assert_eq!(kept.borrow().as_ref().map(|s| s.heads), Some(12));
 }
 
