@@ -27,16 +27,15 @@ trap stop_all EXIT
 # open_window [ARGUMENT...]: the program on a display of its own, with the keyboard's focus.
 open_window() {
   [[ -x $program ]] || fail "$program is not built: run cargo test --workspace"
-  local number
-  for number in {45..60}; do
-    [[ -e /tmp/.X11-unix/X$number ]] && continue
-    Xvfb ":$number" -screen 0 "${SMOKE_SCREEN:-1440x900}x24" -nolisten tcp >"$out/xvfb.log" 2>&1 &
-    server=$!
-    for _ in {1..100}; do [[ -e /tmp/.X11-unix/X$number ]] && break; sleep 0.1; done
-    if kill -0 "$server" 2>/dev/null; then export DISPLAY=:$number; break; fi
-    server=
+  # The server takes the next free display and tells its number when it is ready.
+  Xvfb -displayfd 5 -screen 0 "${SMOKE_SCREEN:-1440x900}x24" -nolisten tcp 5>"$out/display" >"$out/xvfb.log" 2>&1 &
+  server=$!
+  for _ in {1..300}; do
+    [[ -s $out/display ]] && DISPLAY=:$(tr -d '[:space:]' <"$out/display") && export DISPLAY && xdpyinfo >/dev/null 2>&1 && break
+    kill -0 "$server" 2>/dev/null || fail "Xvfb does not start: $(tail -1 "$out/xvfb.log")"
+    sleep 0.1
   done
-  [[ -n ${server:-} ]] || fail "no free display for Xvfb between :45 and :60"
+  xdpyinfo >/dev/null 2>&1 || fail "Xvfb gives no display after 30 s"
   : >"$log"
   seen=0
   "$program" --log "$log" "$@" >"$out/window.log" 2>&1 &
