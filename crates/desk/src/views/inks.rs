@@ -7,6 +7,9 @@ use crate::theme::{CORNER, palette};
 use crate::widgets::{color32, disc, main_button, plain_button, quiet, strong};
 use crate::{Command, Workbench};
 
+/// Room for a set with its margins and the gap to the next.
+const CARD_WIDTH: f32 = 210.0;
+
 /// What the sheet shows.
 pub struct Offer {
     /// The inks and their figures.
@@ -36,14 +39,19 @@ pub fn inks_ui(ui: &mut Ui, bench: &mut Workbench) {
     });
     ui.add_space(6.0);
     let mut take = None;
-    ScrollArea::vertical().max_height(470.0).show(ui, |ui| {
-        ui.horizontal_wrapped(|ui| {
-            for offer in &bench.offers {
-                if offer_ui(ui, offer) {
-                    take = Some(offer.choice.clone());
+    // A sheet keeps the height that it opened with, when there was no set yet: ask for room.
+    let height = 470.0_f32.min(ui.ctx().content_rect().height() - 260.0);
+    ScrollArea::vertical().max_height(height).min_scrolled_height(height).show(ui, |ui| {
+        let columns = ((ui.available_width() / CARD_WIDTH) as usize).max(1);
+        for row in bench.offers.chunks(columns) {
+            ui.horizontal_top(|ui| {
+                for offer in row {
+                    if offer_ui(ui, offer) {
+                        take = Some(offer.choice.clone());
+                    }
                 }
-            }
-        });
+            });
+        }
     });
     if bench.offers.is_empty() && bench.suggesting().is_none() {
         ui.label(quiet("No sets yet.", p));

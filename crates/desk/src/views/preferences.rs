@@ -18,7 +18,8 @@ pub fn preferences_ui(ui: &mut Ui, bench: &mut Workbench) {
     ui.set_width(460.0);
     ui.label(RichText::new("Preferences").heading());
     ui.add_space(6.0);
-    ScrollArea::vertical().max_height(ui.ctx().content_rect().height() - 150.0).show(ui, |ui| {
+    let height = ui.ctx().content_rect().height() - 150.0;
+    ScrollArea::vertical().max_height(height).min_scrolled_height(height.min(640.0)).show(ui, |ui| {
         window_ui(ui, bench);
         ui.add_space(10.0);
         shop_ui(ui, bench);
