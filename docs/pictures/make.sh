@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Makes the pictures of the README anew from the real window and the demo, so that they stay true.
+# Makes the README's picture anew from the real window and the demo, so that it stays true.
 #
 #   docs/pictures/make.sh target/release/strikeoff
 set -euo pipefail
@@ -17,9 +17,5 @@ open_window
 await rest 180
 key Escape "No more hints"
 keep proof workbench.png
-key 4 "Dots"
-key ctrl+8 "Whole print"
-for _ in 1 2 3 4 5 6 7 8; do key ctrl+equal "Zoom in"; done
-keep dots dots.png
 close_window
 ls -l "$here"/*.png
