@@ -3,26 +3,37 @@
 
 #![allow(clippy::unwrap_used, reason = "helpers of tests")]
 
-use std::io::Cursor;
-use std::time::{Duration, Instant};
+mod common;
 
+use std::io::Cursor;
+
+use common::{Bench, bench, open_document, settle_when, shows};
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, vec2};
-use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use image::{DynamicImage, ImageFormat, Rgb, RgbImage};
 use strikeoff_core::job::Job;
 use strikeoff_core::prep::{BackgroundWay, Enlarging, LengthUnit, PrepSettings};
 use strikeoff_core::separate::PlannedScreen;
 use strikeoff_core::units::{Mm, Ppi};
-use strikeoff_desk::{Document, Opening, Shop, View, Workbench};
+use strikeoff_desk::{Document, View};
 use strikeoff_files::art::decode_art;
 use strikeoff_files::shelf;
 
-type Bench = Harness<'static, Option<Workbench>>;
+/// Steps until the proof and the facts are those of the job.
+fn settle(harness: &mut Bench) {
+    settle_when(harness, |bench| bench.artwork_facts().is_some());
+}
 
-fn shop() -> Shop {
-    Shop { shelf: shelf::house_shelf().clone(), garments: shelf::house_garments().to_vec() }
+fn press(harness: &mut Bench, label: &str) {
+    harness.get_by_label(label).click();
+    settle(harness);
+}
+
+fn open(doc: impl FnOnce() -> Document + 'static) -> Bench {
+    let mut harness = open_document(vec2(1280.0, 1500.0), doc);
+    settle(&mut harness);
+    harness
 }
 
 fn bytes(image: &DynamicImage, format: ImageFormat) -> Vec<u8> {
@@ -51,50 +62,12 @@ fn document(name: &str, file: Vec<u8>) -> Document {
     Document::new(job, art, name, file)
 }
 
-fn open(doc: impl FnOnce() -> Document + 'static) -> Bench {
-    let mut doc = Some(doc);
-    let mut harness = Harness::builder().with_size(vec2(1280.0, 1500.0)).build_ui_state(
-        move |ui, bench: &mut Option<Workbench>| match bench {
-            Some(bench) => bench.ui(ui),
-            None => {
-                let opening = Opening::Document(Box::new((doc.take().unwrap())()));
-                *bench = Some(Workbench::new(ui.ctx(), shop(), None, opening));
-            }
-        },
-        None,
-    );
-    settle(&mut harness);
-    harness
-}
-
 fn open_lantern() -> Bench {
     open(|| document("lantern.png", bytes(&lantern(), ImageFormat::Png)))
 }
 
-fn bench(harness: &Bench) -> &Workbench {
-    harness.state().as_ref().unwrap()
-}
-
 fn prep(harness: &Bench) -> PrepSettings {
     bench(harness).preparation().unwrap().clone()
-}
-
-/// Steps until the proof and the facts are those of the job.
-fn settle(harness: &mut Bench) {
-    let started = Instant::now();
-    harness.step();
-    harness.step();
-    while !bench(harness).is_settled() || bench(harness).artwork_facts().is_none() {
-        assert!(started.elapsed() < Duration::from_secs(120), "the bench does not settle");
-        std::thread::sleep(Duration::from_millis(4));
-        harness.step();
-    }
-    harness.step();
-}
-
-fn press(harness: &mut Bench, label: &str) {
-    harness.get_by_label(label).click();
-    settle(harness);
 }
 
 /// Opens the card of a title, whatever it says while folded.
@@ -112,11 +85,6 @@ fn enter(harness: &mut Bench, name: &str, value: f64) {
     settle(harness);
 }
 
-/// Some text on the bench holds these words.
-fn says(harness: &Bench, words: &str) {
-    harness.get_by(|n| [n.label(), n.value()].into_iter().flatten().any(|text| text.contains(words)));
-}
-
 fn undo(harness: &mut Bench) {
     harness.key_press_modifiers(Modifiers::COMMAND, Key::Z);
     settle(harness);
@@ -127,10 +95,10 @@ fn the_facts_say_what_came_in_and_what_it_is_worth() {
     let harness = open(|| document("lantern.jpg", bytes(&lantern(), ImageFormat::Jpeg)));
     // 160 pixels over 4 in are 40 to the inch; 40 / 45 = 0.9.
     harness.get_by_label("True 40 ppi at print size");
-    says(&harness, "0.9x the 45 lpi ruling");
+    assert!(shows(&harness, "0.9x the 45 lpi ruling"));
     harness.get_by_label("240 x 160 pixels, 8 bits a sample");
     harness.get_by_label("Colour profile: none; sRGB assumed");
-    says(&harness, "JPEG quality about ");
+    assert!(shows(&harness, "JPEG quality about "));
     assert!((bench(&harness).artwork_facts().unwrap().0.true_ppi - 40.0).abs() < 1e-6);
 }
 
@@ -148,7 +116,7 @@ fn size_follows_height_platen_and_garment_in_the_unit_of_the_job() {
     harness.get_by(|n| n.label().is_some_and(|l| l.starts_with("Youth: "))).click();
     settle(&mut harness);
     assert_eq!(size(&harness), [229.0, 152.0], "nine inches wide");
-    says(&harness, "the smallest garment's width governs");
+    assert!(shows(&harness, "the smallest garment's width governs"));
     press(&mut harness, "Limit to platen");
     enter(&mut harness, "Platen height", 100.0);
     assert_eq!(size(&harness), [150.0, 100.0]);
@@ -249,7 +217,7 @@ fn a_tight_crop_leaves_its_margin() {
 fn the_background_goes_and_islands_if_wanted() {
     let mut harness = open_lantern();
     unfold(&mut harness, "Background");
-    says(&harness, "Its edge is #FAF8F0");
+    assert!(shows(&harness, "Its edge is #FAF8F0"));
     let clear = |harness: &Bench, x, y| bench(harness).artwork_at(x, y).unwrap()[3] == 0;
     assert!(!clear(&harness, 0.02, 0.02));
     press(&mut harness, "Take the background away");

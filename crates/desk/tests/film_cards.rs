@@ -3,66 +3,25 @@
 
 #![allow(clippy::unwrap_used, reason = "helpers of tests")]
 
+mod common;
+
 use std::time::{Duration, Instant};
 
+use common::{Bench, demo_at, open_document, press, settle, shows};
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, vec2};
-use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use strikeoff_core::Progress;
 use strikeoff_core::findings::{AngleSet, angle_set};
 use strikeoff_core::job::{Detail, evaluate};
-use strikeoff_core::units::{Dpi, Mm, Ppi};
-use strikeoff_desk::{Document, Opening, Shop, Workbench};
+use strikeoff_core::units::Mm;
+use strikeoff_files::demo;
 use strikeoff_files::film::{FilmOptions, write_films};
-use strikeoff_files::{demo, shelf};
-
-type Bench = Harness<'static, Option<Workbench>>;
-
-/// The demo at a resolution that keeps tests quick.
-fn document() -> Document {
-    let mut job = demo::demo_job_on_white();
-    job.prep.ppi = Ppi::new(32.0).unwrap();
-    job.film.dpi = Dpi::new(360.0).unwrap();
-    Document::new(job, demo::demo_art(), demo::DEMO_ART_NAME, demo::demo_art_png())
-}
 
 fn open() -> Bench {
-    let mut harness = Harness::builder().with_size(vec2(1280.0, 900.0)).build_ui_state(
-        |ui, bench: &mut Option<Workbench>| match bench {
-            Some(bench) => bench.ui(ui),
-            None => {
-                let shop = Shop { shelf: shelf::house_shelf().clone(), garments: shelf::house_garments().to_vec() };
-                let opening = Opening::Document(Box::new(document()));
-                *bench = Some(Workbench::new(ui.ctx(), shop, Some(document()), opening));
-            }
-        },
-        None,
-    );
+    let mut harness = open_document(vec2(1280.0, 900.0), || demo_at(32.0, 360.0));
     settle(&mut harness);
     harness
-}
-
-fn settle(harness: &mut Bench) {
-    let started = Instant::now();
-    harness.step();
-    harness.step();
-    while !harness.state().as_ref().unwrap().is_settled() {
-        assert!(started.elapsed() < Duration::from_secs(120), "the bench does not settle");
-        std::thread::sleep(Duration::from_millis(4));
-        harness.step();
-    }
-    harness.step();
-}
-
-fn press(harness: &mut Bench, label: &str) {
-    harness.get_by_label(label).click();
-    settle(harness);
-}
-
-fn shows(harness: &Bench, words: &str) -> bool {
-    let has = |text: Option<String>| text.is_some_and(|text| text.contains(words));
-    harness.query_all_by(|node| has(node.label()) || has(node.value())).next().is_some()
 }
 
 #[test]

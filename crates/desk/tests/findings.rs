@@ -3,72 +3,45 @@
 
 #![allow(clippy::unwrap_used, reason = "helpers of tests")]
 
-use std::time::{Duration, Instant};
+mod common;
 
+use common::{Bench, bench, demo_with, open_document, settle_when};
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, vec2};
-use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use strikeoff_core::press::Stop;
-use strikeoff_core::units::{Dpi, Ppi};
-use strikeoff_desk::{Command, Document, Opening, Shop, View, Workbench};
+use strikeoff_desk::{Command, Document, View, Workbench};
 use strikeoff_files::{demo, shelf};
-
-type Bench = Harness<'static, Option<Workbench>>;
 
 /// The demo on a press with too few heads.
 fn document() -> Document {
-    let mut job = demo::demo_job_on_white();
-    job.prep.ppi = Ppi::new(40.0).unwrap();
-    job.film.dpi = Dpi::new(720.0).unwrap();
-    job.press.heads = 5;
-    job.info.quantity = 150;
-    let mut doc = Document::new(job, demo::demo_art(), demo::DEMO_ART_NAME, demo::demo_art_png());
+    let mut doc = demo_with(40.0, 720.0, |job| {
+        job.press.heads = 5;
+        job.info.quantity = 150;
+    });
     doc.add_garment(shelf::house_garment("Black").unwrap().clone());
     doc
 }
 
 fn open() -> Bench {
-    let mut harness = Harness::builder().with_size(vec2(1600.0, 1000.0)).build_ui_state(
-        |ui, bench: &mut Option<Workbench>| match bench {
-            Some(bench) => bench.ui(ui),
-            None => {
-                let shop = Shop { shelf: shelf::house_shelf().clone(), garments: shelf::house_garments().to_vec() };
-                let opening = Opening::Document(Box::new(document()));
-                *bench = Some(Workbench::new(ui.ctx(), shop, None, opening));
-            }
-        },
-        None,
-    );
+    let mut harness = open_document(vec2(1600.0, 1000.0), document);
     checked(&mut harness);
     harness
 }
 
-fn bench(harness: &Bench) -> &Workbench {
-    harness.state().as_ref().unwrap()
-}
-
 /// Steps until the proof is on the table and the job is checked.
 fn checked(harness: &mut Bench) {
-    let started = Instant::now();
-    harness.step();
-    harness.step();
-    while !(bench(harness).is_settled() && bench(harness).findings_ready()) {
-        assert!(started.elapsed() < Duration::from_secs(120), "the check does not end");
-        std::thread::sleep(Duration::from_millis(4));
-        harness.step();
-    }
-    harness.step();
+    settle_when(harness, Workbench::findings_ready);
+}
+
+fn send(harness: &mut Bench, command: Command) {
+    harness.state_mut().as_mut().unwrap().send(command);
+    checked(harness);
 }
 
 /// Presses as a screen reader does: what lies below the drawer's edge is reached too.
 fn press(harness: &mut Bench, label: &str) {
     harness.get_by_label(label).click_accesskit();
-    checked(harness);
-}
-
-fn send(harness: &mut Bench, command: Command) {
-    harness.state_mut().as_mut().unwrap().send(command);
     checked(harness);
 }
 

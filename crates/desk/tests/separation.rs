@@ -3,70 +3,21 @@
 
 #![allow(clippy::unwrap_used, reason = "helpers of tests")]
 
-use std::time::{Duration, Instant};
+mod common;
 
+use common::{Bench, bench, demo_at, job, open_document, order, press, settle};
 use egui::accesskit::Role;
 use egui::{Event, Key, Modifiers, PointerButton, Pos2, pos2, vec2};
-use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use strikeoff_core::halftone::DotShape;
-use strikeoff_core::job::Job;
 use strikeoff_core::separate::{BlackPlace, Method, SpotEdges};
 use strikeoff_core::tune::{Edit, Region};
-use strikeoff_core::units::Ppi;
-use strikeoff_desk::{Document, Opening, Shop, Workbench};
-use strikeoff_files::{demo, shelf};
-
-type Bench = Harness<'static, Option<Workbench>>;
-
-fn shop() -> Shop {
-    Shop { shelf: shelf::house_shelf().clone(), garments: shelf::house_garments().to_vec() }
-}
-
-fn document() -> Document {
-    let mut job = demo::demo_job_on_white();
-    job.prep.ppi = Ppi::new(32.0).unwrap();
-    Document::new(job, demo::demo_art(), demo::DEMO_ART_NAME, demo::demo_art_png())
-}
+use strikeoff_files::shelf;
 
 fn open() -> Bench {
-    let mut harness = Harness::builder().with_size(vec2(1440.0, 1400.0)).build_ui_state(
-        |ui, bench: &mut Option<Workbench>| match bench {
-            Some(bench) => bench.ui(ui),
-            None => {
-                let opening = Opening::Document(Box::new(document()));
-                *bench = Some(Workbench::new(ui.ctx(), shop(), None, opening));
-            }
-        },
-        None,
-    );
+    let mut harness = open_document(vec2(1440.0, 1400.0), || demo_at(32.0, 720.0));
     settle(&mut harness);
     harness
-}
-
-fn bench(harness: &Bench) -> &Workbench {
-    harness.state().as_ref().unwrap()
-}
-
-fn job(harness: &Bench) -> Job {
-    bench(harness).job().unwrap().clone()
-}
-
-fn settle(harness: &mut Bench) {
-    let started = Instant::now();
-    harness.step();
-    harness.step();
-    while !bench(harness).is_settled() {
-        assert!(started.elapsed() < Duration::from_secs(120), "the bench does not settle");
-        std::thread::sleep(Duration::from_millis(4));
-        harness.step();
-    }
-    harness.step();
-}
-
-fn press(harness: &mut Bench, label: &str) {
-    harness.get_by_label(label).click();
-    settle(harness);
 }
 
 /// Adds a screen of an ink of the shelf, scrolled to in the list as a screen reader does.
@@ -76,10 +27,6 @@ fn add_screen(harness: &mut Bench, ink: &str) {
     harness.get_by_label(&label).scroll_to_me();
     settle(harness);
     press(harness, &label);
-}
-
-fn order(harness: &Bench) -> Vec<String> {
-    bench(harness).screens().iter().map(|s| s.0.clone()).collect()
 }
 
 #[test]

@@ -2,98 +2,42 @@
 
 #![allow(clippy::unwrap_used, reason = "helpers of tests")]
 
+mod common;
+
 use std::path::{Path, PathBuf};
 use std::process::{Command as Program, Stdio};
 use std::time::{Duration, Instant};
 
+use common::{Bench, bench, demo_at, open_bench, order, press, send, settle, shop, shows, wait};
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, vec2};
-use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use strikeoff_core::tune::{Edit, EditEntry};
-use strikeoff_core::units::{Dpi, Mm, Ppi};
-use strikeoff_desk::{Command, Document, Opening, Shop, Workbench};
+use strikeoff_core::units::{Mm, Ppi};
+use strikeoff_desk::{Command, Document, Opening, Workbench};
+use strikeoff_files::demo;
 use strikeoff_files::job::open_job;
-use strikeoff_files::{demo, shelf};
 
-type Bench = Harness<'static, Option<Workbench>>;
-
-/// The demo at a resolution that keeps tests quick.
 fn document() -> Document {
-    let mut job = demo::demo_job_on_white();
-    job.prep.ppi = Ppi::new(24.0).unwrap();
-    job.film.dpi = Dpi::new(360.0).unwrap();
-    Document::new(job, demo::demo_art(), demo::DEMO_ART_NAME, demo::demo_art_png())
+    demo_at(24.0, 360.0)
 }
 
 /// A bench that keeps recovery copies in `folder`, if there is one.
 fn open_in(folder: Option<PathBuf>) -> Bench {
-    let mut harness = Harness::builder().with_size(vec2(1400.0, 1500.0)).build_ui_state(
-        move |ui, bench: &mut Option<Workbench>| match bench {
-            Some(bench) => bench.ui(ui),
-            None => {
-                let shop = Shop { shelf: shelf::house_shelf().clone(), garments: shelf::house_garments().to_vec() };
-                let opening = Opening::Document(Box::new(document()));
-                let mut new = Workbench::new(ui.ctx(), shop, Some(document()), opening);
-                if let Some(folder) = &folder {
-                    new.keep_in(folder.clone());
-                }
-                *bench = Some(new);
-            }
-        },
-        None,
-    );
+    let mut harness = open_bench(vec2(1400.0, 1500.0), move |ctx| {
+        let opening = Opening::Document(Box::new(document()));
+        let mut new = Workbench::new(ctx, shop(), Some(document()), opening);
+        if let Some(folder) = folder {
+            new.keep_in(folder);
+        }
+        new
+    });
     settle(&mut harness);
     harness
 }
 
-fn bench(harness: &Bench) -> &Workbench {
-    harness.state().as_ref().unwrap()
-}
-
-fn settle(harness: &mut Bench) {
-    harness.step();
-    harness.step();
-    wait(harness, "the bench settles", |b| b.is_settled());
-    harness.step();
-}
-
-/// Steps until something is so.
-fn wait(harness: &mut Bench, what: &str, so: impl Fn(&Workbench) -> bool) {
-    let started = Instant::now();
-    while !so(bench(harness)) {
-        let said = (bench(harness).note().map(str::to_owned), bench(harness).problem().map(str::to_owned));
-        assert!(started.elapsed() < Duration::from_secs(90), "waited in vain that {what}: {said:?}");
-        std::thread::sleep(Duration::from_millis(5));
-        harness.step();
-    }
-}
-
-fn send(harness: &mut Bench, command: Command) {
-    harness.state_mut().as_mut().unwrap().send(command);
-    settle(harness);
-}
-
-fn press(harness: &mut Bench, label: &str) {
-    harness.get_by_label(label).click();
-    settle(harness);
-}
-
 fn says(harness: &mut Bench, words: &'static str) {
     wait(harness, words, move |b| b.note().is_some_and(|n| n.contains(words)));
-}
-
-fn names(harness: &Bench) -> Vec<String> {
-    bench(harness).screens().into_iter().map(|s| s.0).collect()
-}
-
-/// Whether some text on the window has these words.
-fn shows(harness: &Bench, words: &str) -> bool {
-    let mut nodes = harness.root().children_recursive();
-    nodes.any(|node| {
-        let node = node.accesskit_node();
-        [node.label(), node.value()].into_iter().flatten().any(|text| text.contains(words))
-    })
 }
 
 fn edits(harness: &Bench) -> Vec<EditEntry> {
@@ -189,7 +133,7 @@ fn an_edit_of_a_dropped_screen_is_named_and_mended() {
     press(&mut harness, "Move before the screen goes");
     assert_eq!(bench(&harness).problem(), None);
     assert_eq!(labels(&harness), ["Spread", "Drop"]);
-    assert!(!names(&harness).contains(&"Brick red".to_owned()));
+    assert!(!order(&harness).contains(&"Brick red".to_owned()));
     send(&mut harness, Command::Undo);
     press(&mut harness, "Switch off");
     assert_eq!((bench(&harness).problem(), edits(&harness)[1].on), (None, false));
@@ -200,7 +144,7 @@ fn versions_are_kept_with_their_screens_and_gone_back_to() {
     let dir = tempfile::tempdir().unwrap();
     let path = dir.path().join("fair.strikeoff");
     let mut harness = open_in(None);
-    let first = names(&harness);
+    let first = order(&harness);
     press(&mut harness, "Versions");
     let name = harness.get_all_by_role(Role::TextInput).next().unwrap();
     name.focus();
@@ -216,10 +160,10 @@ fn versions_are_kept_with_their_screens_and_gone_back_to() {
     press(&mut harness, "What differs from client proof 1");
     assert!(shows(&harness, "edits"), "what differs is the edit");
     press(&mut harness, "Go back to client proof 1");
-    assert_eq!(names(&harness), first);
+    assert_eq!(order(&harness), first);
     harness.key_press_modifiers(Modifiers::COMMAND, Key::Z);
     settle(&mut harness);
-    assert_eq!(names(&harness).len(), first.len() - 1);
+    assert_eq!(order(&harness).len(), first.len() - 1);
     send(&mut harness, Command::SaveTo(path.clone()));
     says(&mut harness, "Saved");
     let file = open_job(&path).unwrap();
@@ -366,7 +310,7 @@ fn a_grey_picture_becomes_a_screen_and_stays_in_the_job() {
     let mut again = open_in(None);
     send(&mut again, Command::OpenPath(path));
     wait(&mut again, "the job opens", |b| b.screens().len() == 7);
-    assert_eq!(names(&again).last().unwrap(), "glow");
+    assert_eq!(order(&again).last().unwrap(), "glow");
 }
 
 #[test]

@@ -7,9 +7,10 @@
 use std::time::{Duration, Instant};
 
 use egui_kittest::Harness;
-use egui_kittest::kittest::Queryable;
+use egui_kittest::kittest::{NodeT, Queryable};
+use strikeoff_core::job::Job;
 use strikeoff_core::units::{Dpi, Ppi};
-use strikeoff_desk::{Document, Opening, Shop, Workbench};
+use strikeoff_desk::{Command, Document, Opening, Shop, Workbench};
 use strikeoff_files::{demo, shelf};
 
 pub type Bench = Harness<'static, Option<Workbench>>;
@@ -20,54 +21,103 @@ pub fn shop() -> Shop {
 
 /// The demo at a resolution that keeps tests quick; everything else as in the product.
 pub fn document() -> Document {
-    let mut job = demo::demo_job_on_white();
-    job.prep.ppi = Ppi::new(32.0).unwrap();
-    job.film.dpi = Dpi::new(360.0).unwrap();
-    let mut doc = Document::new(job, demo::demo_art(), demo::DEMO_ART_NAME, demo::demo_art_png());
+    let mut doc = demo_at(32.0, 360.0);
     doc.add_garment(shelf::house_garment("Black").unwrap().clone());
     doc
 }
 
-/// A frame. As in the program, the bench is there before the first frame that it draws.
-pub fn ui(ui: &mut egui::Ui, bench: &mut Option<Workbench>) {
-    match bench {
-        Some(bench) => bench.ui(ui),
-        None => {
-            let opening = Opening::Document(Box::new(document()));
-            *bench = Some(Workbench::new(ui.ctx(), shop(), Some(document()), opening));
-        }
-    }
+/// The demo on white at a working resolution (ppi) and a film's (dpi).
+pub fn demo_at(ppi: f64, dpi: f64) -> Document {
+    demo_with(ppi, dpi, |_| {})
 }
 
+/// As [`demo_at`], with the job changed before it is opened.
+pub fn demo_with(ppi: f64, dpi: f64, change: impl FnOnce(&mut Job)) -> Document {
+    let mut job = demo::demo_job_on_white();
+    job.prep.ppi = Ppi::new(ppi).unwrap();
+    job.film.dpi = Dpi::new(dpi).unwrap();
+    change(&mut job);
+    Document::new(job, demo::demo_art(), demo::DEMO_ART_NAME, demo::demo_art_png())
+}
+
+/// The demo on a bench of that size, at rest.
 pub fn open(size: egui::Vec2) -> Bench {
-    let mut harness = Harness::builder().with_size(size).build_ui_state(ui, None);
+    let mut harness = open_bench(size, |ctx| {
+        let opening = Opening::Document(Box::new(document()));
+        Workbench::new(ctx, shop(), Some(document()), opening)
+    });
     settle(&mut harness);
     harness
+}
+
+/// A document on a bench of that size, with no demo to go back to; not yet at rest.
+pub fn open_document(size: egui::Vec2, doc: impl FnOnce() -> Document + 'static) -> Bench {
+    open_bench(size, |ctx| Workbench::new(ctx, shop(), None, Opening::Document(Box::new(doc()))))
+}
+
+/// A bench of that size. As in the program, it is there before the first frame that it draws.
+pub fn open_bench(size: egui::Vec2, make: impl FnOnce(&egui::Context) -> Workbench + 'static) -> Bench {
+    let mut make = Some(make);
+    Harness::builder().with_size(size).build_ui_state(
+        move |ui, bench: &mut Option<Workbench>| match make.take() {
+            Some(make) => *bench = Some(make(ui.ctx())),
+            None => bench.as_mut().unwrap().ui(ui),
+        },
+        None,
+    )
 }
 
 pub fn bench(harness: &Bench) -> &Workbench {
     harness.state().as_ref().unwrap()
 }
 
+pub fn job(harness: &Bench) -> Job {
+    bench(harness).job().unwrap().clone()
+}
+
 /// Steps until everything asked for is on the screen.
 pub fn settle(harness: &mut Bench) {
-    let started = Instant::now();
+    settle_when(harness, |_| true);
+}
+
+/// Steps until everything asked for is on the screen and something else is so.
+pub fn settle_when(harness: &mut Bench, so: impl Fn(&Workbench) -> bool) {
     // A command sent in one frame shows its work in the next.
     harness.step();
     harness.step();
-    while !bench(harness).is_settled() {
-        assert!(started.elapsed() < Duration::from_secs(120), "the bench does not settle");
+    wait(harness, "the bench settles", |bench| bench.is_settled() && so(bench));
+    harness.step();
+}
+
+/// Steps until something is so.
+pub fn wait(harness: &mut Bench, what: &str, so: impl Fn(&Workbench) -> bool) {
+    let started = Instant::now();
+    while !so(bench(harness)) {
+        let said = (bench(harness).note().map(str::to_owned), bench(harness).problem().map(str::to_owned));
+        assert!(started.elapsed() < Duration::from_secs(120), "waited in vain that {what}: {said:?}");
         std::thread::sleep(Duration::from_millis(4));
         harness.step();
     }
-    harness.step();
+}
+
+pub fn send(harness: &mut Bench, command: Command) {
+    harness.state_mut().as_mut().unwrap().send(command);
+    settle(harness);
+}
+
+pub fn press(harness: &mut Bench, label: &str) {
+    harness.get_by_label(label).click();
+    settle(harness);
 }
 
 pub fn order(harness: &Bench) -> Vec<String> {
     bench(harness).screens().iter().map(|s| s.0.clone()).collect()
 }
 
-pub fn press(harness: &mut Bench, label: &str) {
-    harness.get_by_label(label).click();
-    settle(harness);
+/// Whether some text on the window has these words.
+pub fn shows(harness: &Bench, words: &str) -> bool {
+    harness.root().children_recursive().any(|node| {
+        let node = node.accesskit_node();
+        [node.label(), node.value()].into_iter().flatten().any(|text| text.contains(words))
+    })
 }
