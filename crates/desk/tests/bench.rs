@@ -7,7 +7,7 @@ mod common;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
-use common::{Bench, bench, document, open, order, press, settle};
+use common::{Bench, bench, document, open, order, press, settle, write_films_into};
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::{NodeT, Queryable};
@@ -184,17 +184,7 @@ fn films_from_the_sheet_equal_those_of_the_same_job_without_a_window() {
     harness.key_press_modifiers(Modifiers::COMMAND, Key::E);
     settle(&mut harness);
     harness.get_by_label("01-ink-black.tif");
-    let field = harness.get_by_role(Role::TextInput);
-    field.focus();
-    field.type_text(by_window.to_str().unwrap());
-    settle(&mut harness);
-    press(&mut harness, "Write films");
-    let started = Instant::now();
-    while !by_window.join("films.pdf").exists() {
-        assert!(started.elapsed() < Duration::from_secs(60), "no films: {:?}", bench(&harness).note());
-        std::thread::sleep(Duration::from_millis(20));
-        harness.step();
-    }
+    write_films_into(&mut harness, &by_window, "films.pdf");
     let job = document().job;
     let made = evaluate(&job, &demo::demo_art(), Detail::Full, &Progress::none()).unwrap();
     write_films(&job, &made.screens, &by_job, &FilmOptions::default(), &Progress::none()).unwrap();

@@ -5,9 +5,7 @@
 
 mod common;
 
-use std::time::{Duration, Instant};
-
-use common::{Bench, demo_at, open_document, press, settle, shows};
+use common::{Bench, demo_at, open_document, press, settle, shows, write_films_into};
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::Queryable;
@@ -41,19 +39,8 @@ fn the_sheet_lists_what_will_be_written_and_writes_just_that() {
     press(&mut harness, "A TIFF with a channel a screen");
     assert!(shows(&harness, "composite.pdf") && shows(&harness, "spots.tif") && shows(&harness, "only CMYK"));
     press(&mut harness, "Spread");
-    let field = harness.get_by_role(Role::TextInput);
-    field.focus();
-    field.type_text(by_window.to_str().unwrap());
-    settle(&mut harness);
-    press(&mut harness, "Write films");
-    let started = Instant::now();
-    while !by_window.join("films.json").exists() {
-        let bench = harness.state().as_ref().unwrap();
-        assert!(started.elapsed() < Duration::from_secs(60), "no films: {:?}", bench.note());
-        std::thread::sleep(Duration::from_millis(20));
-        harness.step();
-    }
-    let mut job = document().job;
+    write_films_into(&mut harness, &by_window, "films.json");
+    let mut job = demo_at(32.0, 360.0).job;
     job.film.printer_width = Some(Mm::new(610.0).unwrap());
     let made = evaluate(&job, &demo::demo_art(), Detail::Full, &Progress::none()).unwrap();
     angle_set(AngleSet::Spread, &job, &made.screens).apply(&made.screens, &mut job.film);

@@ -4,8 +4,10 @@
 #![allow(dead_code, reason = "each test file uses its own part")]
 #![allow(clippy::unwrap_used, reason = "helpers of tests")]
 
+use std::path::Path;
 use std::time::{Duration, Instant};
 
+use egui::accesskit::Role;
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use strikeoff_core::job::Job;
@@ -108,6 +110,16 @@ pub fn send(harness: &mut Bench, command: Command) {
 pub fn press(harness: &mut Bench, label: &str) {
     harness.get_by_label(label).click();
     settle(harness);
+}
+
+/// Types a folder into the films' sheet, writes and waits until the last of the files is there.
+pub fn write_films_into(harness: &mut Bench, folder: &Path, last: &str) {
+    let field = harness.get_by_role(Role::TextInput);
+    field.focus();
+    field.type_text(folder.to_str().unwrap());
+    settle(harness);
+    press(harness, "Write films");
+    wait(harness, "films are written", |_| folder.join(last).exists());
 }
 
 pub fn order(harness: &Bench) -> Vec<String> {
