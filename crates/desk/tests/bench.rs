@@ -5,9 +5,8 @@
 mod common;
 
 use std::path::Path;
-use std::time::{Duration, Instant};
 
-use common::{Bench, bench, document, open, order, press, settle, write_films_into};
+use common::{Bench, bench, document, open, order, press, says, send, settle, wait, write_films_into};
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::{NodeT, Queryable};
@@ -87,10 +86,6 @@ fn a_card_takes_space_and_arrows() {
 fn moves_merges_and_drops_are_undone_step_by_step() {
     let mut harness = open(vec2(1280.0, 800.0));
     let first = order(&harness);
-    let send = |harness: &mut Bench, command: Command| {
-        harness.state_mut().as_mut().unwrap().send(command);
-        settle(harness);
-    };
     send(&mut harness, Command::Move { screen: "Soft white".into(), to: 0 });
     assert_eq!(order(&harness)[0], "Soft white");
     send(&mut harness, Command::Merge { from: "Dusk violet".into(), into: "Ink black".into() });
@@ -206,33 +201,18 @@ fn a_job_is_saved_and_opened_again_and_a_bad_file_is_explained() {
     let dir = tempfile::tempdir().unwrap();
     let path = dir.path().join("fair.strikeoff");
     let mut harness = open(vec2(1280.0, 800.0));
-    let send = |harness: &mut Bench, command: Command| {
-        harness.state_mut().as_mut().unwrap().send(command);
-        settle(harness);
-    };
-    let wait_for = |harness: &mut Bench, words: &str| {
-        let started = Instant::now();
-        while !bench(harness).note().is_some_and(|note| note.contains(words)) {
-            assert!(started.elapsed() < Duration::from_secs(60), "{:?} does not say {words}", bench(harness).note());
-            std::thread::sleep(Duration::from_millis(10));
-            harness.step();
-        }
-    };
     send(&mut harness, Command::Move { screen: "Soft white".into(), to: 0 });
     send(&mut harness, Command::SaveTo(path.clone()));
-    wait_for(&mut harness, "Saved");
+    says(&mut harness, "Saved");
     send(&mut harness, Command::Undo);
     assert_ne!(order(&harness)[0], "Soft white");
     send(&mut harness, Command::OpenPath(path));
-    let started = Instant::now();
-    while order(&harness).first().map(String::as_str) != Some("Soft white") {
-        assert!(started.elapsed() < Duration::from_secs(60), "the job does not open: {:?}", bench(&harness).note());
-        settle(&mut harness);
-    }
+    wait(&mut harness, "the job opens", |b| b.screens().first().is_some_and(|s| s.0 == "Soft white"));
+    settle(&mut harness);
     let bad = dir.path().join("torn.png");
     std::fs::write(&bad, &demo::demo_art_png()[..4000]).unwrap();
     send(&mut harness, Command::OpenPath(bad));
-    wait_for(&mut harness, "torn.png");
+    says(&mut harness, "torn.png");
     assert_eq!(order(&harness)[0], "Soft white", "the job on the bench stays");
 }
 

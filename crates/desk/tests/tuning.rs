@@ -8,7 +8,7 @@ use std::path::{Path, PathBuf};
 use std::process::{Command as Program, Stdio};
 use std::time::{Duration, Instant};
 
-use common::{Bench, bench, demo_at, open_bench, order, press, send, settle, shop, shows, wait};
+use common::{Bench, bench, demo_at, open_bench, order, press, says, send, settle, shop, shows, wait};
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::{NodeT, Queryable};
@@ -34,10 +34,6 @@ fn open_in(folder: Option<PathBuf>) -> Bench {
     });
     settle(&mut harness);
     harness
-}
-
-fn says(harness: &mut Bench, words: &'static str) {
-    wait(harness, words, move |b| b.note().is_some_and(|n| n.contains(words)));
 }
 
 fn edits(harness: &Bench) -> Vec<EditEntry> {

@@ -102,6 +102,11 @@ pub fn wait(harness: &mut Bench, what: &str, so: impl Fn(&Workbench) -> bool) {
     }
 }
 
+/// Steps until the status line holds these words.
+pub fn says(harness: &mut Bench, words: &str) {
+    wait(harness, words, |bench| bench.note().is_some_and(|note| note.contains(words)));
+}
+
 pub fn send(harness: &mut Bench, command: Command) {
     harness.state_mut().as_mut().unwrap().send(command);
     settle(harness);
