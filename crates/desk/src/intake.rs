@@ -4,6 +4,7 @@
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::time::{Duration, Instant};
 
 use egui::Context;
 use strikeoff_core::Progress;
@@ -34,10 +35,25 @@ pub enum Ask {
     Grey,
 }
 
-/// The lane that shows the system's dialogs; it answers with the choice, if there was one.
-pub fn dialog_lane(ctx: &Context) -> Lane<Ask, (Ask, Option<PathBuf>)> {
+/// What came of a dialog.
+pub enum Chosen {
+    /// A path.
+    Path(PathBuf),
+    /// It was closed without a choice.
+    Nothing,
+    /// The system showed none.
+    NoDialog,
+}
+
+/// A dialog that ends sooner was never shown: the library says "no choice" for a system without
+/// dialogs too, and nobody closes one this fast.
+const SHOWN_AT_LEAST: Duration = Duration::from_millis(250);
+
+/// The lane that shows the system's dialogs.
+pub fn dialog_lane(ctx: &Context) -> Lane<Ask, (Ask, Chosen)> {
     Lane::new("dialog", ctx, Manner::FinishFirst, |ask, _| {
         let dialog = rfd::FileDialog::new();
+        let asked = Instant::now();
         let pictures = ["png", "jpg", "jpeg", "tif", "tiff", "webp", "bmp", "gif", "svg", "pdf", JOB_EXTENSION];
         let chosen = match ask {
             Ask::File => {
@@ -48,6 +64,11 @@ pub fn dialog_lane(ctx: &Context) -> Lane<Ask, (Ask, Option<PathBuf>)> {
             }
             Ask::Folder => dialog.set_title("Folder for the films").pick_folder(),
             Ask::Save => dialog.set_title("Save the job").add_filter("Jobs", &[JOB_EXTENSION]).save_file(),
+        };
+        let chosen = match chosen {
+            Some(path) => Chosen::Path(path),
+            None if asked.elapsed() < SHOWN_AT_LEAST => Chosen::NoDialog,
+            None => Chosen::Nothing,
         };
         Some((ask, chosen))
     })

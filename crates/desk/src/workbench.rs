@@ -18,7 +18,7 @@ use crate::advice::{InkSet, Question, suggest_lane, worth_lane};
 use crate::art_desk::ArtDesk;
 use crate::chain::Chain;
 use crate::foresight::Foresight;
-use crate::intake::{Ask, Open, Opened, Write, dialog_lane, grey_lane, open_lane, write_lane};
+use crate::intake::{Ask, Chosen, Open, Opened, Write, dialog_lane, grey_lane, open_lane, write_lane};
 use crate::keeping::{Keeper, Seat};
 use crate::looking::Looking;
 use crate::method_desk::MethodDesk;
@@ -80,7 +80,7 @@ pub struct Evaluated {
 struct Lanes {
     proxy: Lane<Evaluate, Outcome>,
     full: Lane<Evaluate, Outcome>,
-    dialog: Lane<Ask, (Ask, Option<PathBuf>)>,
+    dialog: Lane<Ask, (Ask, Chosen)>,
     open: Lane<Open, Result<Opened, String>>,
     grey: Lane<PathBuf, Result<GreyPicture, String>>,
     write: Lane<Write, crate::intake::Written>,
@@ -456,10 +456,17 @@ impl Workbench {
     fn take_answers(&mut self) {
         if let Some(answer) = self.lanes.dialog.poll() {
             match answer.value {
-                (Ask::File, Some(path)) => self.send(Command::OpenPath(path)),
-                (Ask::Folder, Some(path)) => self.looking.folder = path.display().to_string(),
-                (Ask::Save | Ask::Grey, Some(path)) => self.looking.typed = path.display().to_string(),
-                (_, None) => {}
+                (Ask::File, Chosen::Path(path)) => self.send(Command::OpenPath(path)),
+                (Ask::Folder, Chosen::Path(path)) => self.looking.folder = path.display().to_string(),
+                (Ask::Save | Ask::Grey, Chosen::Path(path)) => self.looking.typed = path.display().to_string(),
+                (_, Chosen::Nothing) => {}
+                (ask, Chosen::NoDialog) => {
+                    if ask == Ask::File {
+                        self.looking.finding = crate::views::Finding { words: "open ".to_owned(), at: 0 };
+                        self.looking.sheet = Some(crate::looking::Sheet::Find);
+                    }
+                    self.tell("This system shows no file dialog (no desktop portal, no zenity): type the path.");
+                }
             }
         }
         if let Some(answer) = self.lanes.suggest.poll() {
