@@ -84,6 +84,8 @@ pub struct Pane {
     shown: u64,
     asked: Option<(Arc<Level>, Look)>,
     stamp: u64,
+    /// Pictures asked for up to here belong to a document that is gone.
+    gone: u64,
     tiles: HashMap<Spot, TextureHandle>,
     order: Vec<Spot>,
     tiles_of: Option<(Arc<Pyramid>, Look)>,
@@ -130,6 +132,7 @@ impl Pane {
             shown: 0,
             asked: None,
             stamp: 0,
+            gone: 0,
             tiles: HashMap::new(),
             order: Vec::new(),
             tiles_of: None,
@@ -149,7 +152,9 @@ impl Pane {
             self.asked = Some((level.clone(), look.clone()));
             self.base_lane.request(BaseRequest { level: level.clone(), look: look.clone(), stamp: self.stamp });
         }
-        if let Some(answer) = self.base_lane.poll() {
+        if let Some(answer) = self.base_lane.poll()
+            && answer.value.0 > self.gone
+        {
             let (stamp, image) = answer.value;
             self.shown = stamp;
             // Every 61st pixel is enough to tell pictures apart.
@@ -175,6 +180,17 @@ impl Pane {
             let oldest = self.order.remove(0);
             self.tiles.remove(&oldest);
         }
+    }
+
+    /// Forgets its pictures, and those that are still being drawn: another document is shown now.
+    pub fn clear(&mut self) {
+        self.gone = self.stamp;
+        self.base = None;
+        self.asked = None;
+        self.tiles.clear();
+        self.order.clear();
+        self.tiles_of = None;
+        self.tile_stamp += 1;
     }
 
     /// Whether the picture shown is the one last asked for.

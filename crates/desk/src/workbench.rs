@@ -283,6 +283,7 @@ impl Workbench {
         self.offers.clear();
         self.worth = None;
         self.foresight.forget();
+        self.panes.iter_mut().for_each(Pane::clear);
         self.changed();
         self.kept = self.stamp;
     }
