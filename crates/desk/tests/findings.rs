@@ -5,13 +5,15 @@
 
 mod common;
 
+use std::time::{Duration, Instant};
+
 use common::{Bench, bench, demo_with, open_document, settle_when};
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::{NodeT, Queryable};
 use strikeoff_core::press::Stop;
 use strikeoff_desk::{Command, Document, View, Workbench};
-use strikeoff_files::{demo, shelf};
+use strikeoff_files::shelf;
 
 /// The demo on a press with too few heads.
 fn document() -> Document {

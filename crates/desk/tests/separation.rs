@@ -5,6 +5,8 @@
 
 mod common;
 
+use std::time::{Duration, Instant};
+
 use common::{Bench, bench, demo_at, job, open_document, order, press, settle};
 use egui::accesskit::Role;
 use egui::{Event, Key, Modifiers, PointerButton, Pos2, pos2, vec2};
@@ -12,7 +14,6 @@ use egui_kittest::kittest::Queryable;
 use strikeoff_core::halftone::DotShape;
 use strikeoff_core::separate::{BlackPlace, Method, SpotEdges};
 use strikeoff_core::tune::{Edit, Region};
-use strikeoff_files::shelf;
 
 fn open() -> Bench {
     let mut harness = open_document(vec2(1440.0, 1400.0), || demo_at(32.0, 720.0));

@@ -11,7 +11,7 @@ use std::time::{Duration, Instant};
 use common::{Bench, bench, demo_at, open_bench, order, press, says, send, settle, shop, shows, wait};
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, vec2};
-use egui_kittest::kittest::{NodeT, Queryable};
+use egui_kittest::kittest::Queryable;
 use strikeoff_core::tune::{Edit, EditEntry};
 use strikeoff_core::units::{Mm, Ppi};
 use strikeoff_desk::{Command, Document, Opening, Workbench};
