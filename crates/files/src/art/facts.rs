@@ -29,6 +29,9 @@ pub struct FileFacts {
     pub transparent: bool,
     /// Name of the colour profile, or what was assumed without one.
     pub color_profile: String,
+    /// Share of its pixels, 0..=1, whose colour lies visibly outside sRGB and was brought to its edge:
+    /// the working space has sRGB's primaries.
+    pub outside_srgb: f64,
     /// Resolution that the file states; absent: it states none, and 96 ppi is taken.
     pub stated_ppi: Option<f64>,
     /// Pages or frames in the file.
@@ -38,4 +41,17 @@ pub struct FileFacts {
     pub jpeg_quality: Option<u8>,
     /// What else the user should know, a sentence each: missing fonts, pictures left out.
     pub notes: Vec<String>,
+}
+
+impl FileFacts {
+    /// What became of colours outside sRGB, for people; nothing where there are hardly any.
+    pub fn clipped_colors(&self) -> Option<String> {
+        let percent = 100.0 * self.outside_srgb;
+        (percent >= 0.1).then(|| {
+            format!(
+                "{percent:.1} % of its pixels have colours outside sRGB, brought to its edge: inks and proofs are in \
+                 sRGB. A neon ink may come nearer on the shirt."
+            )
+        })
+    }
 }

@@ -7,17 +7,34 @@ use zune_core::options::DecoderOptions;
 use zune_jpeg::JpegDecoder;
 
 use super::error::{Fault, check_size};
-use super::raw::{Alpha, Model, Raw, Samples, Tagged};
+use super::raw::{Alpha, Model, Raw, Samples, Tagged, can_widen, widened_in_place};
 use super::resolution::{aspect, from_per_metre, sensible};
 use super::{ReadOptions, exif};
 
 pub(super) fn decode(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
     let marks = Marks::read(bytes)?;
+    check_size(marks.size.0, marks.size.1)?;
+    // A file with a fault in it is shown as far as it goes, and never without a word.
+    match decode_as(bytes, &marks, true) {
+        Err(first) => {
+            let mut raw = decode_as(bytes, &marks, false).map_err(|_| first)?;
+            raw.facts.notes.push(
+                "The file is not sound: parts of the picture may be missing or out of place. Ask for it again.".into(),
+            );
+            Ok(raw)
+        }
+        sound => sound,
+    }
+}
+
+fn decode_as(bytes: &[u8], marks: &Marks, strict: bool) -> Result<Raw, Fault> {
     let (width, height) = marks.size;
-    check_size(width, height)?;
-    let options = DecoderOptions::new_fast().set_max_width(65535).set_max_height(65535);
+    let options = DecoderOptions::new_fast().set_max_width(65535).set_max_height(65535).set_strict_mode(strict);
     let mut decoder = JpegDecoder::new_with_options(Cursor::new(bytes), options);
     decoder.decode_headers().map_err(|e| Fault::Damaged(e.to_string()))?;
+    if decoder.dimensions() != Some((width as usize, height as usize)) {
+        return Err(Fault::Damaged("it states two sizes".into()));
+    }
     let input = decoder.input_colorspace().unwrap_or(ColorSpace::YCbCr);
     let (output, model) = match input {
         ColorSpace::Luma => (ColorSpace::Luma, Model::Grey),
@@ -25,17 +42,23 @@ pub(super) fn decode(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
         _ => (ColorSpace::RGB, Model::Rgb),
     };
     decoder.set_options(options.jpeg_set_out_colorspace(output));
-    let mut pixels = decoder.decode().map_err(|e| Fault::Damaged(e.to_string()))?;
-    if input == ColorSpace::YCCK {
-        pixels.chunks_exact_mut(4).for_each(cmy_from_ycc);
-    }
-    if model == Model::Cmyk && marks.adobe {
-        pixels.iter_mut().for_each(|v| *v = 255 - *v);
-    }
-    let mut raw = Raw::new((width, height), Samples::U8(pixels), model, Alpha::None);
-    if let Some(icc) = decoder.icc_profile() {
-        raw.tagged = Tagged::Icc(icc);
-    }
+    let tagged = decoder.icc_profile().map_or(Tagged::Nothing, Tagged::Icc);
+    let damaged = |e: zune_jpeg::errors::DecodeErrors| Fault::Damaged(e.to_string());
+    let samples = if can_widen(model, Alpha::None, &tagged) {
+        let decode = |to: &mut [u8]| decoder.decode_into(to).map_err(damaged);
+        Samples::Done(widened_in_place((width * height) as usize, model, Alpha::None, decode)?)
+    } else {
+        let mut samples = decoder.decode().map_err(damaged)?;
+        if input == ColorSpace::YCCK {
+            samples.chunks_exact_mut(4).for_each(cmy_from_ycc);
+        }
+        if model == Model::Cmyk && marks.adobe {
+            samples.iter_mut().for_each(|v| *v = 255 - *v);
+        }
+        Samples::U8(samples)
+    };
+    let mut raw = Raw::new((width, height), samples, model, Alpha::None);
+    raw.tagged = tagged;
     (raw.ppi, raw.aspect) = (marks.ppi, marks.aspect);
     if let Some(block) = decoder.exif() {
         let said = exif::read(block);

@@ -5,17 +5,20 @@ mod bounded;
 mod error;
 mod exif;
 mod facts;
+mod gamut;
 #[cfg(test)]
 mod hostile;
 mod jpeg;
 mod pdf;
 mod png;
+mod png_rows;
 mod raw;
 mod read;
 mod resolution;
 mod simple;
 mod svg;
 mod tiff;
+mod tiff_chunks;
 mod write;
 
 pub use error::ArtError;

@@ -6,9 +6,9 @@ use moxcms::{Chromaticity, ColorPrimaries, ColorProfile, curve_from_gamma};
 use png::{BitDepth, ColorType, Decoder, DecodingError, Info, Limits, Transformations, Unit};
 
 use super::error::{Fault, check_size};
-use super::raw::{Alpha, Model, Raw, Samples, Tagged, can_widen, widened};
+use super::raw::{Alpha, Model, Raw, Samples, Tagged, can_widen};
 use super::resolution::{aspect, from_per_metre};
-use super::{MAX_ART_PIXELS, ReadOptions, exif};
+use super::{MAX_ART_PIXELS, ReadOptions, exif, png_rows};
 
 pub(super) fn decode(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
     let mut decoder = Decoder::new_with_limits(Cursor::new(bytes), Limits { bytes: MAX_ART_PIXELS * 8 });
@@ -27,9 +27,10 @@ pub(super) fn decode(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
     };
     let (width, height) = (u64::from(reader.info().width), u64::from(reader.info().height));
     let tagged = tagged(reader.info(), model);
-    let streams = depth == BitDepth::Eight && !reader.info().interlaced && can_widen(model, alpha, &tagged);
-    let samples = if streams {
-        Samples::Done(widened((width * height) as usize, model, alpha, |put| rows(&mut reader, put))?)
+    let info = reader.info();
+    let plain = info.color_type == color && info.bit_depth == BitDepth::Eight && !info.interlaced;
+    let samples = if plain && can_widen(model, alpha, &tagged) {
+        Samples::Done(png_rows::pixels(bytes, [width as usize, height as usize], model, alpha)?)
     } else {
         let size = reader.output_buffer_size().ok_or_else(|| Fault::Damaged("its size is not sound".into()))?;
         let mut buffer = vec![0; size];
@@ -54,22 +55,6 @@ pub(super) fn decode(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
         raw.facts.notes.push("The file is an animation; its still picture is used.".into());
     }
     Ok(raw)
-}
-
-/// Bytes that are decoded before they are handed on, unless one row is longer.
-const BAND: usize = 1 << 20;
-
-/// Hands on all rows, a band at a time.
-fn rows(reader: &mut png::Reader<Cursor<&[u8]>>, put: &mut dyn FnMut(Vec<u8>)) -> Result<(), Fault> {
-    let mut band = Vec::with_capacity(BAND);
-    while let Some(row) = reader.next_row().map_err(fault)? {
-        band.extend_from_slice(row.data());
-        if band.len() >= BAND {
-            put(std::mem::replace(&mut band, Vec::with_capacity(BAND)));
-        }
-    }
-    put(band);
-    Ok(())
 }
 
 /// The colour of the file, in the order of precedence of the PNG specification (third edition,
@@ -111,7 +96,7 @@ fn tagged(info: &Info<'_>, model: Model) -> Tagged {
     Tagged::Numbers(Box::new(profile), name)
 }
 
-fn fault(error: DecodingError) -> Fault {
+pub(super) fn fault(error: DecodingError) -> Fault {
     match error {
         DecodingError::LimitsExceeded => Fault::TooInvolved("it asks for more memory than a picture may".into()),
         other => Fault::Damaged(other.to_string()),

@@ -5,7 +5,8 @@
 use std::sync::Arc;
 
 use moxcms::{
-    ColorProfile, DataColorSpace, InterpolationMethod, Layout, ProfileText, Transform16BitExecutor, TransformOptions,
+    BarycentricWeightScale, ColorProfile, DataColorSpace, InterpolationMethod, Layout, ProfileText, RenderingIntent,
+    Transform16BitExecutor, TransformOptions,
 };
 use rayon::prelude::*;
 use strikeoff_core::Progress;
@@ -16,14 +17,15 @@ use strikeoff_core::units::Ppi;
 
 use super::error::{Fault, check_size};
 use super::facts::{FileFacts, Received};
+use super::gamut::outside_share;
 use super::resolution::DEFAULT_PPI;
 
 /// Samples as the file has them, pixel after pixel.
 pub(super) enum Samples {
     U8(Vec<u8>),
     U16(Vec<u16>),
-    /// Bytes that the decoder has turned into pixels as it went ([`widened`]); only of colour that
-    /// is tagged as sRGB or not at all.
+    /// Bytes that the decoder has turned into pixels ([`widen`]); only of colour that
+    /// is sRGB's or not tagged at all.
     Done(Vec<Rgba16>),
 }
 
@@ -95,7 +97,7 @@ const RUN: usize = 4096;
 impl Raw {
     pub(super) fn into_art(mut self, format: &'static str) -> Result<Received, Fault> {
         let (width, height) = check_size(self.width, self.height)?;
-        let transform = self.transform()?;
+        let transforms = self.transforms()?;
         let colors = self.model.channels();
         let channels = colors + usize::from(self.alpha != Alpha::None);
         let have = match &self.samples {
@@ -111,7 +113,15 @@ impl Raw {
                 data.truncate(width * height);
                 data
             }
-            samples => self.pixels(&samples, width * height, channels, transform.as_deref())?,
+            samples => {
+                if let Some(transforms) = &transforms {
+                    let picked = self.picked(&samples, width * height, channels);
+                    let outside = outside_share(&picked, &*transforms.wide, colors);
+                    self.facts.outside_srgb = outside.map_err(|e| Fault::Profile(e.to_string()))?;
+                }
+                let transform = transforms.as_ref().map(|t| &*t.working);
+                self.pixels(&samples, width * height, channels, transform)?
+            }
         };
         let mut picture = self.turn.apply(Picture::new(Plane::from_vec(width, height, data)));
         let mut ppi = self.ppi.or_else(|| Ppi::new(DEFAULT_PPI).ok()).ok_or(Fault::Empty(0, 0))?;
@@ -129,6 +139,31 @@ impl Raw {
             ..self.facts
         };
         Ok(Received { art: Art { picture, ppi }, facts })
+    }
+
+    /// Colour samples of about a hundred thousand pixels that are not clear, taken evenly.
+    fn picked(&self, samples: &Samples, count: usize, channels: usize) -> Vec<u16> {
+        let colors = self.model.channels();
+        let at = |place: usize| match samples {
+            Samples::U8(v) => u16::from(v[place]) * 257,
+            Samples::U16(v) => v[place],
+            Samples::Done(_) => 0,
+        };
+        // Odd, so that it does not fall on the same columns of an even width.
+        let step = (count / 100_000).max(1) | 1;
+        let mut picked = Vec::new();
+        for pixel in (0..count).step_by(step).map(|i| i * channels) {
+            let alpha = if channels > colors { at(pixel + colors) } else { u16::MAX };
+            if alpha == 0 {
+                continue;
+            }
+            let straight = |v: u16| match self.alpha {
+                Alpha::Premultiplied => (u32::from(v) * 65535 / u32::from(alpha)).min(65535) as u16,
+                _ => v,
+            };
+            picked.extend((0..colors).map(|c| straight(at(pixel + c))));
+        }
+        picked
     }
 
     /// All samples to pixels, a few thousand at a time.
@@ -180,9 +215,9 @@ impl Raw {
         Ok((made, Ppi::new(finer).unwrap_or(ppi)))
     }
 
-    /// The transform to the working space; none where samples are in it already. Notes in the
+    /// The transforms of samples; none where they are in the working space already. Notes in the
     /// facts what was used.
-    fn transform(&mut self) -> Result<Option<Arc<Transform16BitExecutor>>, Fault> {
+    fn transforms(&mut self) -> Result<Option<Transforms>, Fault> {
         let cmyk = self.model == Model::Cmyk;
         let (profile, name) = match std::mem::replace(&mut self.tagged, Tagged::Nothing) {
             Tagged::Nothing if cmyk => {
@@ -207,12 +242,7 @@ impl Raw {
                 (profile, name)
             }
         };
-        let (layout, space) = match self.model {
-            Model::Grey => (Layout::Gray, DataColorSpace::Gray),
-            Model::Rgb => (Layout::Rgb, DataColorSpace::Rgb),
-            Model::Cmyk => (Layout::Rgba, DataColorSpace::Cmyk),
-        };
-        if profile.color_space != space {
+        if profile.color_space != self.model.space() {
             // Seen in the wild: an RGB profile left in a file that was made grey. Grey values
             // then follow that profile's curve; sRGB's is the nearest of the usual ones.
             if self.model == Model::Grey && profile.color_space == DataColorSpace::Rgb {
@@ -222,14 +252,37 @@ impl Raw {
             let reason = format!("it is for {:?}, the picture is {}", profile.color_space, self.model.name());
             return Err(Fault::Profile(reason));
         }
-        let options =
-            TransformOptions { interpolation_method: InterpolationMethod::Tetrahedral, ..TransformOptions::default() };
-        let transform = profile
-            .create_transform_16bit(layout, &ColorProfile::new_srgb(), Layout::Rgb, options)
-            .map_err(|e| Fault::Profile(e.to_string()))?;
+        let working = transform(&profile, self.model, &ColorProfile::new_srgb())?;
         self.facts.color_profile = name;
-        Ok((!is_identity(self.model, &*transform)).then_some(transform))
+        if is_identity(self.model, &*working) {
+            return Ok(None);
+        }
+        let wide = transform(&profile, self.model, &ColorProfile::new_pro_photo_rgb())?;
+        Ok(Some(Transforms { working, wide }))
     }
+}
+
+/// Samples to the working space, and to ROMM RGB, which holds all colours of surfaces.
+struct Transforms {
+    working: Arc<Transform16BitExecutor>,
+    wide: Arc<Transform16BitExecutor>,
+}
+
+/// Relative colorimetric, at the library's full precision.
+fn transform(from: &ColorProfile, model: Model, to: &ColorProfile) -> Result<Arc<Transform16BitExecutor>, Fault> {
+    let options = TransformOptions {
+        rendering_intent: RenderingIntent::RelativeColorimetric,
+        interpolation_method: InterpolationMethod::Tetrahedral,
+        barycentric_weight_scale: BarycentricWeightScale::High,
+        prefer_fixed_point: false,
+        ..TransformOptions::default()
+    };
+    let layout = match model {
+        Model::Grey => Layout::Gray,
+        Model::Rgb => Layout::Rgb,
+        Model::Cmyk => Layout::Rgba,
+    };
+    from.create_transform_16bit(layout, to, Layout::Rgb, options).map_err(|e| Fault::Profile(e.to_string()))
 }
 
 fn parse(icc: &[u8]) -> Result<ColorProfile, Fault> {
@@ -255,11 +308,19 @@ fn profile_name(profile: &ColorProfile) -> String {
 }
 
 impl Model {
-    fn channels(self) -> usize {
+    pub(super) fn channels(self) -> usize {
         match self {
             Self::Grey => 1,
             Self::Rgb => 3,
             Self::Cmyk => 4,
+        }
+    }
+
+    fn space(self) -> DataColorSpace {
+        match self {
+            Self::Grey => DataColorSpace::Gray,
+            Self::Rgb => DataColorSpace::Rgb,
+            Self::Cmyk => DataColorSpace::Cmyk,
         }
     }
 
@@ -290,42 +351,66 @@ fn is_identity(model: Model, transform: &Transform16BitExecutor) -> bool {
         && out.iter().enumerate().all(|(i, &v)| v.abs_diff(probe[i / 3 * channels + i % 3 % channels]) < 128)
 }
 
-/// Turns bands of bytes into pixels on a thread of its own while `decode` is at the next band.
-/// For colour in the working space only.
-pub(super) fn widened(
+/// Whether [`widen`] serves for samples of that kind.
+pub(super) fn can_widen(model: Model, alpha: Alpha, tagged: &Tagged) -> bool {
+    let working = match tagged {
+        Tagged::Nothing | Tagged::Srgb => true,
+        Tagged::Icc(bytes) => parse(bytes).is_ok_and(|profile| {
+            profile.color_space == model.space()
+                && transform(&profile, model, &ColorProfile::new_srgb()).is_ok_and(|t| is_identity(model, &*t))
+        }),
+        Tagged::Numbers(..) | Tagged::Linear => false,
+    };
+    working && widen(&[], model, alpha, &mut [])
+}
+
+/// Bytes of a pixel of the working space.
+const PIXEL: usize = size_of::<Rgba16>();
+
+/// Lets `decode` fill a buffer with bytes of colour in the working space, and turns them into pixels.
+///
+/// For a picture of little detail, taking memory costs more than decoding: a system gives each page
+/// on its first touch. So the bytes lie at the end of the pixels' own memory and are turned in place
+/// from the front, and what is before them is taken while the decoder keeps one core busy.
+pub(super) fn widened_in_place(
     pixels: usize,
     model: Model,
     alpha: Alpha,
-    decode: impl FnOnce(&mut dyn FnMut(Vec<u8>)) -> Result<(), Fault>,
+    decode: impl FnOnce(&mut [u8]) -> Result<(), Fault> + Send,
 ) -> Result<Vec<Rgba16>, Fault> {
     let channels = model.channels() + usize::from(alpha != Alpha::None);
-    let (send, bands) = std::sync::mpsc::sync_channel::<Vec<u8>>(4);
-    std::thread::scope(|scope| {
-        let widening = scope.spawn(move || {
-            let mut data: Vec<Rgba16> = Vec::with_capacity(pixels);
-            for band in bands {
-                let from = data.len();
-                data.resize(from + band.len() / channels, [0; 4]);
-                widen(&band, model, alpha, &mut data[from..]);
-            }
-            data
+    let mut data: Vec<Rgba16> = vec![[0; 4]; pixels];
+    let memory: &mut [u8] = bytemuck::cast_slice_mut(&mut data);
+    let (before, bytes) = memory.split_at_mut(pixels * (PIXEL - channels));
+    let touch = |part: &mut [u8]| part.iter_mut().step_by(4096).for_each(|first| *first = 0);
+    bytes.par_chunks_mut(1 << 20).for_each(touch);
+    rayon::join(|| decode(bytes), || touch(before)).0?;
+    let mut done = 0;
+    while done < pixels {
+        // Pixels that fit before the bytes that are still to be turned, so that all of them can be
+        // made at once; at the very end a few that do not.
+        let from = pixels * PIXEL - (pixels - done) * channels;
+        let (made, bytes) = memory.split_at_mut(from);
+        let room = &mut made[done * PIXEL..];
+        let free = room.len() / PIXEL;
+        if free < RUN {
+            let bytes = bytes.to_vec();
+            widen(&bytes, model, alpha, &mut bytemuck::cast_slice_mut::<u8, Rgba16>(memory)[done..]);
+            break;
+        }
+        let free = free.min(pixels - done);
+        let to = bytemuck::cast_slice_mut::<u8, Rgba16>(&mut room[..free * PIXEL]).par_chunks_mut(RUN);
+        to.zip(bytes.par_chunks(RUN * channels)).for_each(|(to, from)| {
+            widen(from, model, alpha, to);
         });
-        // The other end closes early only if it panics, which `join` tells.
-        let done = decode(&mut |band| drop(send.send(band)));
-        drop(send);
-        let data = widening.join().map_err(|_| Fault::TooInvolved("its pixels could not be turned".into()));
-        done.and(data)
-    })
-}
-
-/// Whether [`widened`] serves for samples of that kind.
-pub(super) fn can_widen(model: Model, alpha: Alpha, tagged: &Tagged) -> bool {
-    matches!(tagged, Tagged::Nothing | Tagged::Srgb) && widen(&[], model, alpha, &mut [])
+        done += free;
+    }
+    Ok(data)
 }
 
 /// Bytes that are in the working space already, straight to its pixels: the usual case, and the
 /// whole of what reading a large plain picture costs beside its decoder. Says whether it was one.
-fn widen(bytes: &[u8], model: Model, alpha: Alpha, out: &mut [Rgba16]) -> bool {
+pub(super) fn widen(bytes: &[u8], model: Model, alpha: Alpha, out: &mut [Rgba16]) -> bool {
     let wide = |v: u8| u16::from(v) * 257;
     match (model, alpha) {
         (Model::Rgb, Alpha::None) => {

@@ -1,12 +1,12 @@
 //! TIFF (revision 6 with its supplements): strips or tiles, chunky or planar, grey, RGB and CMYK
-//! of 1 to 32 bits, with alpha, any page. Strips are decoded in parallel, each thread with a
-//! reader of its own.
+//! of 1 to 32 bits, with alpha, any page. Strips are decoded in parallel; plain colour of 8 bits goes
+//! straight to pixels.
 
 use std::io::Cursor;
 
-use rayon::prelude::*;
 use strikeoff_core::color;
 use strikeoff_core::prep::Turn;
+use strikeoff_core::raster::Rgba16;
 use strikeoff_core::units::{MM_PER_INCH, Ppi};
 use tiff::decoder::{Decoder, DecodingResult, Limits, ifd::Value};
 use tiff::tags::Tag;
@@ -14,10 +14,11 @@ use tiff::{ColorType, TiffError};
 
 use super::ReadOptions;
 use super::error::{Fault, check_size};
-use super::raw::{Alpha, Model, Raw, Samples, Tagged};
+use super::raw::{Alpha, Model, Raw, Samples, Tagged, can_widen, widen};
 use super::resolution::{aspect, sensible};
+use super::tiff_chunks::{Chunks, Lzw, bands};
 
-type Reader<'a> = Decoder<Cursor<&'a [u8]>>;
+pub(super) type Reader<'a> = Decoder<Cursor<&'a [u8]>>;
 
 /// Most pages that are counted.
 const MAX_PAGES: usize = 10_000;
@@ -49,8 +50,20 @@ pub(super) fn decode(bytes: &[u8], options: ReadOptions) -> Result<Raw, Fault> {
     if alpha != Alpha::None && extra.as_deref().and_then(|e| e.first()) == Some(&1) {
         alpha = Alpha::Premultiplied;
     }
+    // A profile that is announced but cannot be read is a broken file, never "no profile".
+    let mut tagged = match reader.find_tag(Tag::IccProfile).map_err(fault)? {
+        Some(value) => Tagged::Icc(value.into_u8_vec().map_err(fault)?),
+        None => Tagged::Nothing,
+    };
     let shape = Shape::of(&mut reader, page, color)?;
-    let (samples, linear) = shape.samples(bytes, color.bit_depth())?;
+    let (samples, linear) = if shape.is_rows() && color.bit_depth() == 8 && can_widen(model, alpha, &tagged) {
+        (Samples::Done(shape.pixels(bytes, model, alpha)?), false)
+    } else {
+        shape.samples(bytes, color.bit_depth())?
+    };
+    if linear && matches!(tagged, Tagged::Nothing) {
+        tagged = Tagged::Linear;
+    }
     let mut raw = Raw::new((width.into(), height.into()), samples, model, alpha);
     raw.facts.bits_per_sample = color.bit_depth();
     raw.facts.pages = pages;
@@ -58,16 +71,11 @@ pub(super) fn decode(bytes: &[u8], options: ReadOptions) -> Result<Raw, Fault> {
     if let Ok(Some(value)) = reader.find_tag_unsigned::<u16>(Tag::Orientation) {
         raw.turn = Turn::from_exif(value);
     }
-    // A profile that is announced but cannot be read is a broken file, never "no profile".
-    raw.tagged = match reader.find_tag(Tag::IccProfile).map_err(fault)? {
-        Some(value) => Tagged::Icc(value.into_u8_vec().map_err(fault)?),
-        _ if linear => Tagged::Linear,
-        _ => Tagged::Nothing,
-    };
+    raw.tagged = tagged;
     Ok(raw)
 }
 
-fn open(bytes: &[u8], page: usize) -> Result<Reader<'_>, Fault> {
+pub(super) fn open(bytes: &[u8], page: usize) -> Result<Reader<'_>, Fault> {
     let mut limits = Limits::default();
     limits.decoding_buffer_size = MAX_BYTES;
     limits.intermediate_buffer_size = MAX_BYTES;
@@ -99,6 +107,7 @@ struct Shape {
     planar: bool,
     chunk_w: usize,
     chunk_h: usize,
+    lzw: Option<Lzw>,
 }
 
 impl Shape {
@@ -108,12 +117,14 @@ impl Shape {
         let planar: Option<u16> = reader.find_tag_unsigned(Tag::PlanarConfiguration).ok().flatten();
         let channels = usize::from(color.num_samples());
         let bits = usize::from(color.bit_depth());
+        let planar = planar == Some(2) && channels > 1;
         let shape = Self {
             page,
+            lzw: Lzw::of(reader, color.bit_depth(), channels, planar),
             width: width as usize,
             height: height as usize,
             channels,
-            planar: planar == Some(2) && channels > 1,
+            planar,
             chunk_w: chunk_w as usize,
             chunk_h: (chunk_h as usize).min(height as usize),
         };
@@ -181,6 +192,30 @@ impl Shape {
             .collect()
     }
 
+    /// Whether chunks are whole rows of pixels.
+    fn is_rows(&self) -> bool {
+        self.chunk_w == self.width && !self.planar
+    }
+
+    fn chunks<'a>(&'a self, bytes: &'a [u8]) -> impl Fn() -> Chunks<'a> + Sync {
+        move || Chunks::new(bytes, self.page, self.lzw.as_ref())
+    }
+
+    /// Whole rows of bytes in the working space straight to pixels.
+    fn pixels(&self, bytes: &[u8], model: Model, alpha: Alpha) -> Result<Vec<Rgba16>, Fault> {
+        let mut out = vec![[0; 4]; self.width * self.height];
+        bands(&mut out, self.chunk_h * self.width, self.chunks(bytes), |chunks, band, pixels| {
+            let DecodingResult::U8(chunk) = chunks.get(band, band)? else {
+                return Err(Fault::Unsupported("its samples have a sign".into()));
+            };
+            let rows = chunk.get(..pixels.len() * self.channels);
+            let rows = rows.ok_or_else(|| Fault::Damaged("a strip is shorter than its size".into()))?;
+            widen(rows, model, alpha, pixels);
+            Ok(())
+        })?;
+        Ok(out)
+    }
+
     /// Decodes all strips or tiles into one buffer of rows.
     fn gather<T: Copy + Default + Send + Sync>(
         &self,
@@ -193,44 +228,37 @@ impl Shape {
         let row = self.width * self.channels;
         let mut out = vec![T::default(); row * self.height];
         // A band is a row of tiles, or one strip: bands do not overlap in the output.
-        out.par_chunks_mut(self.chunk_h * row).enumerate().try_for_each_init(
-            || open(bytes, self.page),
-            |reader, (band, rows)| {
-                let reader = reader.as_mut().map_err(|_| Fault::Damaged("it cannot be opened twice".into()))?;
-                let band_rows = rows.len() / row;
-                for (plane, column) in (0..planes).flat_map(|p| (0..across).map(move |c| (p, c))) {
-                    let index = (plane * across * down + band * across + column) as u32;
-                    let chunk = take(reader.read_chunk(index).map_err(fault)?)?;
-                    let width = self.chunk_w.min(self.width - column * self.chunk_w);
-                    if chunk.len() < width * in_chunk * band_rows {
-                        return Err(Fault::Damaged("a strip is shorter than its size".into()));
+        bands(&mut out, self.chunk_h * row, self.chunks(bytes), |chunks, band, rows| {
+            let band_rows = rows.len() / row;
+            for (plane, column) in (0..planes).flat_map(|p| (0..across).map(move |c| (p, c))) {
+                let chunk = take(chunks.get(plane * across * down + band * across + column, band)?)?;
+                let width = self.chunk_w.min(self.width - column * self.chunk_w);
+                if chunk.len() < width * in_chunk * band_rows {
+                    return Err(Fault::Damaged("a strip is shorter than its size".into()));
+                }
+                // A tile at the right edge comes cut to the picture, or whole.
+                let stride = match chunk.len() / (width * in_chunk) {
+                    rows if chunk.len() == rows * width * in_chunk && (rows == band_rows || rows == self.chunk_h) => {
+                        width * in_chunk
                     }
-                    // A tile at the right edge comes cut to the picture, or whole.
-                    let stride = match chunk.len() / (width * in_chunk) {
-                        rows if chunk.len() == rows * width * in_chunk
-                            && (rows == band_rows || rows == self.chunk_h) =>
-                        {
-                            width * in_chunk
+                    _ => self.chunk_w * in_chunk,
+                };
+                if chunk.len() < stride * (band_rows - 1) + width * in_chunk {
+                    return Err(Fault::Damaged("a strip is shorter than its size".into()));
+                }
+                for (to, from) in rows.chunks_exact_mut(row).zip(chunk.chunks(stride)) {
+                    let to = &mut to[column * self.chunk_w * self.channels..];
+                    if self.planar {
+                        for (pixel, &v) in to.chunks_exact_mut(self.channels).zip(&from[..width]) {
+                            pixel[plane] = v;
                         }
-                        _ => self.chunk_w * in_chunk,
-                    };
-                    if chunk.len() < stride * (band_rows - 1) + width * in_chunk {
-                        return Err(Fault::Damaged("a strip is shorter than its size".into()));
-                    }
-                    for (to, from) in rows.chunks_exact_mut(row).zip(chunk.chunks(stride)) {
-                        let to = &mut to[column * self.chunk_w * self.channels..];
-                        if self.planar {
-                            for (pixel, &v) in to.chunks_exact_mut(self.channels).zip(&from[..width]) {
-                                pixel[plane] = v;
-                            }
-                        } else {
-                            to[..width * in_chunk].copy_from_slice(&from[..width * in_chunk]);
-                        }
+                    } else {
+                        to[..width * in_chunk].copy_from_slice(&from[..width * in_chunk]);
                     }
                 }
-                Ok(())
-            },
-        )?;
+            }
+            Ok(())
+        })?;
         Ok(out)
     }
 }
@@ -257,7 +285,7 @@ fn resolution(reader: &mut Reader<'_>) -> (Option<Ppi>, f64) {
     (ppi, across.zip(down).map_or(1.0, |(across, down)| aspect(across, down)))
 }
 
-fn fault(error: TiffError) -> Fault {
+pub(super) fn fault(error: TiffError) -> Fault {
     match error {
         TiffError::UnsupportedError(what) => Fault::Unsupported(what.to_string()),
         TiffError::LimitsExceeded => Fault::TooInvolved("it asks for more memory than a picture may".into()),
