@@ -16,7 +16,7 @@ use crate::units::{Mm, Ppi};
 
 /// Version of the computation from art to screens. It goes up whenever the same job and art would
 /// give other screens, so that a job file can say so and keep the screens that were printed.
-pub const ALGORITHM_VERSION: u32 = 2;
+pub const ALGORITHM_VERSION: u32 = 3;
 
 /// The client's picture, decoded to the working space.
 #[derive(Debug, Clone, PartialEq)]

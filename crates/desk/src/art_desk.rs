@@ -8,8 +8,8 @@ use egui::{Color32, ColorImage, Context, TextureHandle, TextureOptions};
 use strikeoff_core::Progress;
 use strikeoff_core::job::{Art, Detail};
 use strikeoff_core::prep::{
-    BackgroundSettings, FoundBackground, PrepSettings, Prepared, PrintFacts, SoftEdges, Speck, SpeckSettings,
-    as_received, find_background, find_soft_edges, find_specks, prepare, print_facts, whole_art,
+    BackgroundSettings, FoundBackground, PrepSettings, Prepared, PrintFacts, SoftEdges, Speck, as_received,
+    find_background, find_soft_edges, print_facts, stray_specks, whole_art,
 };
 use strikeoff_core::raster::Picture;
 use strikeoff_core::units::{Lpi, MM_PER_INCH};
@@ -53,7 +53,7 @@ struct Answer {
     print: PrintFacts,
     specks: Vec<Speck>,
     background: Option<FoundBackground>,
-    soft: ColorImage,
+    soft: Vec<ColorImage>,
     before: Arc<ColorImage>,
     whole: Arc<ColorImage>,
 }
@@ -69,12 +69,20 @@ pub struct Study {
     pub specks: Vec<Speck>,
     /// The plain background, if the art has one.
     pub background: Option<FoundBackground>,
-    /// Edges in the colours of [`SOFT_STEPS`], clear elsewhere; at the place of the print.
-    pub soft: TextureHandle,
+    /// Edges in the colours of [`SOFT_STEPS`], clear elsewhere, at the place of the print: each
+    /// picture half the size of the one before, so that a small print is not all glitter.
+    soft: Vec<TextureHandle>,
     /// The art as it was received, at the place of the print.
     pub before: TextureHandle,
     /// All of the turned art.
     pub whole: TextureHandle,
+}
+
+impl Study {
+    /// The map of soft edges for a print that is `wide` pixels on the screen.
+    pub fn soft_map(&self, wide: f32) -> Option<&TextureHandle> {
+        self.soft.iter().rev().find(|map| map.size()[0] as f32 >= wide).or(self.soft.first())
+    }
 }
 
 /// One step of the soft-edge map: edges up to this many halftone lines wide.
@@ -222,7 +230,7 @@ impl ArtDesk {
         let same_turn = same_art && old.as_ref().is_some_and(|o| turning(&o.question.prep) == turning(&question.prep));
         let (old_before, old_whole) = old.map_or((None, None), |old| (Some(old.before), Some(old.whole)));
         self.study = Some(Study {
-            soft: ctx.load_texture("soft edges", soft, TextureOptions::LINEAR),
+            soft: soft.into_iter().map(|map| ctx.load_texture("soft edges", map, TextureOptions::LINEAR)).collect(),
             before: load("as received", &before, old_before, same_place),
             whole: load("whole artwork", &whole, old_whole, same_turn),
             question,
@@ -312,13 +320,9 @@ fn study(question: Question, kept: &mut Kept, progress: &Progress) -> Option<Ans
     let print = print_facts(art, prepared, question.ruling);
     progress.step("study the artwork", 0.3).ok()?;
     let edges = find_soft_edges(&prepared.picture, prepared.ppi.get(), question.ruling);
-    let soft = soft_map(&edges, question.ruling);
+    let soft = halvings(soft_map(&edges, question.ruling));
     progress.step("study the artwork", 0.5).ok()?;
-    let settings = prep.specks.clone().unwrap_or_default();
-    let specks = match &prep.specks {
-        None => find_specks(&prepared.picture, prepared.ppi.get(), &settings),
-        Some(_) => specks_before_removal(art, prep, &settings, progress)?,
-    };
+    let specks = stray_specks(art, prep, Detail::Proxy { longest_px: SPECK_PX }, progress).ok()?;
     progress.step("study the artwork", 0.7).ok()?;
     let tolerance = prep.background.as_ref().map_or(BackgroundSettings::default().tolerance, |b| b.tolerance);
     let small = as_received(art, prep, Detail::Proxy { longest_px: 700 }, progress).ok()?;
@@ -332,20 +336,28 @@ fn study(question: Question, kept: &mut Kept, progress: &Progress) -> Option<Ans
     Some(Answer { question, file, print, specks, background, soft, before, whole })
 }
 
-/// The specks that the job takes away: those of the same preparation without their removal.
-fn specks_before_removal(
-    art: &Art,
-    prep: &PrepSettings,
-    settings: &SpeckSettings,
-    progress: &Progress,
-) -> Option<Vec<Speck>> {
-    let without = PrepSettings { specks: None, ..prep.clone() };
-    let made = prepare(art, &without, Detail::Proxy { longest_px: SPECK_PX }, progress).ok()?;
-    Some(find_specks(&made.picture, made.ppi.get(), settings))
-}
-
 fn to_image(picture: &Picture) -> ColorImage {
     ColorImage::from_rgba_unmultiplied([picture.width(), picture.height()], &picture.to_rgba8())
+}
+
+/// A picture and its halvings, while they are more than 200 pixels wide.
+fn halvings(first: ColorImage) -> Vec<ColorImage> {
+    let mut made = vec![first];
+    while let Some(last) = made.last()
+        && last.width() > 400
+        && last.height() > 1
+    {
+        let [w, h] = [last.width() / 2, last.height() / 2];
+        let pixels = (0..w * h).map(|at| {
+            let (x, y) = (at % w * 2, at / w * 2);
+            let four = [last[(x, y)], last[(x + 1, y)], last[(x, y + 1)], last[(x + 1, y + 1)]];
+            let mean = |i: usize| (four.iter().map(|c| u16::from(c.to_array()[i])).sum::<u16>().div_ceil(4)) as u8;
+            Color32::from_rgba_premultiplied(mean(0), mean(1), mean(2), mean(3))
+        });
+        let half = ColorImage::new([w, h], pixels.collect());
+        made.push(half);
+    }
+    made
 }
 
 /// Edges in the colours of their steps, a pixel wider than they are so that they are seen.

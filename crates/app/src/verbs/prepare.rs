@@ -10,8 +10,8 @@ use serde_json::json;
 use strikeoff_core::color::Rgb8;
 use strikeoff_core::job::Detail;
 use strikeoff_core::prep::{
-    BackgroundSettings, BackgroundWay, CropBox, Enlarging, PrepSettings, PrintArea, SpeckSettings, Turn, find_specks,
-    prepare, print_facts,
+    BackgroundSettings, BackgroundWay, CropBox, Enlarging, PrepSettings, PrintArea, SpeckSettings, Turn, prepare,
+    print_facts, stray_specks,
 };
 use strikeoff_core::units::{Degrees, Lpi, MM_PER_INCH, Mm, Ppi};
 use strikeoff_files::art::{ReadOptions, receive_art, write_prepared};
@@ -123,7 +123,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let received = receive_art(&args.art, ReadOptions { page: args.page })?;
     let made = prepare(&received.art, &settings, Detail::Full, &terminal.progress())?;
     let facts = print_facts(&received.art, &made, ruling);
-    let specks = find_specks(&made.picture, made.ppi.get(), &SpeckSettings::default());
+    let specks = stray_specks(&received.art, &settings, Detail::Full, &terminal.progress())?;
     write_prepared(&args.output, &made.picture, made.ppi)?;
 
     let file = &received.facts;
@@ -148,15 +148,18 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let [w, h] = made.print_size_mm;
     writeln!(text, "prints {w:.1} x {h:.1} mm ({:.2} x {:.2} in)", w / MM_PER_INCH, h / MM_PER_INCH)?;
     writeln!(text, "{}", facts.meaning)?;
-    if !specks.is_empty() {
-        writeln!(text, "{} stray specks would print; --remove-specks 0.5mm takes them away", specks.len())?;
+    let count = specks.len();
+    match (count, &settings.specks) {
+        (0, _) => {}
+        (_, Some(_)) => writeln!(text, "{count} stray specks were taken away")?,
+        (_, None) => writeln!(text, "{count} stray specks would print; --remove-specks 0.5mm takes them away")?,
     }
-    for note in &file.notes {
+    for note in file.clipped_colors().iter().chain(&file.notes) {
         writeln!(text, "{note}")?;
     }
     let px = [made.picture.width(), made.picture.height()];
     writeln!(text, "wrote {} at {} x {} pixels, {} ppi", args.output.display(), px[0], px[1], made.ppi)?;
-    let json = json!({"file": file, "print": facts, "specks": specks, "pixels": px, "ppi": made.ppi.get()});
+    let json = json!({"file": file, "print": facts, "specks": specks, "specks_removed": settings.specks.is_some(), "pixels": px, "ppi": made.ppi.get()});
     Ok(Report { json, text })
 }
 

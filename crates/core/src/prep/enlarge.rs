@@ -13,7 +13,7 @@ use rayon::prelude::*;
 use super::prepare::PrepError;
 use super::resample::{Part, crop};
 use super::separable::{Kernel, Lanes, Taps};
-use super::transfer::{encode, linear};
+use super::transfer::{code, linear, whole};
 use crate::Progress;
 use crate::raster::{Picture, Plane, Rgba16};
 
@@ -23,7 +23,7 @@ const ROUNDS: usize = 2;
 const MARGIN: f64 = 7.0;
 /// How far beyond the art's local range a value may go, as a part of that range.
 const SLACK: f32 = 0.1;
-/// Samples on each side of a pixel in smoothing along edges, spread over one pixel of art.
+/// Samples on each side of a pixel in smoothing along edges, spread over about one pixel of art.
 const TAPS: usize = 4;
 
 /// `part` of `picture` at `width` x `height` pixels, both at least those of the part.
@@ -80,34 +80,7 @@ fn run<const ALPHA: bool>(
         let first = strip * rows;
         let last = first + out.len() / width;
         let (from, to) = (first.saturating_sub(margin), (last + margin).min(height));
-        held.values.resize((to - from) * width, [0.0; 4]);
-        let [columns, down] = &source.start;
-        let mut line = vec![[0.0; 4]; source.width];
-        for (y, row) in held.values.chunks_exact_mut(width).enumerate() {
-            down.down(from + y, &source.values, 0, source.width, &mut line);
-            columns.along(&line, |x, p| row[x] = p);
-        }
-        source.smooth_along(held, width, from);
-        for round in 0..ROUNDS {
-            progress.step("enlarge", (strip as f32 + 0.3 + 0.3 * round as f32) / strips as f32)?;
-            source.correct(&mut held.values, width, from..to);
-        }
-        let [columns, down] = &source.range;
-        let mut high_line = line.clone();
-        let mut high = vec![[0.0; 4]; width];
-        for (y, out) in out.chunks_exact_mut(width).enumerate() {
-            down.down(first + y, &source.low, 0, source.width, &mut line);
-            down.down(first + y, &source.high, 0, source.width, &mut high_line);
-            columns.along(&high_line, |x, p| high[x] = p);
-            let values = &held.values[(first - from + y) * width..][..width];
-            columns.along(&line, |x, low| {
-                let pixel = std::array::from_fn(|c| {
-                    let slack = SLACK * (high[x][c] - low[c]);
-                    values[x][c].max(low[c] - slack).min(high[x][c] + slack)
-                });
-                out[x] = straight::<ALPHA>(pixel);
-            });
-        }
+        source.strip(held, width, from..to, first, out);
         Ok::<(), PrepError>(())
     })?;
     Ok(Picture::new(Plane::from_vec(width, height, data)))
@@ -121,8 +94,9 @@ struct Buffers {
 }
 
 /// Encoded, alpha multiplied in, to a straight 16-bit pixel.
+#[inline(always)]
 fn straight<const ALPHA: bool>(pixel: Lanes) -> Rgba16 {
-    let code = |v: f32| (v.clamp(0.0, 1.0) * 65535.0 + 0.5) as u16;
+    let code = |v: f32| whole(if v > 0.0 { if v < 1.0 { v * 65535.0 } else { 65535.0 } } else { 0.0 });
     if !ALPHA {
         return [code(pixel[0]), code(pixel[1]), code(pixel[2]), u16::MAX];
     }
@@ -177,38 +151,90 @@ impl<const ALPHA: bool> Source<ALPHA> {
         }
     }
 
+    /// Makes the strip `out`, whose first row is `first`, from rows `rows` of output. The same code,
+    /// and so the same values, in better registers where there are some.
+    fn strip(&self, held: &mut Buffers, width: usize, rows: std::ops::Range<usize>, first: usize, out: &mut [Rgba16]) {
+        #[cfg(target_arch = "x86_64")]
+        if std::arch::is_x86_feature_detected!("avx2") {
+            #[expect(unsafe_code, reason = "the processor was asked for AVX2 in the line above")]
+            // SAFETY: `strip_avx2` is safe code that only needs the feature just detected.
+            unsafe {
+                self.strip_avx2(held, width, rows, first, out);
+            }
+            return;
+        }
+        self.strip_on(held, width, rows, first, out);
+    }
+
+    #[cfg(target_arch = "x86_64")]
+    #[target_feature(enable = "avx2")]
+    fn strip_avx2(
+        &self,
+        held: &mut Buffers,
+        width: usize,
+        rows: std::ops::Range<usize>,
+        first: usize,
+        out: &mut [Rgba16],
+    ) {
+        self.strip_on(held, width, rows, first, out);
+    }
+
+    #[inline(always)]
+    fn strip_on(
+        &self,
+        held: &mut Buffers,
+        width: usize,
+        rows: std::ops::Range<usize>,
+        first: usize,
+        out: &mut [Rgba16],
+    ) {
+        held.values.resize(rows.len() * width, [0.0; 4]);
+        let [columns, down] = &self.start;
+        let mut line = vec![[0.0; 4]; self.width];
+        for (y, row) in held.values.chunks_exact_mut(width).enumerate() {
+            down.down(rows.start + y, &self.values, 0, self.width, &mut line);
+            columns.along(&line, |x, p| row[x] = p);
+        }
+        self.smooth_along(held, width, rows.start);
+        for _ in 0..ROUNDS {
+            self.correct(&mut held.values, width, rows.clone());
+        }
+        let [columns, down] = &self.range;
+        let mut high_line = line.clone();
+        let mut high = vec![[0.0; 4]; width];
+        for (y, out) in out.chunks_exact_mut(width).enumerate() {
+            down.down(first + y, &self.low, 0, self.width, &mut line);
+            down.down(first + y, &self.high, 0, self.width, &mut high_line);
+            columns.along(&high_line, |x, p| high[x] = p);
+            let values = &held.values[(first - rows.start + y) * width..][..width];
+            columns.along(&line, |x, low| {
+                let pixel = std::array::from_fn(|c| {
+                    let slack = SLACK * (high[x][c] - low[c]);
+                    values[x][c].max(low[c] - slack).min(high[x][c] + slack)
+                });
+                out[x] = straight::<ALPHA>(pixel);
+            });
+        }
+    }
+
     /// Where a row or column of output begins in the art.
     fn place(&self, axis: usize, at: usize) -> f64 {
         [self.part.left, self.part.top][axis] + at as f64 * self.ratio[axis]
     }
 
     /// Replaces each value near an edge by a weighted mean along the edge's direction.
+    #[inline(always)]
     fn smooth_along(&self, held: &mut Buffers, width: usize, first: usize) {
         let Buffers { values, old } = held;
         let height = values.len() / width;
-        let spread: [f32; TAPS + 1] = std::array::from_fn(|k| (-0.5 * (k as f32 / TAPS as f32 * 1.5).powi(2)).exp());
-        let total = spread[0] + 2.0 * spread[1..].iter().sum::<f32>();
-        let step = (1.0 / self.ratio[0].max(self.ratio[1])) as f32 / TAPS as f32;
+        let strides = strides((1.0 / self.ratio[0].max(self.ratio[1])) as f32);
         let columns: Vec<(usize, usize, f32)> =
             (0..width).map(|x| between(self.place(0, x) + 0.5 * self.ratio[0], self.width)).collect();
-        let (x_most, y_most) = ((width - 1) as f32, (height - 1) as f32);
+        let (x_most, y_most) = (width as isize - 1, height as isize - 1);
         old.clear();
         old.extend_from_slice(values);
         let old = old.as_slice();
-        let at = |x: f32, y: f32| {
-            let (x, y) = (x.clamp(0.0, x_most), y.clamp(0.0, y_most));
-            let (x0, y0) = (x as usize, y as usize);
-            let (x1, y1) = ((x0 + 1).min(width - 1), (y0 + 1).min(height - 1));
-            let (fx, fy) = (x - x0 as f32, y - y0 as f32);
-            let [a, b] = [&old[y0 * width + x0], &old[y0 * width + x1]];
-            let [c, d] = [&old[y1 * width + x0], &old[y1 * width + x1]];
-            let mix: Lanes = std::array::from_fn(|i| {
-                let top = a[i] + (b[i] - a[i]) * fx;
-                let bottom = c[i] + (d[i] - c[i]) * fx;
-                top + (bottom - top) * fy
-            });
-            mix
-        };
+        let at = |x: isize, y: isize| &old[y.clamp(0, y_most) as usize * width + x.clamp(0, x_most) as usize];
         for y in 0..height {
             let (r0, r1, fy) = between(self.place(1, first + y) + 0.5 * self.ratio[1], self.height);
             let (upper, lower) = (&self.along[r0 * self.width..], &self.along[r1 * self.width..]);
@@ -227,23 +253,49 @@ impl<const ALPHA: bool> Source<ALPHA> {
                 // Half the doubled angle, by the half-angle formulas.
                 let cos = ((1.0 + cos2 / strength) * 0.5).max(0.0).sqrt();
                 let sin = ((1.0 - cos2 / strength) * 0.5).max(0.0).sqrt().copysign(sin2);
-                let mut sum = old[y * width + x].map(|v| v * spread[0]);
-                for (k, weight) in spread.iter().enumerate().skip(1) {
-                    let (dx, dy) = (cos * step * k as f32, sin * step * k as f32);
-                    let (p, q) = (at(x as f32 + dx, y as f32 + dy), at(x as f32 - dx, y as f32 - dy));
+                // Whole pixels along the axis that is nearer, so that only the other needs mixing.
+                let flat = cos >= sin.abs();
+                let (major, minor) = if flat { (cos, sin) } else { (sin, cos) };
+                let stride = &strides[((major.abs() - LEAST_MAJOR) * (STRIDES as f32 / (1.0 - LEAST_MAJOR))) as usize];
+                let slope = minor / major;
+                let (x, y) = (x as isize, y as isize);
+                let mut sum = at(x, y).map(|v| v * stride.weights[0]);
+                for k in 1..=TAPS {
+                    let forward = stride.pixels * k as isize;
+                    let aside = forward as f32 * slope;
+                    // Both sides lie mirrored about the pixel.
+                    let near = aside.floor();
+                    let (part, near) = (aside - near, near as isize);
+                    let weights = [stride.weights[k] * (1.0 - part), stride.weights[k] * part];
+                    let four = if flat {
+                        [
+                            at(x + forward, y + near),
+                            at(x - forward, y - near),
+                            at(x + forward, y + near + 1),
+                            at(x - forward, y - near - 1),
+                        ]
+                    } else {
+                        [
+                            at(x + near, y + forward),
+                            at(x - near, y - forward),
+                            at(x + near + 1, y + forward),
+                            at(x - near - 1, y - forward),
+                        ]
+                    };
                     for c in 0..4 {
-                        sum[c] += weight * (p[c] + q[c]);
+                        sum[c] += weights[0] * (four[0][c] + four[1][c]) + weights[1] * (four[2][c] + four[3][c]);
                     }
                 }
-                let value = &mut values[y * width + x];
+                let value = &mut values[y as usize * width + x as usize];
                 for c in 0..4 {
-                    value[c] += strength * (sum[c] / total - value[c]);
+                    value[c] += strength * (sum[c] - value[c]);
                 }
             }
         }
     }
 
     /// Adds what is missing for the rows, reduced by area, to give the art back.
+    #[inline(always)]
     fn correct(&self, values: &mut [Lanes], width: usize, rows: std::ops::Range<usize>) {
         let first = self.place(1, rows.start).floor().max(0.0) as usize;
         let last = (self.place(1, rows.end).ceil() as usize).min(self.height);
@@ -254,8 +306,7 @@ impl<const ALPHA: bool> Source<ALPHA> {
         let mut own = vec![[0.0_f32; 4]; self.width];
         let mut weights = vec![0.0_f32; self.width];
         let table = linear();
-        let light = |v: f32| if ALPHA { v } else { table[(v.clamp(0.0, 1.0) * 65535.0 + 0.5) as u16 as usize] };
-        let coded = encode();
+        let light = |v: f32| if ALPHA { v } else { table[whole(v.clamp(0.0, 1.0) * 65535.0) as usize] };
         for row in first..last {
             // Rows of output that lie in this row of art, each with its share.
             let near = |at: usize| ((at as f64 - self.part.top) / self.ratio[1]).floor().max(0.0) as usize;
@@ -300,7 +351,7 @@ impl<const ALPHA: bool> Source<ALPHA> {
                 }
                 for c in 0..LANES[usize::from(ALPHA)] {
                     let mean = own[x][c] / weight;
-                    let mean = if ALPHA { mean } else { f32::from(coded.get(mean)) / 65535.0 };
+                    let mean = if ALPHA { mean } else { f32::from(code(mean)) / 65535.0 };
                     to[x][c] = art[x][c] - mean;
                 }
             }
@@ -321,6 +372,32 @@ impl<const ALPHA: bool> Source<ALPHA> {
 
 /// Lanes that hold something without and with alpha.
 const LANES: [usize; 2] = [3, 4];
+
+/// Smallest part of a direction that lies along its nearer axis: half a right angle's cosine.
+const LEAST_MAJOR: f32 = std::f32::consts::FRAC_1_SQRT_2;
+/// Steps of that part that have weights of their own.
+const STRIDES: usize = 16;
+
+/// Samples along an edge: how many whole pixels lie between them on the nearer axis, and their
+/// weights, the pixel's own first, which sum to 1 over both sides.
+#[derive(Clone, Copy)]
+struct Stride {
+    pixels: isize,
+    weights: [f32; TAPS + 1],
+}
+
+/// For directions from the diagonal to an axis, where a pixel of art is `scale` pixels: a bell over
+/// about one pixel of art. One more than the steps, for the axis itself.
+fn strides(scale: f32) -> [Stride; STRIDES + 1] {
+    std::array::from_fn(|step| {
+        let major = LEAST_MAJOR + (1.0 - LEAST_MAJOR) * (step as f32 + 0.5).min(STRIDES as f32) / STRIDES as f32;
+        let pixels = (scale / TAPS as f32 * major).round().max(1.0);
+        let bell: [f32; TAPS + 1] =
+            std::array::from_fn(|k| (-0.5 * (k as f32 * pixels / major / scale * 1.5).powi(2)).exp());
+        let total = bell[0] + 2.0 * bell[1..].iter().sum::<f32>();
+        Stride { pixels: pixels as isize, weights: bell.map(|w| w / total) }
+    })
+}
 
 /// Indices of the two samples about a place, and the second's weight.
 fn between(place: f64, count: usize) -> (usize, usize, f32) {

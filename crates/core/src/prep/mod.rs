@@ -2,10 +2,11 @@
 //! be known about it there.
 
 mod background;
-mod clean;
+mod blocks;
 mod content;
 mod enlarge;
 mod facts;
+mod noise;
 mod orient;
 mod prepare;
 mod resample;
@@ -20,12 +21,12 @@ mod transfer;
 mod turn;
 
 pub use background::{BackgroundSettings, BackgroundWay, FoundBackground, find_background};
-pub use clean::{Blocking, find_blocking};
+pub use blocks::{Blocking, find_blocking};
 pub use content::find_content;
 pub use facts::{Fineness, PrintFacts, print_facts};
-pub use prepare::{PrepError, Prepared, as_received, prepare, whole_art};
+pub use prepare::{PrepError, Prepared, as_received, prepare, stray_specks, whole_art};
 pub use resized::resized;
 pub use settings::{CropBox, Enlarging, LengthUnit, PrepSettings, PrintArea};
 pub use soft::{SoftEdges, find_soft_edges};
-pub use specks::{Speck, SpeckSettings, find_specks};
+pub use specks::{Speck, SpeckSettings};
 pub use turn::Turn;

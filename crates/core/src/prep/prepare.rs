@@ -3,12 +3,13 @@
 use std::borrow::Cow;
 
 use super::background::{BackgroundSettings, remove};
-use super::clean::{deblock, denoise};
+use super::blocks::deblock;
 use super::content::find_content;
 use super::enlarge::enlarge;
+use super::noise::denoise;
 use super::resample::{Part, crop, resample};
 use super::sharpen::{Sharpening, sharpen};
-use super::specks::remove_specks;
+use super::specks::{Speck, find_specks, remove_specks};
 use super::straighten::straighten;
 use super::{CropBox, Enlarging, PrepSettings};
 use crate::job::{Art, Detail};
@@ -88,23 +89,23 @@ pub fn prepare(art: &Art, settings: &PrepSettings, detail: Detail, progress: &Pr
     let turned = turn(&art.picture, settings);
     let sized = size(&turned, art.ppi, settings, detail)?;
     let [width, height] = sized.px;
-    let art_per_px = sized.part.height / height as f64;
     let cleaning =
         settings.deblock > 0.0 || settings.denoise > 0.0 || settings.background.is_some() || settings.specks.is_some();
-    let mut picture = if art_per_px >= 1.0 || !cleaning {
-        resized(&turned, sized.part, width, height, settings.enlarging, progress)?
+    let mut picture = if cleaning {
+        let mut cleanable = Cleanable::of(&turned, &sized, settings, progress)?;
+        drop(turned);
+        progress.step("clean", 0.0)?;
+        cleanable.clean(settings);
+        if let Some(specks) = &settings.specks {
+            remove_specks(&mut cleanable.picture, cleanable.ppi, specks);
+        }
+        match cleanable.part {
+            Some(part) => resized(&cleanable.picture, part, width, height, settings.enlarging, progress)?,
+            None => cleanable.picture,
+        }
     } else {
-        let (mut own, part) = crop(&turned, sized.part);
-        progress.step("clean", 0.0)?;
-        clean(&mut own, settings, sized.ppi / art_per_px, true);
-        resized(&own, part, width, height, settings.enlarging, progress)?
+        resized(&turned, sized.part, width, height, settings.enlarging, progress)?
     };
-    drop(turned);
-    if art_per_px >= 1.0 && cleaning {
-        progress.step("clean", 0.0)?;
-        // Blocks and noise of pixels that were averaged away need no cleaning.
-        clean(&mut picture, settings, sized.ppi, art_per_px < 1.5);
-    }
     let sharpening = Sharpening {
         sigma_px: settings.sharpen_radius_mm.px(sized.ppi),
         amount: settings.sharpen_amount,
@@ -277,17 +278,62 @@ fn resized(
     }
 }
 
-/// Cleans a picture of resolution `ppi`; `compression` also of blocks and noise.
-fn clean(picture: &mut Picture, settings: &PrepSettings, ppi: f64, compression: bool) {
-    if compression {
-        deblock(picture, settings.deblock);
-        denoise(picture, settings.denoise);
+/// Stray specks as the preparation meets them, those that `settings` take away included: on the
+/// art's own pixels where it is enlarged, so that what enlarging spreads round a dot is none.
+pub fn stray_specks(
+    art: &Art,
+    settings: &PrepSettings,
+    detail: Detail,
+    progress: &Progress,
+) -> Result<Vec<Speck>, PrepError> {
+    check(settings)?;
+    let turned = turn(&art.picture, settings);
+    let sized = size(&turned, art.ppi, settings, detail)?;
+    let mut cleanable = Cleanable::of(&turned, &sized, settings, progress)?;
+    drop(turned);
+    progress.step("find specks", 0.5)?;
+    cleanable.clean(settings);
+    let mut specks = find_specks(&cleanable.picture, cleanable.ppi, &settings.specks.clone().unwrap_or_default());
+    // Whole pixels of the art were cut out; the print may begin within the first.
+    let [left, top] = cleanable.part.map_or([0.0; 2], |part| [part.left, part.top].map(|px| px / cleanable.ppi));
+    for speck in &mut specks {
+        speck.x_mm -= left * MM_PER_INCH;
+        speck.y_mm -= top * MM_PER_INCH;
     }
-    if let Some(background) = &settings.background {
-        remove(picture, background, background.feather_mm.px(ppi));
+    Ok(specks)
+}
+
+/// The art on the pixels that it is cleaned on: its own if it is enlarged, else those of the print.
+struct Cleanable {
+    picture: Picture,
+    /// What of it is still to be enlarged.
+    part: Option<Part>,
+    ppi: f64,
+    /// Whether blocks and noise are still there; in pixels that were averaged away they are not.
+    compressed: bool,
+}
+
+impl Cleanable {
+    fn of(turned: &Picture, sized: &Sized, settings: &PrepSettings, progress: &Progress) -> Result<Self, PrepError> {
+        let [width, height] = sized.px;
+        let art_per_px = sized.part.height / height as f64;
+        if art_per_px < 1.0 {
+            let (picture, part) = crop(turned, sized.part);
+            return Ok(Self { picture, part: Some(part), ppi: sized.ppi * art_per_px, compressed: true });
+        }
+        let picture = resized(turned, sized.part, width, height, settings.enlarging, progress)?;
+        Ok(Self { picture, part: None, ppi: sized.ppi, compressed: art_per_px < 1.5 })
     }
-    if let Some(specks) = &settings.specks {
-        remove_specks(picture, ppi, specks);
+
+    /// Everything but specks.
+    fn clean(&mut self, settings: &PrepSettings) {
+        if self.compressed {
+            deblock(&mut self.picture, settings.deblock);
+            denoise(&mut self.picture, settings.denoise);
+        }
+        if let Some(background) = &settings.background {
+            remove(&mut self.picture, background, background.feather_mm.px(self.ppi));
+        }
     }
 }
 

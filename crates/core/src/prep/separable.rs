@@ -1,10 +1,17 @@
-//! Resampling row by row: down the columns first, while rows are still as short as the source's,
-//! then along the finished row. Pixels are four floats, so that each fits one register whatever
-//! the machine; a general resizer spends most of its time on pixels of three. When art is enlarged
-//! nothing but one row of the source's width lies between source and result.
+//! Separable resampling, in two shapes of the same sums. Row by row: down the columns first, while
+//! rows are still as short as the source's, then along the finished row, with pixels of four floats;
+//! nothing but one row of the source's width lies between source and result. And in blocks of
+//! columns with each channel by itself: along the source's rows first, then down, where most of the
+//! work is the same for all columns and runs in full vectors.
 
 /// A pixel: three colours and alpha.
 pub(super) type Lanes = [f32; 4];
+
+/// Columns that are made at a time where channels lie by themselves: the rows that Lanczos's kernel
+/// needs of three of them fit the first cache.
+pub(super) const BLOCK: usize = 256;
+/// A block's row of one channel.
+pub(super) type Line = [f32; BLOCK];
 
 /// A kernel of interpolation.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -80,7 +87,70 @@ impl Taps {
         (self.starts[output], &self.weights[output * self.count..][..self.count])
     }
 
+    /// Outputs `columns` of a row of sources, each channel by itself.
+    #[inline(always)]
+    pub(super) fn across<const N: usize>(&self, columns: std::ops::Range<usize>, row: &[Lanes], lines: &mut [Line; N]) {
+        match self.count {
+            6 => self.across_of::<N, 6>(columns, row, lines),
+            _ => {
+                for (i, output) in columns.enumerate() {
+                    let (start, weights) = self.of(output);
+                    let sum = weighted(weights, &row[start..start + self.count]);
+                    (0..N).for_each(|c| lines[c][i] = sum[c]);
+                }
+            }
+        }
+    }
+
+    #[inline(always)]
+    fn across_of<const N: usize, const M: usize>(
+        &self,
+        columns: std::ops::Range<usize>,
+        row: &[Lanes],
+        lines: &mut [Line; N],
+    ) {
+        let (weights, _) = self.weights.as_chunks::<M>();
+        let outputs = weights[columns.clone()].iter().zip(&self.starts[columns]);
+        // All lanes at once first; taken apart then.
+        let mut pixels = [[0.0; 4]; BLOCK];
+        for (pixel, (weights, &start)) in pixels.iter_mut().zip(outputs) {
+            *pixel = weighted(weights, &row[start..start + M]);
+        }
+        for (c, line) in lines.iter_mut().enumerate() {
+            line.iter_mut().zip(&pixels).for_each(|(to, pixel)| *to = pixel[c]);
+        }
+    }
+
+    /// One row of output from a block's rows, the first of which is source row `first`.
+    #[inline(always)]
+    pub(super) fn down_lines<const N: usize>(
+        &self,
+        output: usize,
+        rows: &[[Line; N]],
+        first: usize,
+        out: &mut [Line; N],
+    ) {
+        let (start, weights) = self.of(output);
+        let rows = &rows[start - first..][..weights.len()];
+        for (c, out) in out.iter_mut().enumerate() {
+            if let (&[a, b, d, e, f, g], [p, q, r, s, t, u]) = (weights, rows) {
+                // All of them at once, so that sums stay in registers.
+                let [p, q, r, s, t, u] = [p, q, r, s, t, u].map(|row| &row[c]);
+                #[allow(clippy::needless_range_loop, reason = "seven rows side by side")]
+                for i in 0..BLOCK {
+                    out[i] = a * p[i] + b * q[i] + d * r[i] + e * s[i] + f * t[i] + g * u[i];
+                }
+                continue;
+            }
+            *out = [0.0; BLOCK];
+            for (weight, row) in weights.iter().zip(rows) {
+                out.iter_mut().zip(&row[c]).for_each(|(o, v)| *o += weight * v);
+            }
+        }
+    }
+
     /// One row of output from rows of `width` pixels, the first of which is source row `first`.
+    #[inline(always)]
     pub(super) fn down(&self, output: usize, rows: &[Lanes], first: usize, width: usize, out: &mut [Lanes]) {
         let (start, weights) = self.of(output);
         let row = |k: usize| &rows[(start - first + k) * width..][..width];
@@ -98,6 +168,7 @@ impl Taps {
 
     /// Like [`Taps::down`], where `rows` may hold fewer sources than the kernel reaches: the first
     /// and the last of them then stand for those beyond.
+    #[inline(always)]
     pub(super) fn down_within(&self, output: usize, rows: &[Lanes], first: usize, width: usize, out: &mut [Lanes]) {
         let (start, weights) = self.of(output);
         let last = rows.len() / width - 1;
@@ -113,6 +184,7 @@ impl Taps {
     }
 
     /// A whole row of output from a row of sources.
+    #[inline(always)]
     pub(super) fn along(&self, row: &[Lanes], mut put: impl FnMut(usize, Lanes)) {
         match self.count {
             2 => self.along_of::<2>(row, put),
@@ -127,6 +199,7 @@ impl Taps {
         }
     }
 
+    #[inline(always)]
     fn along_of<const N: usize>(&self, row: &[Lanes], mut put: impl FnMut(usize, Lanes)) {
         let (weights, _) = self.weights.as_chunks::<N>();
         for (output, (weights, &start)) in weights.iter().zip(&self.starts).enumerate() {

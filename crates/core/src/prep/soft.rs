@@ -10,7 +10,8 @@ use crate::units::Lpi;
 /// Width of edges on the print.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SoftEdges {
-    /// Width (10 to 90 %) of the edge at each pixel in micrometres; 0 where there is none.
+    /// Width (10 to 90 %) of the edge at each pixel in micrometres, the median of what is measured
+    /// two pixels around; 0 where there is none.
     pub width_um: Plane<u16>,
     /// Median of those widths in mm.
     pub median_width_mm: Option<f64>,
@@ -55,6 +56,24 @@ pub fn find_soft_edges(picture: &Picture, ppi: f64, ruling: Lpi) -> SoftEdges {
         let deviation = if ratio > 1.001 { further / (ratio * ratio - 1.0).sqrt() } else { 40.0 };
         let um = RISE * deviation.min(40.0) * 25_400.0 / ppi;
         um.clamp(1.0, 65535.0) as u16
+    });
+    // One pixel's gradient is noisy; edges beside it are mostly the same edge.
+    let width_um = Plane::from_fn(w, h, |x, y| {
+        if width_um.get(x, y) == 0 {
+            return 0;
+        }
+        let mut near = [0_u16; 25];
+        let mut count = 0;
+        for ny in y.saturating_sub(2)..=(y + 2).min(h - 1) {
+            for &width in &width_um.row(ny)[x.saturating_sub(2)..=(x + 2).min(w - 1)] {
+                if width > 0 {
+                    near[count] = width;
+                    count += 1;
+                }
+            }
+        }
+        let near = &mut near[..count];
+        *near.select_nth_unstable(count / 2).1
     });
     let mut widths: Vec<u16> = width_um.data().iter().copied().filter(|&v| v > 0).collect();
     let limit = (1.5 * 25_400.0 / ruling.get()) as u16;

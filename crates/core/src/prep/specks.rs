@@ -48,9 +48,9 @@ struct Island {
     strength: f64,
 }
 
-/// Finds specks in a prepared picture of resolution `ppi`. A picture with neither a clear nor a
+/// Finds specks in a picture of resolution `ppi`. A picture with neither a clear nor a
 /// plain background has none.
-pub fn find_specks(picture: &Picture, ppi: f64, settings: &SpeckSettings) -> Vec<Speck> {
+pub(super) fn find_specks(picture: &Picture, ppi: f64, settings: &SpeckSettings) -> Vec<Speck> {
     let mm = 25.4 / ppi;
     islands(picture, ppi, settings)
         .iter()

@@ -1,7 +1,7 @@
 //! Turning by a small angle about the middle, by Catmull-Rom's kernel in linear light with
 //! premultiplied alpha. The picture grows to hold all corners; what comes in is clear.
 
-use super::transfer::{encode, linear};
+use super::transfer::{code, linear};
 use crate::raster::{Picture, Plane};
 
 /// The picture turned counter-clockwise by `degrees`.
@@ -10,7 +10,7 @@ pub(super) fn straighten(picture: &Picture, degrees: f64) -> Picture {
     let (w, h) = (picture.width() as f64, picture.height() as f64);
     let size = |along: f64, other: f64| (along * cos.abs() + other * sin.abs() - 1e-6).ceil().max(1.0);
     let (to_w, to_h) = (size(w, h), size(h, w));
-    let (light, code) = (linear(), encode());
+    let light = linear();
     Picture::new(Plane::from_fn(to_w as usize, to_h as usize, |x, y| {
         let (dx, dy) = (x as f64 + 0.5 - to_w / 2.0, y as f64 + 0.5 - to_h / 2.0);
         // Rows run downwards, so counter-clockwise on paper is this way round.
@@ -38,7 +38,7 @@ pub(super) fn straighten(picture: &Picture, degrees: f64) -> Picture {
         if sum[3] <= 0.5 / 65535.0 {
             return [0; 4];
         }
-        let rgb = |c: usize| code.get(sum[c] / sum[3]);
+        let rgb = |c: usize| code(sum[c] / sum[3]);
         [rgb(0), rgb(1), rgb(2), (sum[3].min(1.0) * 65535.0 + 0.5) as u16]
     }))
 }

@@ -87,6 +87,7 @@ fn file_ui(ui: &mut Ui, file: &FileFacts, print: &PrintFacts) {
         },
         compression(file.jpeg_quality, print.blocking_ratio),
     ];
+    lines.extend(file.clipped_colors());
     lines.extend(file.notes.iter().cloned());
     for line in lines {
         ui.label(quiet(line, p));

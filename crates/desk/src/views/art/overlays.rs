@@ -43,7 +43,9 @@ pub fn overlays_ui(painter: &Painter, bench: &Workbench, canvas: Rect, print: Re
     }
     if desk.soft {
         painter.rect_filled(print, CornerRadius::ZERO, Color32::from_black_alpha(165));
-        painter.image(study.soft.id(), print, UV, Color32::WHITE);
+        if let Some(map) = study.soft_map(print.width() * painter.ctx().pixels_per_point()) {
+            painter.image(map.id(), print, UV, Color32::WHITE);
+        }
         legend(painter, canvas);
     }
     if desk.specks {
@@ -88,7 +90,8 @@ fn legend(painter: &Painter, canvas: Rect) {
             (from, to) if to.is_finite() => format!("{from} to {to}"),
             (from, _) => format!("over {from}"),
         };
-        let text = format!("{width} dots: {}", step.label);
+        let dots = if step.lines == 1.0 { "dot" } else { "dots" };
+        let text = format!("{width} {dots}: {}", step.label);
         painter.text(pos2(swatch.right() + 8.0, y), Align2::LEFT_CENTER, text, font.clone(), p.weak);
         from = step.lines;
     }
