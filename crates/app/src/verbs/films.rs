@@ -307,8 +307,8 @@ fn length(text: &str) -> anyhow::Result<Mm> {
 /// A gain from the command line: points, edge growth or a wedge file.
 fn gain(text: &str) -> anyhow::Result<DotGain> {
     if let Ok(points) = text.parse::<f64>() {
-        if !(0.0..=50.0).contains(&points) {
-            bail!("--compensate {text}: points gained at 50 % must be 0 to 50");
+        if !(0.0..=45.0).contains(&points) {
+            bail!("--compensate {text}: points gained at 50 % must be 0 to 45");
         }
         return Ok(DotGain::AtHalf { points });
     }

@@ -1,5 +1,10 @@
 //! Dot gain: what a coverage on the film prints as. Kept as a monotone table, so that any
 //! source of the curve (edge growth, one number, a measured wedge) is used and inverted alike.
+//!
+//! No curve reaches solid before the film does. Holes that the law of edge growth would close
+//! altogether (from 93 % on at the usual gain) stay open by a share instead: were the curve solid
+//! there, a compensated film would leap to 100 % between two neighbouring tones, and wherever the
+//! press gains less than was assumed the leap would print as an edge.
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -10,14 +15,15 @@ use crate::units::{Coverage, Lpi};
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case", tag = "kind", deny_unknown_fields)]
 pub enum DotGain {
-    /// Every dot edge grows by this many micrometres (round dots). Gain follows the ruling.
+    /// Every dot edge grows by this many micrometres (round dots). Gain follows the ruling, up to
+    /// 45 points at 50 %: more growth would leave no tone between there and solid.
     Edge {
         /// Growth of the edge in micrometres.
         growth_um: f64,
     },
     /// A number of points (percent of area) at the 50 % tone, with the shape of edge growth.
     AtHalf {
-        /// Points gained at 50 %.
+        /// Points gained at 50 %, 0 to 45; more counts as 45.
         points: f64,
     },
     /// A measured wedge.
@@ -53,11 +59,7 @@ impl DotGain {
                 let pitch_um = 25_400.0 / ruling.get();
                 GainCurve::from_edge_growth((growth_um / pitch_um).max(0.0))
             }
-            Self::AtHalf { points } => {
-                // At one half the edge model gains 2 w sqrt(pi / 2) for a growth of w pitches.
-                let growth = (points / 100.0).max(0.0) / (2.0 * (std::f64::consts::PI / 2.0).sqrt());
-                GainCurve::from_edge_growth(growth)
-            }
+            Self::AtHalf { points } => GainCurve::from_edge_growth((points / 100.0).max(0.0) / GAIN_OF_GROWTH),
             Self::Measured { points, .. } => GainCurve::from_points(points),
         }
     }
@@ -70,6 +72,10 @@ pub struct GainCurve {
 }
 
 const STEPS: usize = 1024;
+/// Gain at one half for an edge that grows by one pitch, to first order: 2 sqrt(pi / 2).
+const GAIN_OF_GROWTH: f64 = 2.506_628_274_631_000_2;
+/// Most gain at one half.
+const MOST_AT_HALF: f64 = 0.45;
 
 impl GainCurve {
     /// No gain.
@@ -77,27 +83,42 @@ impl GainCurve {
         Self::from_fn(|a| a)
     }
 
-    /// Round dots whose edge grows by `w` of the dot pitch: positive dots below one half,
-    /// shrinking holes above. The second-order term is faded in from 0 so that no ink stays
-    /// no ink, and through 0 at one half where dots become holes.
+    /// Round dots whose edge grows by `w` of the dot pitch. The second-order term is faded in
+    /// from 0 so that no ink stays no ink, and through 0 at one half where dots become holes.
+    /// Above one half a hole keeps a share of itself that falls as holes get smaller, but never to
+    /// none: slopes at one half are those of shrinking holes, and the curve comes to solid at a slope.
     fn from_edge_growth(w: f64) -> Self {
         use std::f64::consts::PI;
+        let w = w.min(MOST_AT_HALF / GAIN_OF_GROWTH);
+        let open = 0.5 - w * GAIN_OF_GROWTH;
         Self::from_fn(|a| {
-            let second = PI * w * w;
             if a <= 0.5 {
-                a + 2.0 * w * (PI * a).sqrt() + second * 4.0 * a * (1.0 - 2.0 * a)
+                a + 2.0 * w * (PI * a).sqrt() + PI * w * w * 4.0 * a * (1.0 - 2.0 * a)
             } else {
-                a + 2.0 * w * (PI * (1.0 - a)).sqrt() - second * (2.0 * a - 1.0)
+                let hole = 1.0 - a;
+                1.0 - open * (1.0 + 2.0 * open) * hole / (1.0 - (1.0 - 2.0 * open) * hole)
             }
         })
     }
 
+    /// Straight between the steps of a wedge. Steps that read alike count as one in their middle, and
+    /// a step that reads solid as far as instruments tell (99.5 %) says only that the curve is near its
+    /// end: it goes straight on to solid from the last step under that.
     fn from_points(points: &[(Coverage, Coverage)]) -> Self {
-        let mut known: Vec<(f64, f64)> = points.iter().map(|(f, p)| (f.get(), p.get())).collect();
-        known.retain(|(film, _)| *film > 0.0 && *film < 1.0);
-        known.push((0.0, 0.0));
+        let mut steps: Vec<(f64, f64)> = points.iter().map(|(f, p)| (f.get(), p.get())).collect();
+        steps.retain(|(film, print)| *film > 0.0 && *film < 1.0 && *print < 0.995);
+        steps.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let mut most = 0.0f64;
+        for (_, print) in &mut steps {
+            most = most.max(*print);
+            *print = most;
+        }
+        let mut known = vec![(0.0, 0.0)];
+        for alike in steps.chunk_by(|a, b| a.1 > 0.0 && a.1 == b.1) {
+            let films = alike.iter().map(|step| step.0).sum::<f64>();
+            known.push((films / alike.len() as f64, alike[0].1));
+        }
         known.push((1.0, 1.0));
-        known.sort_by(|a, b| a.0.total_cmp(&b.0));
         Self::from_fn(|a| {
             let right = known.iter().position(|(film, _)| *film >= a).unwrap_or(known.len() - 1).max(1);
             let ((x0, y0), (x1, y1)) = (known[right - 1], known[right]);
@@ -162,6 +183,43 @@ mod tests {
                 let a = i as f32 / 100.0;
                 assert_abs_diff_eq!(curve.print(curve.film(a)), a, epsilon = 2e-3);
                 assert!(curve.print(a) >= a - 1e-4);
+            }
+        }
+    }
+
+    /// The lead to solid: every curve stays under it until the film is solid, so a compensated film
+    /// has no leap. From 78 % printed at one half to solid the film must rise 2.3 points for a percent
+    /// on average; none may be much more, nor may two neighbours differ much.
+    #[test]
+    fn a_compensated_film_comes_to_solid_without_a_leap() {
+        let at = |v: f64| Coverage::new(v).unwrap();
+        let ruling = Lpi::new(45.0).unwrap();
+        let wedge = vec![
+            (at(0.5), at(0.78)),
+            (at(0.7), at(0.93)),
+            (at(0.75), at(0.93)),
+            (at(0.9), at(1.0)),
+            (at(0.95), at(1.0)),
+        ];
+        for (gain, most) in [
+            (DotGain::default(), 3.2),
+            (DotGain::AtHalf { points: 15.0 }, 1.8),
+            (DotGain::Edge { growth_um: 60.0 }, 3.2),
+            (DotGain::Edge { growth_um: 500.0 }, 20.0),
+            (DotGain::Measured { name: "wedge".into(), points: wedge }, 4.0),
+        ] {
+            let curve = gain.curve(ruling);
+            for i in 0..STEPS {
+                assert!(curve.table[i] < curve.table[i + 1], "{gain:?} at {i}");
+            }
+            let films: Vec<f32> = (0..=100).map(|percent| curve.film(percent as f32 / 100.0) * 100.0).collect();
+            let steps: Vec<f32> = films.windows(2).map(|pair| pair[1] - pair[0]).collect();
+            for (percent, step) in steps.iter().enumerate() {
+                assert!(*step > 0.0 && *step < most, "{gain:?} from {percent} %: {step} points");
+            }
+            if !matches!(gain, DotGain::Measured { .. }) && most < 10.0 {
+                // Dots turn to holes at one half, which is the sharpest bend.
+                assert!(steps[60..].windows(2).all(|pair| (pair[1] - pair[0]).abs() < 0.9), "{gain:?}: {steps:?}");
             }
         }
     }
