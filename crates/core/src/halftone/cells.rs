@@ -27,8 +27,10 @@ pub(super) struct CellDots {
     /// Device pixels of a dot across and down the film seen upright.
     size_px: [f64; 2],
     seed: u32,
-    /// The last plane whose dots were decided by error diffusion, which goes over all of them in one
-    /// go: who draws the same plane piece by piece need not wait for it each time.
+    /// Error diffusion goes over all dots of a plane in one go, before the first of its rows is asked
+    /// for, so rows come out alike in any order, by strips and on any thread. Here the last plane's dots
+    /// are kept, with a number made of all that they hang on: who lays the same plane out again and
+    /// again (a window that is moved about) need not wait each time; another plane is decided anew.
     decided: Arc<Mutex<Option<(u64, Decided)>>>,
 }
 
@@ -96,7 +98,7 @@ fn fingerprint(plane: &Plane<u16>, tone: &ToneTable, size: [usize; 2]) -> u64 {
     let mix = |hash: u64, word: u64| (hash ^ word).wrapping_mul(0x0000_0100_0000_01B3).rotate_left(5);
     let sizes = [plane.width(), plane.height(), size[0], size[1]];
     let hash = sizes.iter().fold(start, |hash, &n| mix(hash, n as u64));
-    let hash = (0..=u16::MAX).step_by(257).fold(hash, |hash, v| mix(hash, u64::from(tone.get(v))));
+    let hash = (0..=u16::MAX).fold(hash, |hash, v| mix(hash, u64::from(tone.get(v))));
     plane
         .data()
         .chunks(4)

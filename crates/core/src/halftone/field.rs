@@ -266,6 +266,44 @@ mod tests {
         }
     }
 
+    /// Error diffusion decides a whole plane at once and keeps the last: neither the order of rows nor
+    /// other planes, tones and sizes laid out in between with the same dots change a film.
+    #[test]
+    fn diffusion_hangs_on_nothing_that_was_drawn_before() {
+        let film = FilmSettings { dot: "diffusion:100um".parse().unwrap(), ..FilmSettings::default() };
+        let fresh = |plane: &Plane<u16>, tone: &ToneTable, side: usize| {
+            rows(&Field::new(plane, tone, &Dots::of_screen(&film, "Gold", false), side, side))
+        };
+        let one = Plane::from_fn(40, 40, |x, y| (x * 900 + y * 700) as u16);
+        let two = Plane::from_fn(40, 40, |x, y| if (x, y) == (39, 39) { 9 } else { one.get(x, y) });
+        let plain = ToneTable::identity();
+        // Differs in a single value of 65 536.
+        let other = ToneTable::from_fn(|v| if (v * 65_535.0).round() == 1_600.0 { 0.9 } else { v });
+        let dots = Dots::of_screen(&film, "Gold", false);
+        for (plane, tone, side) in [
+            (&one, &plain, 300),
+            (&two, &plain, 300),
+            (&one, &other, 300),
+            (&one, &plain, 301),
+            (&one, &plain, 300),
+            (&two, &other, 300),
+        ] {
+            let field = Field::new(plane, tone, &dots, side, side);
+            let want = fresh(plane, tone, side);
+            assert_eq!(rows(&field), want);
+            // From the foot up, each strip of rows with memory of its own.
+            for strip in (0..side).collect::<Vec<_>>().chunks(37).rev() {
+                let mut cursor = FieldCursor::default();
+                let mut row = vec![0; field.words()];
+                for &y in strip.iter().rev() {
+                    field.row(y, &mut cursor, &mut row);
+                    assert_eq!(row, want[y], "row {y}");
+                }
+            }
+        }
+        assert_ne!(fresh(&one, &plain, 300), fresh(&one, &other, 300));
+    }
+
     #[test]
     fn stochastic_tints_have_their_area_and_size() {
         let tone = ToneTable::identity();

@@ -3,6 +3,11 @@
 //! film; the 16 thresholds that follow come from a bank of short runs, one for each start in a
 //! 128 x 128 raster of the cell. A start is thus off by at most 1/256 of a cell, the same as
 //! with a 128 x 128 threshold table, at the price of one cache line for 16 pixels.
+//!
+//! Where rows of dots run along the pixels (0, 45, 90 degrees and the like), edges of many dots meet
+//! the pixels' middles together: a line 5.5 pixels wide is 5 or 6 for millimetres, a tint is off by
+//! several percent and shows bands. Two mends: a cell of whole pixels is ranked by its own pixels, so
+//! that it meets every level the device has; any other such grid is loosened, see [`Loose`].
 
 use super::{Cell, DotShape};
 use crate::units::{Degrees, Dpi, Lpi};
@@ -15,6 +20,13 @@ const SHIFT: u32 = 32 - STARTS.trailing_zeros();
 /// Where the film's corner lies in its cell: 2^-24 of a cell inside, so that no rounding carries the
 /// places of a repeating grid that lie on the edge of two starts from one to the other.
 const CORNER: u64 = 1 << 40;
+/// The golden section as a 32-bit fraction: its multiples, whole parts left off, fill 0..1 as evenly
+/// as any sequence does from wherever one begins to look.
+const GOLDEN: u32 = 0x9E37_79B9;
+/// Half of its square, for what must go its own way beside it.
+const HALF_SQUARE: u32 = 0x30E4_3323;
+/// How far one looks along rows of dots for a step of one pixel: a densitometer's aperture, in cells.
+const APERTURE_CELLS: f64 = 7.0;
 
 /// Resolution of a film printer, across and down.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -41,6 +53,18 @@ pub struct DotGrid {
     across: [u64; 2],
     /// The same one row down.
     down: [u64; 2],
+    loose: Option<Loose>,
+}
+
+/// How a grid that runs along the pixels is loosened: each row is read up to half a pixel to the left
+/// or right of where it lies, each run of 16 pixels up to half a pixel above or below, evenly spread
+/// over their neighbourhood. An edge between two pixels so takes one or the other in the share that is
+/// due; ruling, angle and the order of tones are untouched. The price is edges that are rough by half
+/// a pixel, under a quarter of what a mesh holds. (All 32-bit fractions of a cell, signed.)
+#[derive(Debug, Clone, Copy)]
+struct Loose {
+    across: [i32; 2],
+    down: [i32; 2],
 }
 
 impl DotGrid {
@@ -68,23 +92,18 @@ impl DotGrid {
             }
         }
         spread_evenly(&mut bank);
-        let mut grid = Self { bank, across, down };
-        if let Some(period) = grid.short_period() {
+        let mut grid = Self { bank, across, down, loose: None };
+        let cell_px = [1.0 / x, 1.0 / y];
+        if let Some(period) = whole_cell(cell_px, angle) {
             grid.rank_over(period);
+        } else if runs_along_pixels(cell_px, [sin, cos]) {
+            let short = |step: [u64; 2]| step.map(|s| (s.cast_signed() >> 32) as i32);
+            grid.loose = Some(Loose { across: short(across), down: short(down) });
         }
         grid
     }
 
-    /// Pixels across and down after which the dots repeat exactly, where both are at most
-    /// `STARTS`: right angles with a whole number of pixels a cell, and little else.
-    fn short_period(&self) -> Option<(usize, usize)> {
-        let find = |step: [u64; 2]| {
-            (1..=STARTS).find(|&n| step.iter().all(|s| s.wrapping_mul(n as u64).cast_signed().unsigned_abs() < 1 << 20))
-        };
-        Some((find(self.across)?, find(self.down)?))
-    }
-
-    /// Ranks the few places that a repeating grid ever visits among themselves. The table's ranks
+    /// Ranks the few places that a grid of whole cells ever visits among themselves. The table's ranks
     /// are linear over the whole cell, but a handful of places can lie unevenly among them; so
     /// every level that the device has is met.
     fn rank_over(&mut self, (width, height): (usize, usize)) {
@@ -110,10 +129,16 @@ impl DotGrid {
 
     /// Phase at the first pixel of a row, and the step from run to run.
     pub(super) fn row_phase(&self, y: usize) -> RowPhase {
-        RowPhase {
-            at: self.down.map(|d| d.wrapping_mul(y as u64).wrapping_add(CORNER)),
-            step: self.across.map(|d| d.wrapping_mul(RUN as u64)),
+        let mut at = self.down.map(|d| d.wrapping_mul(y as u64).wrapping_add(CORNER));
+        let step = self.across.map(|d| d.wrapping_mul(RUN as u64));
+        let Some(loose) = self.loose else {
+            return RowPhase { at, step, down: [0; 2], off: 0 };
+        };
+        let off = (y as u32).wrapping_mul(GOLDEN).cast_signed();
+        for (at, across) in at.iter_mut().zip(loose.across) {
+            *at = at.wrapping_add((i64::from(across) * i64::from(off)).cast_unsigned());
         }
+        RowPhase { at, step, down: loose.down.map(i64::from), off: (y as u32).wrapping_mul(HALF_SQUARE) }
     }
 
     /// The bank and its runs: see [`RowPhase::next_run`].
@@ -148,10 +173,31 @@ fn spread_evenly(bank: &mut [i16]) {
     }
 }
 
+/// Device pixels of a cell across and down where they are whole and the grid stands upright.
+fn whole_cell(cell_px: [f64; 2], angle: Degrees) -> Option<(usize, usize)> {
+    let whole = cell_px.iter().all(|px| (px - px.round()).abs() < 1e-9 && *px < STARTS as f64 + 0.5);
+    (whole && angle.get() % 90.0 == 0.0).then(|| (cell_px[0].round() as usize, cell_px[1].round() as usize))
+}
+
+/// Whether dots stand in rows that stray from the pixels' rows or columns by less than a pixel over
+/// an aperture. Rows count if they join a dot to one of the next five about it.
+fn runs_along_pixels([x_px, y_px]: [f64; 2], [sin, cos]: [f64; 2]) -> bool {
+    (-5i32..=5).flat_map(|m| (0..=5i32).map(move |n| (m, n))).any(|(m, n)| {
+        let square = m * m + n * n;
+        let (m, n) = (f64::from(m), f64::from(n));
+        let way_px = [(m * cos - n * sin) * x_px, (m * sin + n * cos) * y_px];
+        (1..=25).contains(&square) && way_px.iter().any(|px| px.abs() * APERTURE_CELLS < f64::from(square).sqrt())
+    })
+}
+
 /// Walks along a row in steps of one run.
 pub(super) struct RowPhase {
     at: [u64; 2],
     step: [u64; 2],
+    /// Cells of a pixel down, to loosen runs by; zero where they are not.
+    down: [i64; 2],
+    /// How far down the next run is read, in 2^-32 of a pixel, signed.
+    off: u32,
 }
 
 impl RowPhase {
@@ -160,15 +206,19 @@ impl RowPhase {
         for (at, step) in self.at.iter_mut().zip(self.step) {
             *at = at.wrapping_add(step.wrapping_mul(runs as u64));
         }
+        self.off = self.off.wrapping_add(GOLDEN.wrapping_mul(runs as u32));
     }
 
     /// Where the next run begins in the bank.
     #[inline(always)]
     pub(super) fn next_run(&mut self) -> usize {
         const WIDE: u32 = SHIFT + 32;
-        let run = ((self.at[1] >> WIDE) as usize * STARTS + (self.at[0] >> WIDE) as usize) * RUN;
+        let off = i64::from(self.off.cast_signed());
+        let [u, v] = [0, 1].map(|i| self.at[i].wrapping_add((self.down[i] * off).cast_unsigned()));
+        let run = ((v >> WIDE) as usize * STARTS + (u >> WIDE) as usize) * RUN;
         self.at[0] = self.at[0].wrapping_add(self.step[0]);
         self.at[1] = self.at[1].wrapping_add(self.step[1]);
+        self.off = self.off.wrapping_add(GOLDEN);
         run
     }
 }
