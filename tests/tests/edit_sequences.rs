@@ -11,7 +11,8 @@ use strikeoff_core::prep::Prepared;
 use strikeoff_core::raster::{FULL, Picture, Plane};
 use strikeoff_core::separate::PlannedScreen;
 use strikeoff_core::tune::{
-    Curve, Edit, EditEntry, History, Place, Region, Source, TuneError, apply_edits, conflicts, mend, planned,
+    Curve, Edit, EditEntry, GreyPicture, History, Place, Region, Source, TuneError, apply_edits, conflicts, mend,
+    planned,
 };
 use strikeoff_core::units::{Coverage, Mm, Opacity, Ppi};
 
@@ -116,6 +117,11 @@ fn any_edit() -> impl Strategy<Value = Edit> {
             .prop_map(|(screen, tolerance, feather_mm)| { Edit::ClearBackground { screen, tolerance, feather_mm } }),
         (name(), any::<bool>()).prop_map(|(name, light)| {
             Edit::FromArt { name, ink: ink("Deep"), source: Source::Lightness { light } }
+        }),
+        (name(), 1usize..40, 1usize..40, any::<bool>()).prop_map(|(name, width, height, light)| {
+            let pixels = Plane::from_fn(width, height, |x, y| (x * 1_777 + y * 977) as u16);
+            let picture = GreyPicture::new("glow.png", format!("{width}x{height}"), pixels);
+            Edit::Import { name, ink: ink("Deep"), picture, light }
         }),
     ];
     prop_oneof![one, more]
