@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use strikeoff_core::ink::Shelf;
 use strikeoff_core::job::Job;
 use strikeoff_core::press::DotGain;
-use strikeoff_core::separate::ScreenPart;
+use strikeoff_core::separate::{Method, ScreenPart, SpotInks};
 use strikeoff_core::units::{Dpi, Mm};
 use strikeoff_core::usage::{Mesh, mesh_shelf};
 
@@ -58,11 +58,11 @@ pub struct Platen {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct MeshDefaults {
-    /// Halftone colours. Default 230 threads an inch (common practice, no source).
+    /// Colours in tones or in dots of one size. Default 230 threads an inch (common practice, no source).
     pub halftone_tpi: f64,
     /// Underbase. Default 156 threads an inch (common practice, no source).
     pub underbase_tpi: f64,
-    /// Solid spot colours. Default 156 threads an inch (common practice, no source).
+    /// Colours of spot art, which print solid. Default 156 threads an inch (common practice, no source).
     pub solid_tpi: f64,
 }
 
@@ -202,13 +202,30 @@ impl ShopProfile {
             job.press.gain = gain.clone();
         }
         job.film.dpi = self.film_printer.dpi;
-        job.press.mesh = mesh(self.mesh.halftone_tpi, &job.press.mesh);
+        job.press.mesh = self.usual_mesh(job);
         let parts = job.separation.parts(job.garment.is_white());
         for (screen, part) in job.separation.screens.iter().zip(parts) {
-            if part == ScreenPart::Underbase && self.mesh.underbase_tpi != self.mesh.halftone_tpi {
+            // Said of the screen even where it is that of the colours now: theirs may change.
+            let colours = [self.mesh.halftone_tpi, self.mesh.solid_tpi];
+            if part == ScreenPart::Underbase && colours != [self.mesh.underbase_tpi; 2] {
                 let underbase = mesh(self.mesh.underbase_tpi, &job.press.mesh);
                 job.press.meshes.entry(screen.name.clone()).or_insert(underbase);
             }
+        }
+    }
+
+    /// The mesh of the shop's shelf for the colours of a job: by its method, they print solid or in dots.
+    fn usual_mesh(&self, job: &Job) -> Mesh {
+        let solid = job.separation.method == Method::SpotArt && job.separation.spot.inks == SpotInks::OneEach;
+        mesh(if solid { self.mesh.solid_tpi } else { self.mesh.halftone_tpi }, &job.press.mesh)
+    }
+
+    /// Changes how a job is separated; its mesh goes along where it is the shop's usual one.
+    pub fn change_method(&self, job: &mut Job, change: impl FnOnce(&mut Job)) {
+        let usual = self.usual_mesh(job) == job.press.mesh;
+        change(job);
+        if usual {
+            job.press.mesh = self.usual_mesh(job);
         }
     }
 
@@ -279,6 +296,14 @@ mod tests {
         assert_eq!(job.press.gain, DotGain::Edge { growth_um: 41.0 });
         assert_eq!(job.press.mesh_of("Brick red").threads_per_inch, 305.0);
         assert!((job.press.mesh_of("Base white").threads_per_inch - 160.0).abs() < 10.0);
+        // Spot art prints solid: the coarser mesh, until the method or the mesh is chosen otherwise.
+        profile.change_method(&mut job, |job| job.set_method(Method::SpotArt));
+        assert!((job.press.mesh_of("Brick red").threads_per_inch - 156.0).abs() < 10.0);
+        profile.change_method(&mut job, |job| job.separation.spot.inks = SpotInks::Layers);
+        assert_eq!(job.press.mesh_of("Brick red").threads_per_inch, 305.0);
+        job.press.mesh = mesh(110.0, &job.press.mesh);
+        profile.change_method(&mut job, |job| job.separation.spot.inks = SpotInks::OneEach);
+        assert!((job.press.mesh_of("Brick red").threads_per_inch - 110.0).abs() < 10.0);
         profile.fit_platen(&mut job, Some("youth")).unwrap();
         assert_eq!(job.prep.max_width_mm, Some(mm(300.0)));
         profile.fit_platen(&mut job, None).unwrap();

@@ -8,7 +8,8 @@ use strikeoff_core::color::Rgb8;
 use strikeoff_core::ink::{Garment, Ink};
 use strikeoff_files::calibration::{WEDGE_PCT, calibration_job};
 use strikeoff_files::job::{open_job, save_job};
-use strikeoff_files::shelf::{house_shelf, read_shelf};
+use strikeoff_files::profile::ShopProfile;
+use strikeoff_files::shelf::read_shelf;
 
 use crate::terminal::{Report, Terminal};
 
@@ -18,7 +19,7 @@ pub struct Args {
     /// Inks by name, in print order
     #[arg(long, value_delimiter = ',', required = true)]
     inks: Vec<String>,
-    /// The shop's ink shelf (JSON); without it the house shelf
+    /// Ink shelf (JSON); that of the shop profile if left out
     #[arg(long, value_name = "FILE")]
     shelf: Option<PathBuf>,
     /// Garment or card, #RRGGBB
@@ -34,8 +35,10 @@ pub struct Args {
 
 /// Writes the calibration job.
 pub fn run(args: Args, _terminal: &Terminal) -> Result<Report> {
-    let own = args.shelf.as_deref().map(read_shelf).transpose()?;
-    let shelf = own.as_ref().unwrap_or(house_shelf());
+    let shelf = match &args.shelf {
+        Some(path) => read_shelf(path)?,
+        None => ShopProfile::load()?.shelf,
+    };
     let inks: Vec<Ink> = args.inks.iter().map(|n| shelf.find(n).cloned()).collect::<Result<_, _>>()?;
     let like = args.like.as_deref().map(open_job).transpose()?;
     let file = calibration_job(&inks, Garment::of_color(args.garment), like.as_ref().map(|f| &f.job));

@@ -90,11 +90,11 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
         args.art.file_stem().map_or_else(|| "untitled".to_owned(), |stem| stem.to_string_lossy().into_owned())
     });
     job.separation = SeparationSettings::for_inks(inks);
+    args.how.apply(&mut job)?;
     profile.apply_to(&mut job);
     if let Some(name) = &args.platen {
         profile.fit_platen(&mut job, name.as_deref()).map_err(anyhow::Error::msg)?;
     }
-    args.how.apply(&mut job)?;
     for name in values::names(&args.two_hits) {
         let at = planned(&job, &name)?;
         job.separation.screens[at].hits = 2;

@@ -13,7 +13,8 @@ use strikeoff_core::separate::{
 };
 use strikeoff_core::units::Lpi;
 use strikeoff_files::art::read_art;
-use strikeoff_files::shelf::{house_garment, house_shelf, read_shelf};
+use strikeoff_files::profile::ShopProfile;
+use strikeoff_files::shelf::{house_garment, read_shelf};
 
 use crate::terminal::{Report, Terminal};
 
@@ -28,7 +29,7 @@ pub struct Args {
     /// Screens to fill, an underbase counted
     #[arg(long, value_name = "N", default_value_t = 6)]
     screens: usize,
-    /// Ink shelf (JSON); the house shelf if left out
+    /// Ink shelf (JSON); that of the shop profile if left out
     #[arg(long, value_name = "FILE")]
     shelf: Option<PathBuf>,
     /// Ink that must be in; may be repeated or hold several names with commas
@@ -48,13 +49,9 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
         Some(garment) => garment.clone(),
         None => Garment::of_color(args.garment.parse().context("the garment is not a house garment either")?),
     };
-    let read;
-    let shelf = match &args.shelf {
-        Some(path) => {
-            read = read_shelf(path)?;
-            &read
-        }
-        None => house_shelf(),
+    let shelf = &match &args.shelf {
+        Some(path) => read_shelf(path)?,
+        None => ShopProfile::load()?.shelf,
     };
     let art = read_art(&args.art)?;
     let ruling = Lpi::new(args.ruling)?;

@@ -33,7 +33,7 @@ pub fn method_ui(ui: &mut Ui, bench: &Workbench, job: &mut Job) {
             ],
         );
         if method != job.separation.method {
-            job.set_method(method);
+            bench.profile.change_method(job, |job| job.set_method(method));
         }
         match &bench.method_desk.study {
             Some(study) => {
@@ -44,7 +44,7 @@ pub fn method_ui(ui: &mut Ui, bench: &Workbench, job: &mut Job) {
                     ui.label(quiet(format!("{} would suit this artwork. {}", advice.method.label(), advice.reason), p));
                     let text = format!("Use {}", advice.method.label().to_lowercase());
                     if plain_button(ui, &text).clicked() {
-                        job.set_method(advice.method);
+                        bench.profile.change_method(job, |job| job.set_method(advice.method));
                     }
                 }
             }
@@ -63,15 +63,19 @@ pub fn method_ui(ui: &mut Ui, bench: &Workbench, job: &mut Job) {
 fn spot_ui(ui: &mut Ui, bench: &Workbench, job: &mut Job) {
     let p = palette(ui.ctx());
     ui.add_space(4.0);
-    let spot = &mut job.separation.spot;
+    let mut inks = job.separation.spot.inks;
     choice(
         ui,
-        &mut spot.inks,
+        &mut inks,
         &[
             (SpotInks::OneEach, "One ink each", "A flat colour takes the ink that comes nearest, solid"),
             (SpotInks::Layers, "Layers and tints", "A flat colour is mixed from the job's inks"),
         ],
     );
+    if inks != job.separation.spot.inks {
+        bench.profile.change_method(job, |job| job.separation.spot.inks = inks);
+    }
+    let spot = &mut job.separation.spot;
     choice(
         ui,
         &mut spot.edges,
