@@ -272,8 +272,8 @@ fn every_edit_has_a_verb_and_the_list_is_worked_on() {
         ("pinholes", vec!["pinholes", "Ink black", "0.5", "--at", "40%"]),
         ("blur", vec!["soften", "Marsh teal", "0.4mm"]),
         ("sharpen", vec!["sharpen", "Marsh teal", "0.4mm", "--strength", "0.5"]),
-        ("mask-region", vec!["mask-region", "Marsh teal", "--ellipse", "10,10,80,80", "--soft-edge", "1mm"]),
-        ("mask-region", vec!["mask-region", "Marsh teal", "--outline", "0:0", "100:0", "50:100"]),
+        ("mask-region", vec!["mask-region", "Marsh teal", "--ellipse", "-2mm,10,80%,1in", "--soft-edge", "1mm"]),
+        ("mask-region", vec!["mask-region", "Marsh teal", "--outline", "1mm:1mm", "40mm:0", "50%:1in"]),
         ("mask-by-screen", vec!["mask", "Marsh teal", "Brick red"]),
         ("knock-out", vec!["knock-out", "Brick red", "Ink black", "--overlap", "0.2mm"]),
         ("subtract", vec!["subtract", "Brick red", "Golden yellow", "--share", "30%"]),
@@ -293,6 +293,17 @@ fn every_edit_has_a_verb_and_the_list_is_worked_on() {
         let list = report["list"].as_array().unwrap();
         assert_eq!((list.len(), &list[at]["edit"]["kind"]), (at + 1, &serde_json::json!(kind)), "{what:?}");
         assert_eq!(list[at]["cannot"], serde_json::Value::Null, "{what:?}");
+        // The print is 96 x 72 pixels at 72 ppi: 33.867 x 25.4 mm.
+        let near = |value: &serde_json::Value, want: f64| (value.as_f64().unwrap() - want).abs() < 1e-5;
+        let region = &list[at]["edit"]["region"];
+        if what[2..].contains(&"50%:1in") {
+            let points = &region["points"];
+            assert!(near(&points[0][0], 1.0 / 33.86667) && near(&points[0][1], 1.0 / 25.4), "{points}");
+            assert!(near(&points[1][0], 40.0 / 33.86667) && near(&points[2][0], 0.5) && near(&points[2][1], 1.0));
+        } else if what.contains(&"--ellipse") {
+            assert!(near(&region["left"], -2.0 / 33.86667) && near(&region["top"], 0.1), "{region}");
+            assert!(near(&region["width"], 0.8) && near(&region["height"], 1.0), "{region}");
+        }
         for screen in report["screens"].as_array().unwrap() {
             assert!((0.0..=1.0).contains(&screen["mean_coverage"].as_f64().unwrap()), "{what:?}: {screen}");
         }

@@ -18,6 +18,8 @@ pub struct Choices<'a> {
     pub screens: &'a [String],
     /// Inks of the shelf.
     pub inks: &'a [Ink],
+    /// Width and height of the print, once they are known.
+    pub print_mm: Option<[f64; 2]>,
 }
 
 /// Draws the values; they are changed in place.
@@ -93,7 +95,7 @@ pub fn values_ui(ui: &mut Ui, edit: &mut Edit, choices: &Choices) {
         }
         Edit::MaskRegion { screen: name, region, outside, feather_mm } => {
             screen(ui, "Screen", name, names);
-            region_ui(ui, region);
+            region_ui(ui, region, choices.print_mm);
             tick(ui, outside, "keep the outside", "Ink stays outside the region instead");
             length(ui, "Soft edge", feather_mm, 0.0..=20.0, "Width of the region's edge on the print");
         }
@@ -225,20 +227,41 @@ fn source_ui(ui: &mut Ui, source: &mut Source) {
     }
 }
 
-fn region_ui(ui: &mut Ui, region: &mut Region) {
+/// Corners of an outline that are listed one by one; a hand that drags makes many more.
+const LISTED_CORNERS: usize = 12;
+
+/// A region's numbers on the print, in mm; in percent as long as the print's size is not known.
+fn region_ui(ui: &mut Ui, region: &mut Region, print_mm: Option<[f64; 2]>) {
+    let (unit, sides) = print_mm.map_or((" %", [100.0; 2]), |mm| (" mm", mm));
     match region {
         Region::Rectangle { left, top, width, height } | Region::Ellipse { left, top, width, height } => {
-            let hints = ["From the print's left edge", "From its top", "Of the print's width", "Of its height"];
-            let sides = [("Left", left), ("Top", top), ("Width", width), ("Height", height)];
-            for ((name, value), hint) in sides.into_iter().zip(hints) {
-                let mut percent = *value * 100.0;
-                if knob(ui, name, &mut percent, 0.0..=100.0, 0, " %", hint) {
-                    *value = percent / 100.0;
+            let hints = ["From the print's left edge", "From its top", "On the print", "On the print"];
+            let values = [("Left", left), ("Top", top), ("Width", width), ("Height", height)];
+            for (at, ((name, value), hint)) in values.into_iter().zip(hints).enumerate() {
+                let side = sides[at % 2];
+                let mut shown = *value * side;
+                if knob(ui, name, &mut shown, 0.0..=side, 1, unit, hint) {
+                    *value = shown / side;
                 }
             }
         }
+        Region::Outline { points } if points.len() > LISTED_CORNERS => {
+            row(ui, "Region", |ui| ui.label(format!("drawn by hand, {} corners", points.len())));
+        }
         Region::Outline { points } => {
-            row(ui, "Region", |ui| ui.label(format!("outline of {} corners", points.len())));
+            for (at, [x, y]) in points.iter_mut().enumerate() {
+                let name = format!("Corner {}", at + 1);
+                row(ui, &name, |ui| {
+                    for (value, side, word) in [(x, sides[0], "across"), (y, sides[1], "down")] {
+                        let mut shown = *value * side;
+                        let field =
+                            egui::DragValue::new(&mut shown).range(-side..=2.0 * side).max_decimals(1).suffix(unit);
+                        if ui.add(field).accessible_name(format!("{name} {word}")).changed() {
+                            *value = shown / side;
+                        }
+                    }
+                });
+            }
         }
     }
 }

@@ -50,6 +50,7 @@ fn rows_ui(ui: &mut Ui, bench: &mut Workbench, wanted: impl Fn(&Edit) -> bool) {
     let mut job = before.clone();
     let found = conflicts(&job.separation, &job.edits);
     let shop = bench.shop.clone();
+    let print_mm = bench.print_size_mm();
     let mut ask = None;
     let mut changed = None;
     let last = job.edits.len().saturating_sub(1);
@@ -60,7 +61,7 @@ fn rows_ui(ui: &mut Ui, bench: &mut Workbench, wanted: impl Fn(&Edit) -> bool) {
         let conflict = found.iter().find(|c| c.at == at);
         let open = bench.looking.open_edit == Some(at);
         let names = screens_before(&before, at);
-        let choices = Choices { screens: &names, inks: &shop.shelf.inks };
+        let choices = Choices { screens: &names, inks: &shop.shelf.inks, print_mm };
         let toggled = ui
             .push_id(("edit", at), |ui| row_ui(ui, &mut job.edits[at], at, last, open, conflict, &choices, &mut ask))
             .inner;
@@ -119,7 +120,9 @@ fn row_ui(
     frame.inner_margin(Margin::symmetric(8, 6)).show(ui, |ui| {
         ui.set_width(ui.available_width());
         ui.horizontal(|ui| {
-            ui.checkbox(&mut entry.on, format!("{number} {}", entry.edit.label()))
+            // What is off recedes.
+            let color = if entry.on { p.text } else { p.weak };
+            ui.checkbox(&mut entry.on, RichText::new(format!("{number} {}", entry.edit.label())).color(color))
                 .on_hover_text("Off: it stays in the list and is not applied");
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 ui.spacing_mut().item_spacing.x = 0.0;

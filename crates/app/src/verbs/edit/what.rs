@@ -8,7 +8,7 @@ use strikeoff_core::color::Rgb8;
 use strikeoff_core::ink::Ink;
 use strikeoff_core::job::Screens;
 use strikeoff_core::tune::{Curve, Edit, Place, Region, Source};
-use strikeoff_core::units::{Coverage, Mm};
+use strikeoff_core::units::{Coverage, MM_PER_INCH, Mm};
 use strikeoff_files::job::read_grey;
 use strikeoff_files::profile::ShopProfile;
 use strikeoff_files::shelf::read_shelf;
@@ -359,15 +359,42 @@ pub enum What {
 #[derive(Args)]
 #[group(required = true, multiple = false)]
 pub struct RegionChoice {
-    /// Left, top, width, height in percent of the print
-    #[arg(long, value_name = "L,T,W,H", value_parser = four)]
-    rectangle: Option<[f64; 4]>,
+    /// Left, top, width, height: lengths on the print (20mm, 1in) or percent of it
+    #[arg(long, value_name = "L,T,W,H", value_parser = four, allow_hyphen_values = true)]
+    rectangle: Option<[Along; 4]>,
     /// The ellipse in that rectangle
-    #[arg(long, value_name = "L,T,W,H", value_parser = four)]
-    ellipse: Option<[f64; 4]>,
-    /// Corners x:y in percent of the print, at least three
-    #[arg(long, value_name = "X:Y", num_args = 3.., value_parser = point)]
-    outline: Option<Vec<[f64; 2]>>,
+    #[arg(long, value_name = "L,T,W,H", value_parser = four, allow_hyphen_values = true)]
+    ellipse: Option<[Along; 4]>,
+    /// Corners x:y, at least three: lengths from the print's upper left corner or percent of it
+    #[arg(long, value_name = "X:Y", num_args = 3.., value_parser = corner)]
+    outline: Option<Vec<[Along; 2]>>,
+}
+
+/// How far along a side of the print.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Along {
+    Part(f64),
+    Mm(f64),
+}
+
+impl Along {
+    /// As a fraction of the side.
+    fn of(self, side_mm: f64) -> f64 {
+        match self {
+            Self::Part(part) => part,
+            Self::Mm(mm) => mm / side_mm,
+        }
+    }
+
+    /// Percent, with or without the sign, or a length with its unit; either may lie outside the print.
+    fn parse(text: &str) -> Option<Self> {
+        let text = text.trim();
+        if let Ok(percent) = text.trim_end_matches('%').trim_end().parse::<f64>() {
+            return Some(Self::Part(percent / 100.0));
+        }
+        let (sign, length) = text.strip_prefix('-').map_or((1.0, text), |rest| (-1.0, rest));
+        length.parse::<Mm>().ok().map(|mm| Self::Mm(sign * mm.get()))
+    }
 }
 
 /// What of the artwork makes ink.
@@ -392,18 +419,22 @@ pub struct SourceChoice {
 }
 
 impl RegionChoice {
-    fn region(self) -> Region {
-        let part = |v: f64| v / 100.0;
+    fn region(self, print_mm: [f64; 2]) -> Region {
+        let [across, down] = print_mm;
+        let sides =
+            |[left, top, width, height]: [Along; 4]| [left.of(across), top.of(down), width.of(across), height.of(down)];
         match (self.rectangle, self.ellipse) {
-            (Some([left, top, width, height]), _) => {
-                Region::Rectangle { left: part(left), top: part(top), width: part(width), height: part(height) }
+            (Some(rectangle), _) => {
+                let [left, top, width, height] = sides(rectangle);
+                Region::Rectangle { left, top, width, height }
             }
-            (_, Some([left, top, width, height])) => {
-                Region::Ellipse { left: part(left), top: part(top), width: part(width), height: part(height) }
+            (_, Some(ellipse)) => {
+                let [left, top, width, height] = sides(ellipse);
+                Region::Ellipse { left, top, width, height }
             }
             _ => {
                 let corners = self.outline.unwrap_or_default();
-                Region::Outline { points: corners.into_iter().map(|c| c.map(part)).collect() }
+                Region::Outline { points: corners.into_iter().map(|[x, y]| [x.of(across), y.of(down)]).collect() }
             }
         }
     }
@@ -436,10 +467,18 @@ fn place(text: &str) -> Result<Place, String> {
     }
 }
 
-fn four(text: &str) -> Result<[f64; 4], String> {
-    let bad = || format!("\"{text}\" is no region; write left,top,width,height in percent like 10,10,80,40");
-    let list = text.split(',').map(|t| t.trim().trim_end_matches('%').parse::<f64>()).collect::<Result<Vec<_>, _>>();
-    list.map_err(|_| bad())?.try_into().map_err(|_| bad())
+fn four(text: &str) -> Result<[Along; 4], String> {
+    let list: Option<Vec<Along>> = text.split(',').map(Along::parse).collect();
+    list.and_then(|list| list.try_into().ok()).ok_or_else(|| {
+        format!(
+            "\"{text}\" is no region; write left,top,width,height like 20mm,15mm,80mm,40mm or 10,10,80,40 in percent"
+        )
+    })
+}
+
+fn corner(text: &str) -> Result<[Along; 2], String> {
+    let corner = text.split_once(':').and_then(|(x, y)| Some([Along::parse(x)?, Along::parse(y)?]));
+    corner.ok_or_else(|| format!("\"{text}\" is no corner; write it like 20mm:35mm, or 50:42 in percent"))
 }
 
 fn color_range(text: &str) -> Result<(Rgb8, f64, f64), String> {
@@ -507,7 +546,9 @@ pub fn edit_of(what: What, screens: &Screens) -> anyhow::Result<Edit> {
             Edit::Sharpen { screen: known(&screen)?, radius_mm: by, amount: strength }
         }
         What::MaskRegion { screen, region, outside, soft_edge } => {
-            Edit::MaskRegion { screen: known(&screen)?, region: region.region(), outside, feather_mm: soft_edge }
+            let side_mm = |px: usize| px as f64 / screens.ppi.get() * MM_PER_INCH;
+            let region = region.region([side_mm(screens.width), side_mm(screens.height)]);
+            Edit::MaskRegion { screen: known(&screen)?, region, outside, feather_mm: soft_edge }
         }
         What::Mask { screen, by } => Edit::MaskByScreen { screen: known(&screen)?, by: known(&by)? },
         What::KnockOut { screen, by, overlap } => {
