@@ -24,9 +24,7 @@ stop_all() {
 }
 trap stop_all EXIT
 
-# open_window [ARGUMENT...]: the program on a display of its own, with the keyboard's focus.
-open_window() {
-  [[ -x $program ]] || fail "$program is not built: run cargo test --workspace"
+open_display() {
   # The server takes the next free display and tells its number when it is ready.
   Xvfb -displayfd 5 -screen 0 "${SMOKE_SCREEN:-1440x900}x24" -nolisten tcp 5>"$out/display" >"$out/xvfb.log" 2>&1 &
   server=$!
@@ -36,6 +34,12 @@ open_window() {
     sleep 0.1
   done
   xdpyinfo >/dev/null 2>&1 || fail "Xvfb gives no display after 30 s"
+}
+
+# open_window [ARGUMENT...]: the program on a display of its own, with the keyboard's focus.
+open_window() {
+  [[ -x $program ]] || fail "$program is not built: run cargo test --workspace"
+  [[ -n ${server:-} ]] || open_display
   : >"$log"
   seen=0
   "$program" --log "$log" "$@" >"$out/window.log" 2>&1 &

@@ -174,5 +174,10 @@ fn everything(bench: &Workbench) -> Vec<(String, Command)> {
     let garments = bench.doc.iter().flat_map(|doc| &doc.garments).enumerate();
     let looks = garments.map(|(at, garment)| (format!("Look on {}", garment.name), Command::LookOn(at)));
     all.extend(looks);
+    for (at, job) in bench.found.iter().enumerate() {
+        let title = super::kept_sheets::title_of(job);
+        all.push((format!("Open the recovered job {title}"), Command::OpenRecovered(at)));
+        all.push((format!("Throw the recovered job {title} away"), Command::DiscardRecovered(at)));
+    }
     all
 }

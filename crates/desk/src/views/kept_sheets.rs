@@ -2,6 +2,7 @@
 //! the grey picture that becomes a screen.
 
 use egui::{RichText, ScrollArea, TextEdit, Ui};
+use strikeoff_files::job::Recoverable;
 
 use crate::theme::palette;
 use crate::widgets::{main_button, plain_button, quiet, strong};
@@ -21,7 +22,7 @@ pub fn recovered_ui(ui: &mut Ui, bench: &mut Workbench) {
         .found
         .iter()
         .map(|job| {
-            let title = if job.title.is_empty() { job.file.art_name.clone() } else { job.title.clone() };
+            let title = title_of(job);
             let from = match &job.origin {
                 Some(path) => format!("of {}", path.display()),
                 None => "never saved".to_owned(),
@@ -42,7 +43,9 @@ pub fn recovered_ui(ui: &mut Ui, bench: &mut Workbench) {
                     ("Open", format!("Open {title}"), Command::OpenRecovered(at)),
                     ("Throw away", format!("Throw {title} away"), Command::DiscardRecovered(at)),
                 ] {
-                    let button = plain_button(ui, word);
+                    // Opening the latest is what most people want.
+                    let first = at == 0 && matches!(command, Command::OpenRecovered(_));
+                    let button = if first { main_button(ui, word, true) } else { plain_button(ui, word) };
                     button.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, &label));
                     if button.clicked() {
                         bench.commands.push(command);
@@ -52,9 +55,14 @@ pub fn recovered_ui(ui: &mut Ui, bench: &mut Workbench) {
             ui.add_space(8.0);
         }
     });
-    if main_button(ui, "Later", true).clicked() {
+    if plain_button(ui, "Later").clicked() {
         bench.commands.push(Command::Sheet(None));
     }
+}
+
+/// What a recovered job is called: its title, or its art if it has none.
+pub fn title_of(job: &Recoverable) -> String {
+    if job.title.is_empty() { job.file.art_name.clone() } else { job.title.clone() }
 }
 
 fn ago(seconds: u64) -> String {

@@ -1,0 +1,32 @@
+#!/usr/bin/env bash
+# Kills the real window (SIGKILL) two seconds after an unsaved change and opens it again: the job must
+# be offered, opened with the change in it, and be offered no more once it is saved.
+#
+#   tests/smoke/killed.sh PROGRAM        SMOKE_OUT=DIR keeps pictures, log and job
+set -euo pipefail
+program=$(realpath "${1:?give the built program: tests/smoke/killed.sh target/debug/strikeoff}")
+. "$(dirname "$0")/drive.sh"
+left() { find "$XDG_DATA_HOME" -name '*.strikeoff'; }
+
+open_window
+await rest 180
+key Escape "No more hints"
+do_by_name "height 9in" "Print height 228.6 mm"
+sleep 2
+kill -9 "$window"
+wait "$window" 2>/dev/null || true
+[[ -n $(left) ]] || fail "two seconds after a change there is no recovery copy"
+
+open_window
+await rest 180
+shot offered
+do_by_name "open the recovered job" "Open the recovered job"
+shot opened
+do_by_name "save as $out/job.strikeoff" "Save as"
+height=$("$program" inspect "$out/job.strikeoff" --json | /usr/bin/python3 -c '
+import json, sys
+print(round(json.load(sys.stdin)["print_size_mm"][1], 1))')
+[[ $height == 228.6 ]] || fail "the recovered job is $height mm high, 228.6 was the last change"
+close_window
+[[ -z $(left) ]] || fail "the saved job is still offered: $(left)"
+echo "killed: the change made before SIGKILL was offered, opened and saved"
