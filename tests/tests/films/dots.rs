@@ -233,8 +233,8 @@ fn right_angles_reach_the_grey_level_limit() {
 /// Every shape at 20 to 85 lpi, 0 to 90 degrees, 720 to 2880 dpi: all tints from 1 to 99 % within 0.3 %
 /// of their area, or within the device's own levels, (dpi / lpi)^2 + 1, where those are coarser. A tint's
 /// pixels are those whose threshold lies under it, so a darker tint never loses one of a lighter one.
-/// The area is weighed over seven cells, as a densitometer sees them, by a window of four cosines
-/// (Blackman and Harris), which sees no edge.
+/// The area is weighed over 14 cells (8 mm at 45 lpi, a patch of a wedge) and at least 480 pixels by a window of four
+/// cosines (Blackman and Harris), which sees no edge.
 #[test]
 fn all_tints_of_all_shapes_keep_their_area_on_the_usual_devices() {
     for (shape, cell) in growing_dots() {
@@ -249,7 +249,7 @@ fn all_tints_of_all_shapes_keep_their_area_on_the_usual_devices() {
             .filter_map(|&(dpi, lpi, degrees)| {
                 let device = DeviceGrid::square(Dpi::new(dpi).unwrap());
                 let grid = DotGrid::of_cell(device, Lpi::new(lpi).unwrap(), Degrees::new(degrees).unwrap(), &cell);
-                let side = ((dpi / lpi * 7.0) as usize).max(360);
+                let side = ((dpi / lpi * 14.0) as usize).max(480);
                 let window: Vec<f64> = (0..side)
                     .map(|i| TAU * (i as f64 + 0.5) / side as f64)
                     .map(|t| 0.35875 - 0.48829 * t.cos() + 0.14128 * (2.0 * t).cos() - 0.01168 * (3.0 * t).cos())

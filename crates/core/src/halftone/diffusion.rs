@@ -52,7 +52,7 @@ pub(super) fn diffuse(width: usize, height: usize, seed: u32, coverage: impl Fn(
 }
 
 /// A number that looks random, from a place.
-fn scatter(x: u32, y: u32, seed: u32) -> u32 {
+pub(super) fn scatter(x: u32, y: u32, seed: u32) -> u32 {
     let mut h = x.wrapping_mul(0x85EB_CA6B) ^ y.wrapping_mul(0xC2B2_AE35) ^ seed;
     h ^= h >> 15;
     h = h.wrapping_mul(0x2C1B_3C6D);

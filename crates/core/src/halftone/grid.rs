@@ -9,6 +9,7 @@
 //! several percent and shows bands. Two mends: a cell of whole pixels is ranked by its own pixels, so
 //! that it meets every level the device has; any other such grid is loosened, see [`Loose`].
 
+use super::diffusion::scatter;
 use super::{Cell, DotShape};
 use crate::units::{Degrees, Dpi, Lpi};
 
@@ -23,8 +24,6 @@ const CORNER: u64 = 1 << 40;
 /// The golden section as a 32-bit fraction: its multiples, whole parts left off, fill 0..1 as evenly
 /// as any sequence does from wherever one begins to look.
 const GOLDEN: u32 = 0x9E37_79B9;
-/// Half of its square, for what must go its own way beside it.
-const HALF_SQUARE: u32 = 0x30E4_3323;
 /// How far one looks along rows of dots for a step of one pixel: a densitometer's aperture, in cells.
 const APERTURE_CELLS: f64 = 7.0;
 
@@ -58,7 +57,7 @@ pub struct DotGrid {
 
 /// How a grid that runs along the pixels is loosened: each row is read up to half a pixel to the left
 /// or right of where it lies, each run of 16 pixels up to half a pixel above or below, evenly spread
-/// over their neighbourhood. An edge between two pixels so takes one or the other in the share that is
+/// over their neighbours; each row's runs begin anew, or their pattern would beat with the dots. An edge between two pixels so takes one or the other in the share that is
 /// due; ruling, angle and the order of tones are untouched. The price is edges that are rough by half
 /// a pixel, under a quarter of what a mesh holds. (All 32-bit fractions of a cell, signed.)
 #[derive(Debug, Clone, Copy)]
@@ -138,7 +137,7 @@ impl DotGrid {
         for (at, across) in at.iter_mut().zip(loose.across) {
             *at = at.wrapping_add((i64::from(across) * i64::from(off)).cast_unsigned());
         }
-        RowPhase { at, step, down: loose.down.map(i64::from), off: (y as u32).wrapping_mul(HALF_SQUARE) }
+        RowPhase { at, step, down: loose.down.map(i64::from), off: scatter(0, y as u32, 0) }
     }
 
     /// The bank and its runs: see [`RowPhase::next_run`].

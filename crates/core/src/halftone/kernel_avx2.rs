@@ -105,7 +105,7 @@ unsafe fn coverage(source: &[i16], across: &Across, x: usize) -> __m256i {
 mod tests {
     use super::*;
     use crate::halftone::kernel::screen_row_plain;
-    use crate::halftone::{DeviceGrid, DotShape};
+    use crate::halftone::{Cell, DeviceGrid, DotShape};
     use crate::units::{Degrees, Dpi, Lpi};
 
     #[test]
@@ -114,7 +114,11 @@ mod tests {
             return;
         }
         let device = DeviceGrid::square(Dpi::new(720.0).unwrap());
-        let grid = DotGrid::new(device, Lpi::new(55.0).unwrap(), Degrees::new(37.0).unwrap(), &DotShape::Euclidean);
+        let cell = Cell::new(&DotShape::Euclidean);
+        // Turned, loosened, and of whole cells.
+        let grids = [(55.0, 37.0), (55.0, 45.0), (60.0, 90.0)].map(|(lpi, degrees)| {
+            DotGrid::of_cell(device, Lpi::new(lpi).unwrap(), Degrees::new(degrees).unwrap(), &cell)
+        });
         let mut seed = 1u32;
         for (source_px, out_px) in [(300, 720), (97, 1001), (500, 500), (3, 130), (1, 64), (640, 700)] {
             let mut source: Vec<i16> = (0..source_px)
@@ -130,10 +134,19 @@ mod tests {
             source.resize(source_px + SPARE, source[source_px - 1]);
             let across = Across::new(source_px, out_px);
             let (mut fast, mut plain) = (vec![0u64; out_px.div_ceil(64)], vec![0u64; out_px.div_ceil(64)]);
-            for y in 0..40 {
-                assert!(screen_row(&grid, y, &source, &across, &mut fast));
-                screen_row_plain(&grid, y, &source, &across, &mut plain);
+            for (grid, y) in grids.iter().flat_map(|grid| (0..40).map(move |y| (grid, y))) {
+                assert!(screen_row(grid, y, &source, &across, &mut fast));
+                screen_row_plain(grid, y, &source, &across, &mut plain);
                 assert_eq!(fast, plain, "{source_px} {out_px} {y}");
+                for x in (0..out_px).step_by(61) {
+                    let coverage = mix(
+                        source[across.left[x] as usize],
+                        source[across.left[x] as usize + 1],
+                        i32::from(across.weight[x]),
+                    );
+                    let ink = i32::from(coverage) + 32_768 > i32::from(grid.threshold(x, y));
+                    assert_eq!(fast[x / 64] >> (x % 64) & 1 == 1, ink, "{x} {y}");
+                }
             }
         }
     }
