@@ -197,13 +197,14 @@ fn every_dot_has_its_ruling_and_angle_on_every_device() {
             let percent = [8, 30, 50, 71, 90][at % 5];
             let device = DeviceGrid { x_dpi: Dpi::new(dpi[0]).unwrap(), y_dpi: Dpi::new(dpi[1]).unwrap() };
             let grid = Dots::of_cell(device, Lpi::new(lpi).unwrap(), Degrees::new(degrees).unwrap(), cell);
-            let side = |dpi: f64| (12.0 * dpi / lpi) as usize;
+            let side = |dpi: f64| ((12.0 * dpi / lpi) as usize).max(540);
             let rows = tint(&grid, f64::from(percent) / 100.0, side(dpi[0]), side(dpi[1]));
             // Lines along the screen's axis repeat across it.
             let turned = if *shape == DotShape::Line { degrees + 90.0 } else { degrees };
             let got = peak(&rows, side(dpi[0]), dpi, lpi, turned);
             let right = |(got_lpi, got_degrees): (f64, f64)| {
-                (got_lpi / lpi - 1.0).abs() < 0.002 && (got_degrees - turned).abs() < 0.1
+                (got_lpi / lpi - 1.0).abs() < 0.002
+                    && ((got_degrees - turned + 180.0).rem_euclid(360.0) - 180.0).abs() < 0.1
             };
             (!got.is_some_and(right))
                 .then(|| format!("{shape} {lpi} lpi {turned} degrees {dpi:?} dpi {percent} %: {got:?}\n"))

@@ -57,7 +57,7 @@ pub struct DotGrid {
 
 /// How a grid that runs along the pixels is loosened: each row is read up to half a pixel to the left
 /// or right of where it lies, each run of 16 pixels up to half a pixel above or below, evenly spread
-/// over their neighbours; each row's runs begin anew, or their pattern would beat with the dots. An edge between two pixels so takes one or the other in the share that is
+/// over their neighbours (further in cells of more than 128 pixels, whose runs begin coarser); each row's runs begin anew, or their pattern would beat with the dots. An edge between two pixels so takes one or the other in the share that is
 /// due; ruling, angle and the order of tones are untouched. The price is edges that are rough by half
 /// a pixel, under a quarter of what a mesh holds. (All 32-bit fractions of a cell, signed.)
 #[derive(Debug, Clone, Copy)]
@@ -96,8 +96,14 @@ impl DotGrid {
         if let Some(period) = whole_cell(cell_px, angle) {
             grid.rank_over(period);
         } else if runs_along_pixels(cell_px, [sin, cos]) {
-            let short = |step: [u64; 2]| step.map(|s| (s.cast_signed() >> 32) as i32);
-            grid.loose = Some(Loose { across: short(across), down: short(down) });
+            // At least as far as the starts of runs lie apart.
+            let short =
+                |cells: f64, px: f64| (fraction(cells * (px / STARTS as f64).max(1.0)).cast_signed() >> 32) as i32;
+            let [x_px, y_px] = cell_px;
+            grid.loose = Some(Loose {
+                across: [short(x * cos, x_px), short(x * sin, x_px)],
+                down: [short(-y * sin, y_px), short(y * cos, y_px)],
+            });
         }
         grid
     }
@@ -138,6 +144,11 @@ impl DotGrid {
             *at = at.wrapping_add((i64::from(across) * i64::from(off)).cast_unsigned());
         }
         RowPhase { at, step, down: loose.down.map(i64::from), off: scatter(0, y as u32, 0) }
+    }
+
+    /// Whether rows and runs are read beside their places, see [`Loose`].
+    pub(super) fn is_loose(&self) -> bool {
+        self.loose.is_some()
     }
 
     /// The bank and its runs: see [`RowPhase::next_run`].
@@ -209,11 +220,20 @@ impl RowPhase {
     }
 
     /// Where the next run begins in the bank.
-    #[inline(always)]
     pub(super) fn next_run(&mut self) -> usize {
+        self.next_run_of::<true>()
+    }
+
+    /// The same; `LOOSE` may be false for a grid that is not loosened, which is faster.
+    #[inline(always)]
+    pub(super) fn next_run_of<const LOOSE: bool>(&mut self) -> usize {
         const WIDE: u32 = SHIFT + 32;
-        let off = i64::from(self.off.cast_signed());
-        let [u, v] = [0, 1].map(|i| self.at[i].wrapping_add((self.down[i] * off).cast_unsigned()));
+        let [mut u, mut v] = self.at;
+        if LOOSE {
+            let off = i64::from(self.off.cast_signed());
+            u = u.wrapping_add((self.down[0] * off).cast_unsigned());
+            v = v.wrapping_add((self.down[1] * off).cast_unsigned());
+        }
         let run = ((v >> WIDE) as usize * STARTS + (u >> WIDE) as usize) * RUN;
         self.at[0] = self.at[0].wrapping_add(self.step[0]);
         self.at[1] = self.at[1].wrapping_add(self.step[1]);

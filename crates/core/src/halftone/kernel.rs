@@ -14,9 +14,21 @@ pub(super) struct Across {
     pub left: Vec<u32>,
     /// Weight of the pixel to its right, 0..=ONE.
     pub weight: Vec<i16>,
-    /// For each 8 device pixels, where in the 16 bytes after the first one's left pixel each
-    /// finds its own; empty where the source is too fine for that.
-    pub shuffles: Vec<[u8; 16]>,
+    /// The same for the vector form, one for each whole 16 device pixels.
+    pub steps: Vec<Step>,
+    /// Device pixels that look into one window of 8 source pixels: 8, or 4 where the source is nearly as
+    /// fine as the device. None where it is finer still, and the plain form is used.
+    pub window: Option<usize>,
+}
+
+/// How 16 device pixels get their coverage: each pair of neighbours is picked out of a window of 8 source
+/// pixels by a shuffle of bytes and weighed by a multiplication that adds pairs. Two halves of 8 pixels,
+/// in the order in which packing joins them: 0..4 and 8..12, then 4..8 and 12..16.
+#[derive(Debug, Clone)]
+#[repr(align(64))]
+pub(super) struct Step {
+    pub pick: [[u8; 32]; 2],
+    pub weigh: [[i16; 16]; 2],
 }
 
 impl Across {
@@ -29,22 +41,29 @@ impl Across {
             left.push(l as u32);
             weight.push(w as i16);
         }
-        let near = |eight: &[u32]| eight[eight.len() - 1] - eight[0] < 8;
-        let shuffles = if left.chunks(8).all(near) {
-            (left.chunks(8))
-                .map(|eight| {
-                    let mut bytes = [0u8; 16];
-                    for (k, &l) in eight.iter().enumerate() {
-                        bytes[2 * k] = (2 * (l - eight[0])) as u8;
-                        bytes[2 * k + 1] = bytes[2 * k] + 1;
-                    }
-                    bytes
-                })
-                .collect()
-        } else {
-            Vec::new()
-        };
-        Self { left, weight, shuffles }
+        let near = |window: &usize| left.chunks(*window).all(|of| of[of.len() - 1] - of[0] < 7);
+        let window = [8, 4].into_iter().find(near);
+        let steps = window.map_or_else(Vec::new, |window| {
+            let sixteens = left.chunks_exact(16).zip(weight.chunks_exact(16));
+            sixteens.map(|(left, weight)| Step::new(left, weight, window)).collect()
+        });
+        Self { left, weight, steps, window }
+    }
+}
+
+impl Step {
+    fn new(left: &[u32], weight: &[i16], window: usize) -> Self {
+        let mut step = Self { pick: [[0; 32]; 2], weigh: [[0; 16]; 2] };
+        for (x, (&l, &w)) in left.iter().zip(weight).enumerate() {
+            let (half, at) = (x / 4 % 2, x / 8 * 4 + x % 4);
+            let first = 2 * (l - left[x / window * window]) as u8;
+            for (byte, pick) in step.pick[half][4 * at..4 * at + 4].iter_mut().enumerate() {
+                *pick = first + byte as u8;
+            }
+            step.weigh[half][2 * at] = ONE as i16 - w;
+            step.weigh[half][2 * at + 1] = w;
+        }
+        step
     }
 }
 
@@ -63,8 +82,18 @@ pub(super) fn between(x: usize, source: usize, out: usize) -> (usize, i32) {
     (whole as usize, (twice.rem_euclid(unit) * i64::from(ONE) / unit) as i32)
 }
 
-/// A row between two source rows: `weight` of ONE belongs to `lower`. Signed coverage.
+/// A row between two source rows by the fastest way this machine has: `weight` of ONE belongs to
+/// `lower`. Signed coverage.
 pub(super) fn blend_rows(upper: &[i16], lower: &[i16], weight: i32, out: &mut [i16]) {
+    #[cfg(target_arch = "x86_64")]
+    if super::kernel_avx2::blend_rows(upper, lower, weight, out) {
+        return;
+    }
+    blend_rows_plain(upper, lower, weight, out);
+}
+
+/// The same, plainly.
+pub(super) fn blend_rows_plain(upper: &[i16], lower: &[i16], weight: i32, out: &mut [i16]) {
     for ((out, &a), &b) in out.iter_mut().zip(upper).zip(lower) {
         *out = mix(a, b, weight);
     }

@@ -1,24 +1,63 @@
 //! The row kernel for AVX2: 64 pixels of a row at a time, in the same integers as the plain form.
-//! The four source pixels' neighbourhoods of 8 device pixels come by one load and one shuffle,
-//! thresholds by one load for 16 pixels. Blocks without ink or all solid are not screened at all.
+//! The source pixels round 8 device pixels come by one load; a shuffle, a multiplication and a shift
+//! make coverage of them, and thresholds come by one load for 16 pixels. Blocks without ink or all
+//! solid are not screened at all.
 #![expect(unsafe_code, reason = "vector intrinsics; loads stay inside the slices by the checks at the top")]
 
 use std::arch::x86_64::*;
 
-use super::grid::{DotGrid, RUN};
-use super::kernel::{Across, ONE, SPARE, mix};
+use super::grid::{DotGrid, RUN, RowPhase};
+use super::kernel::{Across, ONE, SPARE, Step, blend_rows_plain, mix};
+
+/// Blends two rows if the machine has AVX2; says whether it did.
+pub(super) fn blend_rows(upper: &[i16], lower: &[i16], weight: i32, out: &mut [i16]) -> bool {
+    if !is_x86_feature_detected!("avx2") || upper.len() != out.len() || lower.len() != out.len() {
+        return false;
+    }
+    let whole = out.len() / 16 * 16;
+    // SAFETY: AVX2 was found, and all three slices have `whole` values.
+    unsafe { blend_blocks(&upper[..whole], &lower[..whole], weight, &mut out[..whole]) };
+    blend_rows_plain(&upper[whole..], &lower[whole..], weight, &mut out[whole..]);
+    true
+}
+
+/// Rows of one length, a multiple of 16.
+#[target_feature(enable = "avx2")]
+unsafe fn blend_blocks(upper: &[i16], lower: &[i16], weight: i32, out: &mut [i16]) {
+    // The upper row's weight in the low half of each pair, the lower row's in the high half.
+    let weights = _mm256_set1_epi32((ONE - weight) | weight << 16);
+    for ((out, upper), lower) in out.chunks_exact_mut(16).zip(upper.chunks_exact(16)).zip(lower.chunks_exact(16)) {
+        // SAFETY: each chunk has 16 values.
+        unsafe {
+            let a = _mm256_loadu_si256(upper.as_ptr().cast());
+            let b = _mm256_loadu_si256(lower.as_ptr().cast());
+            let low = _mm256_madd_epi16(_mm256_unpacklo_epi16(a, b), weights);
+            let high = _mm256_madd_epi16(_mm256_unpackhi_epi16(a, b), weights);
+            let mixed = _mm256_packs_epi32(_mm256_srai_epi32::<14>(low), _mm256_srai_epi32::<14>(high));
+            _mm256_storeu_si256(out.as_mut_ptr().cast(), mixed);
+        }
+    }
+}
 
 /// Screens one row if the machine has AVX2 and the source is not finer than the device; says
 /// whether it did.
 pub(super) fn screen_row(grid: &DotGrid, y: usize, source: &[i16], across: &Across, out: &mut [u64]) -> bool {
-    let Some(&last) = across.left.last() else { return false };
-    if across.shuffles.is_empty() || !is_x86_feature_detected!("avx2") || (last as usize) + SPARE > source.len() {
+    let (Some(&last), Some(window)) = (across.left.last(), across.window) else { return false };
+    if !is_x86_feature_detected!("avx2") || (last as usize) + SPARE > source.len() {
         return false;
     }
     let whole = across.left.len() / 64;
-    // SAFETY: AVX2 was found. Each load reads at most 9 values from `left[x]` on, and `left` never
+    let blocks = &mut out[..whole];
+    // SAFETY: AVX2 was found. Each load of the source reads 8 values from `left[x]` on, and `left` never
     // exceeds `last`, behind which SPARE (32) values follow.
-    unsafe { screen_blocks(grid, y, source, across, &mut out[..whole]) };
+    unsafe {
+        match (window, grid.is_loose()) {
+            (8, false) => screen_blocks::<8, false>(grid, y, source, across, blocks),
+            (8, true) => screen_blocks::<8, true>(grid, y, source, across, blocks),
+            (_, false) => screen_blocks::<4, false>(grid, y, source, across, blocks),
+            (_, true) => screen_blocks::<4, true>(grid, y, source, across, blocks),
+        }
+    }
     if whole < out.len() {
         // The last part of a word by the plain form, on its own piece of the grid.
         screen_tail(grid, y, source, across, whole, out);
@@ -45,13 +84,17 @@ fn screen_tail(grid: &DotGrid, y: usize, source: &[i16], across: &Across, whole:
 }
 
 #[target_feature(enable = "avx2")]
-unsafe fn screen_blocks(grid: &DotGrid, y: usize, source: &[i16], across: &Across, out: &mut [u64]) {
-    let bank = grid.bank();
+unsafe fn screen_blocks<const WINDOW: usize, const LOOSE: bool>(
+    grid: &DotGrid,
+    y: usize,
+    source: &[i16],
+    across: &Across,
+    out: &mut [u64],
+) {
     let mut phase = grid.row_phase(y);
-    for (block, word) in out.iter_mut().enumerate() {
-        let x = block * 64;
-        let (first, last) = (across.left[x] as usize, across.left[x + 63] as usize + 1);
-        let span = &source[first..=last];
+    let lefts = across.left.chunks_exact(64);
+    for ((word, left), steps) in out.iter_mut().zip(lefts).zip(across.steps.chunks_exact(4)) {
+        let span = &source[left[0] as usize..=left[63] as usize + 1];
         if span.iter().all(|&v| v == i16::MIN) {
             *word = 0;
             phase.skip(64 / RUN);
@@ -64,13 +107,11 @@ unsafe fn screen_blocks(grid: &DotGrid, y: usize, source: &[i16], across: &Acros
         }
         let mut masks = [0u32; 2];
         for (half, mask) in masks.iter_mut().enumerate() {
-            let at = x + half * 32;
-            // SAFETY: see `screen_row`; `bank` holds RUN values from each run on.
+            // SAFETY: see `screen_row`.
             unsafe {
-                let low_t = _mm256_loadu_si256(bank.as_ptr().add(phase.next_run()).cast());
-                let high_t = _mm256_loadu_si256(bank.as_ptr().add(phase.next_run()).cast());
-                let low = _mm256_cmpgt_epi16(coverage(source, across, at), low_t);
-                let high = _mm256_cmpgt_epi16(coverage(source, across, at + 16), high_t);
+                let low = inked::<WINDOW, LOOSE>(grid, &mut phase, source, &left[half * 32..], &steps[half * 2]);
+                let high =
+                    inked::<WINDOW, LOOSE>(grid, &mut phase, source, &left[half * 32 + 16..], &steps[half * 2 + 1]);
                 // Packing works in lanes of 128 bits; the permutation puts them in order.
                 let bytes = _mm256_permute4x64_epi64::<0b11_01_10_00>(_mm256_packs_epi16(low, high));
                 *mask = _mm256_movemask_epi8(bytes).cast_unsigned();
@@ -80,24 +121,34 @@ unsafe fn screen_blocks(grid: &DotGrid, y: usize, source: &[i16], across: &Acros
     }
 }
 
-/// Interpolated coverage of 16 device pixels.
+/// All ones in the lanes of 16 device pixels that take ink.
+#[inline]
 #[target_feature(enable = "avx2")]
-unsafe fn coverage(source: &[i16], across: &Across, x: usize) -> __m256i {
-    // SAFETY: by the caller, `left[x]` and `left[x + 8]` have 9 values behind them.
+unsafe fn inked<const WINDOW: usize, const LOOSE: bool>(
+    grid: &DotGrid,
+    phase: &mut RowPhase,
+    source: &[i16],
+    left: &[u32],
+    step: &Step,
+) -> __m256i {
+    // SAFETY: by the caller, every place in `left` has 8 values of the source from it on; `next_run` gives
+    // places that have RUN values behind them; a step's arrays have 32 bytes.
     unsafe {
-        let pair = |offset: usize| {
-            let low = source.as_ptr().add(across.left[x] as usize + offset);
-            let high = source.as_ptr().add(across.left[x + 8] as usize + offset);
+        let windows = |x: usize| {
+            let low = source.as_ptr().add(left[x] as usize);
+            let high = source.as_ptr().add(left[x + 8] as usize);
             _mm256_set_m128i(_mm_loadu_si128(high.cast()), _mm_loadu_si128(low.cast()))
         };
-        let shuffle = _mm256_loadu_si256(across.shuffles.as_ptr().add(x / 8).cast());
-        let a = _mm256_shuffle_epi8(pair(0), shuffle);
-        let b = _mm256_shuffle_epi8(pair(1), shuffle);
-        let right = _mm256_loadu_si256(across.weight.as_ptr().add(x).cast());
-        let left = _mm256_sub_epi16(_mm256_set1_epi16(ONE as i16), right);
-        let low = _mm256_madd_epi16(_mm256_unpacklo_epi16(a, b), _mm256_unpacklo_epi16(left, right));
-        let high = _mm256_madd_epi16(_mm256_unpackhi_epi16(a, b), _mm256_unpackhi_epi16(left, right));
-        _mm256_packs_epi32(_mm256_srai_epi32::<14>(low), _mm256_srai_epi32::<14>(high))
+        let first = windows(0);
+        let second = if WINDOW == 8 { first } else { windows(4) };
+        let weighed = |windows: __m256i, half: usize| {
+            let pairs = _mm256_shuffle_epi8(windows, _mm256_loadu_si256(step.pick[half].as_ptr().cast()));
+            let sums = _mm256_madd_epi16(pairs, _mm256_loadu_si256(step.weigh[half].as_ptr().cast()));
+            _mm256_srai_epi32::<14>(sums)
+        };
+        let coverage = _mm256_packs_epi32(weighed(first, 0), weighed(second, 1));
+        let run = grid.bank().as_ptr().add(phase.next_run_of::<LOOSE>());
+        _mm256_cmpgt_epi16(coverage, _mm256_loadu_si256(run.cast()))
     }
 }
 
@@ -107,6 +158,7 @@ mod tests {
     use crate::halftone::kernel::screen_row_plain;
     use crate::halftone::{Cell, DeviceGrid, DotShape};
     use crate::units::{Degrees, Dpi, Lpi};
+    use proptest::prelude::*;
 
     #[test]
     fn the_vector_form_gives_the_bits_of_the_plain_one() {
@@ -120,7 +172,7 @@ mod tests {
             DotGrid::of_cell(device, Lpi::new(lpi).unwrap(), Degrees::new(degrees).unwrap(), &cell)
         });
         let mut seed = 1u32;
-        for (source_px, out_px) in [(300, 720), (97, 1001), (500, 500), (3, 130), (1, 64), (640, 700)] {
+        for (source_px, out_px) in [(300, 720), (97, 1001), (500, 500), (3, 130), (1, 64), (640, 700), (700, 640)] {
             let mut source: Vec<i16> = (0..source_px)
                 .map(|i| {
                     seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
@@ -148,6 +200,19 @@ mod tests {
                     assert_eq!(fast[x / 64] >> (x % 64) & 1 == 1, ink, "{x} {y}");
                 }
             }
+        }
+    }
+    proptest! {
+        #[test]
+        fn rows_blend_as_in_the_plain_form(
+            rows in prop::collection::vec((any::<i16>(), any::<i16>()), 0..70), weight in 0..=ONE
+        ) {
+            prop_assume!(is_x86_feature_detected!("avx2"));
+            let (upper, lower): (Vec<i16>, Vec<i16>) = rows.into_iter().unzip();
+            let (mut fast, mut plain) = (vec![0; upper.len()], vec![0; upper.len()]);
+            prop_assert!(blend_rows(&upper, &lower, weight, &mut fast));
+            blend_rows_plain(&upper, &lower, weight, &mut plain);
+            prop_assert_eq!(fast, plain);
         }
     }
 }
