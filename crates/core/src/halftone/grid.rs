@@ -1,8 +1,9 @@
 //! A rotated grid of dots on the device grid. The phase of every 16th pixel of every row is
 //! computed anew in fixed point from the exact ruling and angle, so nothing drifts over the
 //! film; the 16 thresholds that follow come from a bank of short runs, one for each start in a
-//! 128 x 128 raster of the cell. A start is thus off by at most 1/256 of a cell, the same as
-//! with a 128 x 128 threshold table, at the price of one cache line for 16 pixels.
+//! 128 x 128 raster of the cell (256 x 256 for cells of more pixels). A start is thus off by at
+//! most 1/256 of a cell, the same as with a 128 x 128 threshold table, at the price of one cache
+//! line for 16 pixels.
 //!
 //! Where rows of dots run along the pixels (0, 45, 90 degrees and the like), edges of many dots meet
 //! the pixels' middles together: a line 5.5 pixels wide is 5 or 6 for millimetres, a tint is off by
@@ -15,9 +16,8 @@ use crate::units::{Degrees, Dpi, Lpi};
 
 /// Pixels of one run in the bank.
 pub(super) const RUN: usize = 16;
-/// Starts a side.
-const STARTS: usize = 128;
-const SHIFT: u32 = 32 - STARTS.trailing_zeros();
+/// Starts a side, as a power of two: 128, and 256 for cells of more pixels.
+const START_BITS: [u32; 2] = [7, 8];
 /// Where the film's corner lies in its cell: 2^-24 of a cell inside, so that no rounding carries the
 /// places of a repeating grid that lie on the edge of two starts from one to the other.
 const CORNER: u64 = 1 << 40;
@@ -46,8 +46,10 @@ impl DeviceGrid {
 /// Thresholds for every device pixel.
 #[derive(Debug, Clone)]
 pub struct DotGrid {
-    /// `STARTS * STARTS` runs of signed thresholds (threshold - 32768).
+    /// A run of signed thresholds (threshold - 32768) for each start.
     bank: Vec<i16>,
+    /// Starts a side, as a power of two.
+    bits: u32,
     /// Cell fractions (2^32 = one cell) that one pixel across moves along u and v.
     across: [u64; 2],
     /// The same one row down.
@@ -57,7 +59,7 @@ pub struct DotGrid {
 
 /// How a grid that runs along the pixels is loosened: each row is read up to half a pixel to the left
 /// or right of where it lies, each run of 16 pixels up to half a pixel above or below, evenly spread
-/// over their neighbours (further in cells of more than 128 pixels, whose runs begin coarser); each row's runs begin anew, or their pattern would beat with the dots. An edge between two pixels so takes one or the other in the share that is
+/// over their neighbours (further in cells of more than 256 pixels, whose runs begin coarser); each row's runs begin anew, or their pattern would beat with the dots. An edge between two pixels so takes one or the other in the share that is
 /// due; ruling, angle and the order of tones are untouched. The price is edges that are rough by half
 /// a pixel, under a quarter of what a mesh holds. (All 32-bit fractions of a cell, signed.)
 #[derive(Debug, Clone, Copy)]
@@ -79,11 +81,14 @@ impl DotGrid {
         // Rows run down while angles turn the mathematical way.
         let across = [fraction(x * cos), fraction(x * sin)];
         let down = [fraction(-y * sin), fraction(y * cos)];
-        let mut bank = Vec::with_capacity(STARTS * STARTS * RUN);
-        let middle = 1u32 << (SHIFT - 1);
-        for start in 0..STARTS * STARTS {
-            let mut u = ((start % STARTS) as u32) << SHIFT | middle;
-            let mut v = ((start / STARTS) as u32) << SHIFT | middle;
+        let cell_px = [1.0 / x, 1.0 / y];
+        let coarse = cell_px.iter().any(|px| *px > f64::from(1 << START_BITS[0]) + 0.5);
+        let bits = START_BITS[usize::from(coarse)];
+        let starts = 1u32 << bits;
+        let mut bank = Vec::with_capacity((starts * starts) as usize * RUN);
+        let place = |start: u32| (2 * start + 1) << (31 - bits);
+        for start in 0..starts * starts {
+            let (mut u, mut v) = (place(start % starts), place(start / starts));
             for _ in 0..RUN {
                 bank.push((i32::from(cell.at(u, v)) - 32_768) as i16);
                 u = u.wrapping_add((across[0] >> 32) as u32);
@@ -91,14 +96,13 @@ impl DotGrid {
             }
         }
         spread_evenly(&mut bank);
-        let mut grid = Self { bank, across, down, loose: None };
-        let cell_px = [1.0 / x, 1.0 / y];
+        let mut grid = Self { bank, bits, across, down, loose: None };
         if let Some(period) = whole_cell(cell_px, angle) {
             grid.rank_over(period);
         } else if runs_along_pixels(cell_px, [sin, cos]) {
             // At least as far as the starts of runs lie apart.
-            let short =
-                |cells: f64, px: f64| (fraction(cells * (px / STARTS as f64).max(1.0)).cast_signed() >> 32) as i32;
+            let wide = |px: f64| (px / f64::from(starts)).max(1.0);
+            let short = |cells: f64, px: f64| (fraction(cells * wide(px)).cast_signed() >> 32) as i32;
             let [x_px, y_px] = cell_px;
             grid.loose = Some(Loose {
                 across: [short(x * cos, x_px), short(x * sin, x_px)],
@@ -137,13 +141,13 @@ impl DotGrid {
         let mut at = self.down.map(|d| d.wrapping_mul(y as u64).wrapping_add(CORNER));
         let step = self.across.map(|d| d.wrapping_mul(RUN as u64));
         let Some(loose) = self.loose else {
-            return RowPhase { at, step, down: [0; 2], off: 0 };
+            return RowPhase { at, step, bits: self.bits, down: [0; 2], off: 0 };
         };
         let off = (y as u32).wrapping_mul(GOLDEN).cast_signed();
         for (at, across) in at.iter_mut().zip(loose.across) {
             *at = at.wrapping_add((i64::from(across) * i64::from(off)).cast_unsigned());
         }
-        RowPhase { at, step, down: loose.down.map(i64::from), off: scatter(0, y as u32, 0) }
+        RowPhase { at, step, bits: self.bits, down: loose.down.map(i64::from), off: scatter(0, y as u32, 0) }
     }
 
     /// Whether rows and runs are read beside their places, see [`Loose`].
@@ -185,7 +189,7 @@ fn spread_evenly(bank: &mut [i16]) {
 
 /// Device pixels of a cell across and down where they are whole and the grid stands upright.
 fn whole_cell(cell_px: [f64; 2], angle: Degrees) -> Option<(usize, usize)> {
-    let whole = cell_px.iter().all(|px| (px - px.round()).abs() < 1e-9 && *px < STARTS as f64 + 0.5);
+    let whole = cell_px.iter().all(|px| (px - px.round()).abs() < 1e-9 && *px < f64::from(1 << START_BITS[1]) + 0.5);
     (whole && angle.get() % 90.0 == 0.0).then(|| (cell_px[0].round() as usize, cell_px[1].round() as usize))
 }
 
@@ -204,6 +208,7 @@ fn runs_along_pixels([x_px, y_px]: [f64; 2], [sin, cos]: [f64; 2]) -> bool {
 pub(super) struct RowPhase {
     at: [u64; 2],
     step: [u64; 2],
+    bits: u32,
     /// Cells of a pixel down, to loosen runs by; zero where they are not.
     down: [i64; 2],
     /// How far down the next run is read, in 2^-32 of a pixel, signed.
@@ -227,14 +232,14 @@ impl RowPhase {
     /// The same; `LOOSE` may be false for a grid that is not loosened, which is faster.
     #[inline(always)]
     pub(super) fn next_run_of<const LOOSE: bool>(&mut self) -> usize {
-        const WIDE: u32 = SHIFT + 32;
         let [mut u, mut v] = self.at;
         if LOOSE {
             let off = i64::from(self.off.cast_signed());
             u = u.wrapping_add((self.down[0] * off).cast_unsigned());
             v = v.wrapping_add((self.down[1] * off).cast_unsigned());
         }
-        let run = ((v >> WIDE) as usize * STARTS + (u >> WIDE) as usize) * RUN;
+        let wide = 64 - self.bits;
+        let run = (((v >> wide) << self.bits | u >> wide) as usize) * RUN;
         self.at[0] = self.at[0].wrapping_add(self.step[0]);
         self.at[1] = self.at[1].wrapping_add(self.step[1]);
         self.off = self.off.wrapping_add(GOLDEN);
