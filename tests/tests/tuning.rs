@@ -298,11 +298,12 @@ fn every_edit_has_a_verb_and_the_list_is_worked_on() {
         let region = &list[at]["edit"]["region"];
         if what[2..].contains(&"50%:1in") {
             let points = &region["points"];
-            assert!(near(&points[0][0], 1.0 / 33.86667) && near(&points[0][1], 1.0 / 25.4), "{points}");
-            assert!(near(&points[1][0], 40.0 / 33.86667) && near(&points[2][0], 0.5) && near(&points[2][1], 1.0));
+            assert!(near(&points[0][0], 1.0 / 25.4) && near(&points[0][1], 1.0 / 19.05), "{points}");
+            assert!(near(&points[1][0], 40.0 / 25.4) && near(&points[1][1], 0.0), "{points}");
+            assert!(near(&points[2][0], 0.5) && near(&points[2][1], 25.4 / 19.05), "{points}");
         } else if what.contains(&"--ellipse") {
-            assert!(near(&region["left"], -2.0 / 33.86667) && near(&region["top"], 0.1), "{region}");
-            assert!(near(&region["width"], 0.8) && near(&region["height"], 1.0), "{region}");
+            assert!(near(&region["left"], -2.0 / 25.4) && near(&region["top"], 0.1), "{region}");
+            assert!(near(&region["width"], 0.8) && near(&region["height"], 25.4 / 19.05), "{region}");
         }
         for screen in report["screens"].as_array().unwrap() {
             assert!((0.0..=1.0).contains(&screen["mean_coverage"].as_f64().unwrap()), "{what:?}: {screen}");
