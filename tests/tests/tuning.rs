@@ -293,7 +293,7 @@ fn every_edit_has_a_verb_and_the_list_is_worked_on() {
         let list = report["list"].as_array().unwrap();
         assert_eq!((list.len(), &list[at]["edit"]["kind"]), (at + 1, &serde_json::json!(kind)), "{what:?}");
         assert_eq!(list[at]["cannot"], serde_json::Value::Null, "{what:?}");
-        // The print is 96 x 72 pixels at 72 ppi: 33.867 x 25.4 mm.
+        // The print is 25.4 x 19.05 mm.
         let near = |value: &serde_json::Value, want: f64| (value.as_f64().unwrap() - want).abs() < 1e-5;
         let region = &list[at]["edit"]["region"];
         if what[2..].contains(&"50%:1in") {
