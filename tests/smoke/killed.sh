@@ -25,6 +25,8 @@ await rest 180
 shot offered
 do_by_name "open the recovered job" "Open the recovered job"
 shot opened
+# The offer's sheet darkens all that is under it.
+[[ $(differ offered opened) -gt 200000 ]] || fail "the job was not offered when the window came up"
 do_by_name "save as $out/saved.strikeoff" "Save as"
 height=$("$program" inspect "$out/saved.strikeoff" --json | /usr/bin/python3 -c '
 import json, sys

@@ -267,6 +267,8 @@ impl Workbench {
             loupe: old.loupe,
             times: old.times,
             tour: old.tour,
+            // A job opened at the start does not hide the offer of one that was lost.
+            sheet: old.sheet.filter(|sheet| *sheet == crate::looking::Sheet::Recovered),
             ..Looking::default()
         };
         self.saved = Some(doc.job.clone());
