@@ -355,7 +355,7 @@ pub enum What {
     },
 }
 
-/// A region, in percent of the print from its top left corner.
+/// A region of the print, measured from its upper left corner.
 #[derive(Args)]
 #[group(required = true, multiple = false)]
 pub struct RegionChoice {
