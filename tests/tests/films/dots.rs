@@ -75,7 +75,7 @@ fn for_each_change(row: &BitRow, width: usize, mut f: impl FnMut(usize, bool)) {
             edges &= edges - 1;
         }
     }
-    if width % 64 == 0 && before == 1 {
+    if width.is_multiple_of(64) && before == 1 {
         f(width, false);
     }
 }
