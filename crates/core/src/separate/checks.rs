@@ -32,7 +32,7 @@ pub(super) fn photo(name: &str, longest: u32) -> Picture {
 
 pub(super) fn ink(name: &str) -> Ink {
     let (color, opacity, role) = match name {
-        "base" => ("#F4F4F0", 0.86, InkRole::BaseWhite),
+        "base" | "base 2" => ("#F4F4F0", 0.86, InkRole::BaseWhite),
         "white" => ("#FAFAF7", 0.82, InkRole::White),
         "black" => ("#17171A", 0.95, InkRole::Black),
         "golden" => ("#FBBE22", 0.62, InkRole::Color),
@@ -125,8 +125,7 @@ impl Case {
 
 /// The sums of the objective over every 61st pixel, six photographs by eight ink sets: the few
 /// starts within 1.02 of the best of those and twenty more, the smoothed table within 1.05; and
-/// smoothing costs under 0.3 CIEDE2000. Up to three of the 48 miss one of the two, by little: dark
-/// pictures on navy and red, whose sums are next to nothing.
+/// smoothing costs under 0.3 CIEDE2000.
 #[test]
 fn near_the_best_known_objective() {
     let cases: Vec<(&str, usize)> = PHOTOS.iter().flat_map(|&p| (0..SETS.len()).map(move |s| (p, s))).collect();
@@ -158,9 +157,7 @@ fn near_the_best_known_objective() {
     let mean = |f: fn(&(&str, usize, f64, f64, f64)) -> f64| results.iter().map(f).sum::<f64>() / results.len() as f64;
     assert!(mean(|r| r.3) <= 1.02, "mean of the table's ratio {}", mean(|r| r.3));
     assert!(mean(|r| r.4) <= 0.05, "mean price of smoothing {}", mean(|r| r.4));
-    let over = results.iter().filter(|r| r.3 > 1.05 || r.4 >= 0.3).count();
-    assert!(over <= 3, "{over} cases over 1.05 or 0.3");
-    let bad = results.iter().filter(|r| r.2 > 1.02 || r.3 > 1.10 || r.4 >= 0.45);
+    let bad = results.iter().filter(|r| r.2 > 1.02 || r.3 > 1.05 || r.4 >= 0.3);
     let bad: Vec<String> = bad.map(|r| format!("{} set {}: {:.4} {:.4} {:+.3}", r.0, r.1, r.2, r.3, r.4)).collect();
     assert!(bad.is_empty(), "few starts, table, CIEDE2000:\n{}", bad.join("\n"));
 }
@@ -243,9 +240,7 @@ fn ramps_are_unbroken() {
             for (plane, screen) in planes.iter().zip(&case.settings.screens) {
                 let worst = plane.row(y).windows(2).map(|p| p[0].abs_diff(p[1])).max().unwrap();
                 let worst = f64::from(worst) / 655.35;
-                // On red the underbase sets in more steeply: 3.4 % in the darkest greys, 3.2 % in hues.
-                let most = if garment == "#A3202B" { 3.6 } else { 3.05 };
-                if worst > most {
+                if worst > 3.0 {
                     faults.push(format!("{garment} {inks}: ramp {y}, {} steps by {worst:.2} %", screen.name));
                 }
             }

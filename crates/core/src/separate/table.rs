@@ -29,13 +29,24 @@ const FINE_NODES: usize = 20_000;
 const CELLS: usize = FINE_SIDE - 1;
 /// Pull towards each neighbour at every level, squared OKLab. Found by trial on photographs: less
 /// leaves steps on films that the art has not, more costs colour.
-const PULLS: [f32; 5] = [4e-3, 2e-3, 1.5e-3, 1.3e-3, 2.5e-3];
-
+const PULLS: [f32; 5] = [4e-3, 1.6e-3, 1.2e-3, 1.04e-3, 2e-3];
 /// Most rounds at every level.
 const ROUNDS: [usize; 5] = [12, 16, 16, 16, 12];
 /// A step between neighbours, in coverage a step of the usual table, at which their pull has doubled:
 /// it holds solutions that change places to a slope, and leaves small steps to the colour.
 const STEEP: f32 = 0.12;
+/// The greatest step between neighbours, in coverage a step of the usual table, that is not held
+/// down: 1.75 % for each 8-bit level. Where channels change together their steps add up to no more
+/// than the 3 % that a ramp may step.
+const SLOPE: f32 = 0.14;
+/// How many times the pull counts what goes beyond. More would make nodes wait for each other for
+/// many rounds.
+const HELD: f32 = 15.0;
+/// A node counts by the pixels round it, to this power, within bounds (1 is a node's usual share):
+/// where much of the picture lies smoothing must cost little, and where hardly any does it may cost
+/// what it needs. In full, by-ways of the picture would be smoothed out of all shape.
+const USE: f32 = 0.7;
+const USE_BOUNDS: (f32, f32) = (0.5, 30.0);
 
 /// The colour that a pixel asks for on a garment: its own where opaque, the fabric's where clear,
 /// blended in linear light between, since that is what the eye shall see.
@@ -48,50 +59,55 @@ pub(super) fn wanted(pixel: &Rgba16, garment: [f32; 3]) -> [u16; 3] {
     encode_u16(std::array::from_fn(|i| garment[i] + alpha * (over[i] - garment[i])))
 }
 
-/// Which cells of the finest table a picture touches.
+/// How many pixels of a picture lie in each cell of the finest table.
 #[derive(Debug, Clone)]
 pub(super) struct Touched {
-    cells: Vec<bool>,
+    cells: Vec<u32>,
 }
 
 impl Touched {
     /// Looks at every pixel that is not fully clear.
     pub fn by(picture: &Picture, garment: [f32; 3]) -> Self {
-        let none = || vec![false; CELLS * CELLS * CELLS];
+        let none = || vec![0u32; CELLS * CELLS * CELLS];
         let cells = picture
             .pixels()
             .data()
-            .par_chunks(1 << 18)
+            .par_chunks(1 << 20)
             .map(|pixels| {
                 let mut cells = none();
                 for pixel in pixels.iter().filter(|p| p[3] != 0) {
                     let [r, g, b] = wanted(pixel, garment).map(|v| (v >> 10) as usize);
-                    cells[(r * CELLS + g) * CELLS + b] = true;
+                    cells[(r * CELLS + g) * CELLS + b] += 1;
                 }
                 cells
             })
             .reduce(none, |mut a, b| {
-                a.iter_mut().zip(b).for_each(|(a, b)| *a |= b);
+                a.iter_mut().zip(b).for_each(|(a, b)| *a = a.saturating_add(b));
                 a
             });
         Self { cells }
     }
 
-    /// Touched cells of a level with `side` nodes, as coordinates.
-    fn at_level(&self, side: usize) -> Vec<[usize; 3]> {
+    /// Touched cells of a level with `side` nodes, as coordinates, and their pixels.
+    fn at_level(&self, side: usize) -> Vec<([usize; 3], f32)> {
         let shift = (CELLS / (side - 1)).trailing_zeros();
         let cells = side - 1;
-        let mut seen = vec![false; cells * cells * cells];
-        for (at, _) in self.cells.iter().enumerate().filter(|(_, touched)| **touched) {
+        let mut seen = vec![0u64; cells * cells * cells];
+        for (at, &count) in self.cells.iter().enumerate().filter(|(_, count)| **count > 0) {
             let [r, g, b] = [at / (CELLS * CELLS), at / CELLS % CELLS, at % CELLS].map(|v| v >> shift);
-            seen[(r * cells + g) * cells + b] = true;
+            seen[(r * cells + g) * cells + b] += u64::from(count);
         }
         let coordinates = |at: usize| [at / (cells * cells), at / cells % cells, at % cells];
-        seen.iter().enumerate().filter(|(_, s)| **s).map(|(at, _)| coordinates(at)).collect()
+        seen.iter().enumerate().filter(|(_, s)| **s > 0).map(|(at, s)| (coordinates(at), *s as f32)).collect()
     }
 }
 
 const NOWHERE: u32 = u32::MAX;
+
+/// The values of those slots that are nodes.
+fn there<'a>(slots: &'a [u32], values: &'a [PerScreen]) -> impl Iterator<Item = &'a PerScreen> {
+    slots.iter().filter(|slot| **slot != NOWHERE).map(|slot| &values[*slot as usize])
+}
 
 /// The touched nodes of one level.
 struct Level {
@@ -99,28 +115,57 @@ struct Level {
     slot: Vec<u32>,
     nodes: Vec<[usize; 3]>,
     neighbours: Vec<[u32; 6]>,
+    /// Neighbours on the way to black and to white.
+    greyward: Vec<[u32; 2]>,
+    /// How much a node's own colour counts against its neighbours' pull, by its pixels.
+    used: Vec<f32>,
     steep: f32,
+    slope: f32,
 }
 
 impl Level {
     fn new(touched: &Touched, side: usize) -> Self {
         let mut slot = vec![NOWHERE; side * side * side];
-        for [r, g, b] in touched.at_level(side) {
+        let cells = touched.at_level(side);
+        let mut pixels = vec![0.0f32; side * side * side];
+        for &([r, g, b], count) in &cells {
             for corner in 0..8 {
                 let [r, g, b] = [r + (corner & 1), g + (corner >> 1 & 1), b + (corner >> 2)];
                 slot[(r * side + g) * side + b] = 0;
+                pixels[(r * side + g) * side + b] += count;
             }
         }
         let mut nodes = Vec::new();
+        let mut used = Vec::new();
         for (at, slot) in slot.iter_mut().enumerate().filter(|(_, s)| **s == 0) {
             *slot = nodes.len() as u32;
             nodes.push([at / (side * side), at / side % side, at % side]);
+            used.push(pixels[at]);
         }
-        let mut level = Self { side, slot, nodes, neighbours: Vec::new(), steep: 0.0 };
-        let d0 = STEEP * (SIDE - 1) as f32 / (side - 1) as f32;
-        level.steep = 1.0 / (d0 * d0);
+        let mean = used.iter().sum::<f32>() / used.len().max(1) as f32;
+        used.iter_mut().for_each(|u| *u = (*u / mean).powf(USE).clamp(USE_BOUNDS.0, USE_BOUNDS.1));
+        // Of the usual table's.
+        let step = (SIDE - 1) as f32 / (side - 1) as f32;
+        let mut level = Self {
+            side,
+            slot,
+            nodes,
+            neighbours: Vec::new(),
+            greyward: Vec::new(),
+            used,
+            steep: 1.0 / (STEEP * step).powi(2),
+            slope: SLOPE * step,
+        };
         level.neighbours = level.nodes.iter().map(|&node| level.around(node)).collect();
+        level.greyward = level.nodes.iter().map(|&node| level.along_grey(node)).collect();
         level
+    }
+
+    /// The neighbours on the way to black and to white: between them greys are interpolated.
+    fn along_grey(&self, node: [usize; 3]) -> [u32; 2] {
+        let down = if node.contains(&0) { NOWHERE } else { self.slot(node.map(|v| v - 1)) };
+        let up = if node.contains(&(self.side - 1)) { NOWHERE } else { self.slot(node.map(|v| v + 1)) };
+        [down, up]
     }
 
     fn slot(&self, [r, g, b]: [usize; 3]) -> u32 {
@@ -173,13 +218,24 @@ impl Level {
     }
 
     fn pull(&self, node: usize, values: &[PerScreen], weight: f32) -> Pull {
-        let mut pull = Pull { weight, ..Pull::NONE };
-        for &slot in self.neighbours[node].iter().filter(|s| **s != NOWHERE) {
-            let pairs = values[node].iter().zip(&values[slot as usize]);
-            for ((count, sum), (a, v)) in pull.count.iter_mut().zip(&mut pull.sum).zip(pairs) {
-                let weight = 1.0 + (a - v) * (a - v) * self.steep;
-                *count += weight;
-                *sum += weight * v;
+        let mut pull = Pull { weight: weight / self.used[node], ..Pull::NONE };
+        let own = &values[node];
+        for other in there(&self.neighbours[node], values) {
+            for i in 0..MAX_SCREENS {
+                let d = own[i] - other[i];
+                let weight = 1.0 + d * d * self.steep;
+                pull.count[i] += weight;
+                pull.sum[i] += weight * other[i];
+            }
+        }
+        // Towards the nearest place at which the step is none too many.
+        for other in there(&self.neighbours[node], values).chain(there(&self.greyward[node], values)) {
+            for i in 0..MAX_SCREENS {
+                let d = own[i] - other[i];
+                if d.abs() > self.slope {
+                    pull.count[i] += HELD;
+                    pull.sum[i] += HELD * (other[i] + self.slope * d.signum());
+                }
             }
         }
         pull
