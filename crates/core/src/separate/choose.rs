@@ -1,18 +1,24 @@
 //! Which inks from the shelf, for how many screens.
 //!
 //! The picture is weighed into a few hundred colours; a set of inks is worth the mean CIEDE2000
-//! that the print model leaves with it. Sets grow by the ink that helps most, and at every size
-//! inks are exchanged as long as an exchange helps. A set's solutions start the next one's.
+//! that the print model leaves with it. The few best sets of every size grow by one ink each, and
+//! inks are exchanged as long as an exchange helps; for the size asked for, exchanges go on from
+//! every set that is among the few best, since one exchange at a time stops short of some of the
+//! best sets. A set's solutions start the next one's.
+
+use std::collections::HashSet;
 
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
+use super::index_colors::{dot_colors, nearest_mix};
 use super::model::{MAX_SCREENS, PerScreen};
 use super::palette::{Weighed, weighed_colors};
 use super::problem::{Pull, improve, objective, starts};
 use super::separation::{Plan, check};
-use super::{PlannedScreen, Quality, ScreenPart, SeparateError, SeparationSettings};
-use crate::color::{ciede2000, lab_from_linear};
+use super::spot_recipe::{printed_with, solid_sets};
+use super::{FlatColor, Method, PlannedScreen, Quality, ScreenPart, SeparateError, SeparationSettings, flat_colors};
+use crate::color::{ciede2000, lab_from_linear, linear_from_u16};
 use crate::ink::{Garment, Ink, InkRole, Shelf, ShelfError};
 use crate::press::{PressSettings, Stop};
 use crate::raster::Picture;
@@ -98,7 +104,11 @@ const COLORS: usize = 160;
 /// Colours that all sets are compared on.
 const FEW_COLORS: usize = 40;
 /// Sets of each comparison that are judged on all colours.
-const FINALISTS: usize = 6;
+const FINALISTS: usize = 8;
+/// Sets of each size that are gone on from.
+const BEAM: usize = 4;
+/// Most sets of the size asked for whose exchanges are tried.
+const MOST_EXCHANGED: usize = 12;
 
 /// A usual print order: base whites, then colours from light to dark, blacks, highlight whites.
 /// With a single white on a garment that is not white, that white goes under the colours.
@@ -157,7 +167,7 @@ pub fn suggest(
         return Err(SuggestError::NothingLeft);
     }
     progress.step("weigh colours", 0.0)?;
-    let [few, many] = weighed_colors(picture, garment.reflectance(), [FEW_COLORS, COLORS]).map(|colors| Judge {
+    let [few, many] = judged_colors(picture, garment, separation, [FEW_COLORS, COLORS])?.map(|colors| Judge {
         colors,
         garment,
         settings: separation,
@@ -165,6 +175,25 @@ pub fn suggest(
         ruling,
     });
     Search { few, many, shelf, allowed, pinned }.run(request.screens, progress)
+}
+
+/// The colours that a print by the method of the settings is judged on: the flat colours of spot
+/// art, whose number is the art's, and at most `most` of a picture otherwise.
+pub(super) fn judged_colors<const LISTS: usize>(
+    picture: &Picture,
+    garment: &Garment,
+    settings: &SeparationSettings,
+    most: [usize; LISTS],
+) -> Result<[Vec<Weighed>; LISTS], SeparateError> {
+    if settings.method != Method::SpotArt {
+        return Ok(weighed_colors(picture, garment.reflectance(), most));
+    }
+    let flat = flat_colors(picture, settings.spot.same_within, settings.spot.least_share);
+    if flat.is_empty() {
+        return Err(SeparateError::NoFlatColors);
+    }
+    let weighed = |f: &FlatColor| Weighed { color: linear_from_u16(&f.exact), weight: f.share };
+    Ok(most.map(|_| flat.iter().map(weighed).collect()))
 }
 
 /// Weighs sets of inks on a picture's colours.
@@ -181,15 +210,15 @@ pub(super) struct Judge<'a> {
 pub(super) struct Solved {
     /// In print order.
     pub screens: Vec<PlannedScreen>,
-    /// One a colour.
+    /// Coverages of every colour; none are kept of an index, whose dots are solid.
     pub values: Vec<PerScreen>,
     pub quality: Quality,
 }
 
 impl Judge<'_> {
-    /// Solves all colours with planned screens. With `before`, coverages of screens of the same
-    /// name are taken over as a start, once with new screens nearly empty and once well used;
-    /// without, from all starts.
+    /// Prints all colours with planned screens by the method of the settings. Simulated process is
+    /// solved: with `before`, coverages of screens of the same name are taken over as a start, once
+    /// with new screens nearly empty and once well used; without, from all starts.
     pub fn solve(&self, screens: Vec<PlannedScreen>, before: Option<&Solved>) -> Solved {
         let settings = SeparationSettings { screens, ..self.settings.clone() };
         let mut press = self.press.clone();
@@ -206,8 +235,8 @@ impl Judge<'_> {
             .iter()
             .map(|s| before.and_then(|b| b.screens.iter().position(|o| o.name == s.name)))
             .collect();
-        let solve_one = |(u, color): (usize, &Weighed)| {
-            let target = plan.target(color.color);
+        let process = |u: usize, color: [f32; 3]| {
+            let target = plan.target(color);
             let tries = match before {
                 None => starts(n, &target, 0),
                 Some(before) => [0.05, 0.7]
@@ -229,8 +258,24 @@ impl Judge<'_> {
                     best = (value, a);
                 }
             }
-            let proof = lab_from_linear(plan.model.reflectance(&best.1));
-            (best.1, ciede2000(proof, lab_from_linear(color.color)))
+            (best.1, plan.model.reflectance(&best.1))
+        };
+        let sets = solid_sets(&settings, self.garment);
+        let spot = |_: usize, color: [f32; 3]| {
+            let a = printed_with(color, settings.spot.inks, &sets, &plan);
+            (a, plan.model.reflectance(&a))
+        };
+        let dots = dot_colors(&settings, self.garment, &plan);
+        let index =
+            |_: usize, color: [f32; 3]| ([0.0; MAX_SCREENS], nearest_mix(&dots, color, settings.hue_keeping as f32));
+        let print: &dyn Fn(usize, [f32; 3]) -> (PerScreen, [f32; 3]) = match settings.method {
+            Method::SimulatedProcess => &process,
+            Method::SpotArt => &spot,
+            Method::Index => &index,
+        };
+        let solve_one = |(u, color): (usize, &Weighed)| {
+            let (a, printed) = print(u, color.color);
+            (a, ciede2000(lab_from_linear(printed), lab_from_linear(color.color)))
         };
         let solved: Vec<(PerScreen, f32)> = self.colors.iter().enumerate().map(solve_one).collect();
         let quality = Quality::of_weighted(solved.iter().zip(&self.colors).map(|(s, c)| (s.1, c.weight)));
@@ -238,11 +283,14 @@ impl Judge<'_> {
     }
 }
 
-/// A set of shelf places with its solutions on few and on many colours.
+/// A set of places on the shelf, in the shelf's order, with its solutions on few and on many
+/// colours.
 struct Standing {
     set: Vec<usize>,
     few: Solved,
     many: Solved,
+    /// Whether its exchanges were tried.
+    exchanged: bool,
 }
 
 /// The search: all sets are compared on few colours, the best of those on many.
@@ -261,50 +309,73 @@ impl Search<'_> {
         inks.into_iter().map(PlannedScreen::of_ink).collect()
     }
 
-    /// The best of many sets; of equals the first.
-    fn best(&self, sets: Vec<Vec<usize>>, before: &Standing) -> Option<Standing> {
-        let compared = |judge: &Judge<'_>, sets: Vec<Vec<usize>>, before: &Solved| {
-            let solved: Vec<Solved> = sets.par_iter().map(|set| judge.solve(self.planned(set), Some(before))).collect();
-            let mut both: Vec<(Vec<usize>, Solved)> = sets.into_iter().zip(solved).collect();
-            both.sort_by(|a, b| a.1.quality.mean.total_cmp(&b.1.quality.mean));
-            both
-        };
-        let mut few = compared(&self.few, sets, &before.few);
+    /// The best of many sets, best first; of equals the first.
+    fn best(&self, sets: Vec<Vec<usize>>, before: &Standing) -> Vec<Standing> {
+        let solve = |judge: &Judge<'_>, set: &[usize], before: &Solved| judge.solve(self.planned(set), Some(before));
+        let mut few: Vec<(Vec<usize>, Solved)> = sets
+            .into_par_iter()
+            .map(|set| {
+                let solved = solve(&self.few, &set, &before.few);
+                (set, solved)
+            })
+            .collect();
+        few.sort_by(|a, b| a.1.quality.mean.total_cmp(&b.1.quality.mean));
         few.truncate(FINALISTS);
-        let many = compared(&self.many, few.iter().map(|f| f.0.clone()).collect(), &before.many);
-        let (set, many) = many.into_iter().next()?;
-        let (_, few) = few.into_iter().find(|f| f.0 == set)?;
-        Some(Standing { set, few, many })
+        let mut many: Vec<Standing> = few
+            .into_par_iter()
+            .map(|(set, few)| {
+                let many = solve(&self.many, &set, &before.many);
+                Standing { set, few, many, exchanged: false }
+            })
+            .collect();
+        many.sort_by(by_mean);
+        many
     }
 
     fn run(&self, asked: usize, progress: &Progress) -> Result<Suggestion, SuggestError> {
         let most = (asked + 2).min(MAX_SCREENS).min(self.allowed.len());
         let planned = self.planned(&self.pinned);
-        let mut now = Standing {
+        let mut beam = vec![Standing {
             set: self.pinned.clone(),
             few: self.few.solve(planned.clone(), None),
             many: self.many.solve(planned, None),
-        };
+            exchanged: false,
+        }];
         let mut curve: Vec<Choice> = Vec::new();
-        if !now.set.is_empty() {
-            curve.push(self.choice(&now));
+        if !self.pinned.is_empty() {
+            curve.push(self.choice(&beam));
         }
-        while now.set.len() < most {
-            progress.step("choose inks", now.set.len() as f32 / most as f32)?;
-            let longer = |&i: &usize| (!now.set.contains(&i)).then(|| [&now.set[..], &[i]].concat());
-            let sets: Vec<Vec<usize>> = self.allowed.iter().filter_map(longer).collect();
-            let Some(longer) = self.best(sets, &now) else { break };
-            now = longer;
-            // Exchange until nothing helps by a thousandth; the full search for the size asked for.
-            let rounds = if now.set.len() == asked { 12 } else { usize::from(now.set.len() < asked) };
-            for _ in 0..rounds {
-                progress.step("choose inks", now.set.len() as f32 / most as f32)?;
-                match self.best(self.exchanges(&now.set), &now) {
-                    Some(better) if better.many.quality.mean < now.many.quality.mean * 0.999 => now = better,
-                    _ => break,
-                }
+        let mut size = self.pinned.len();
+        while size < most {
+            progress.step("choose inks", size as f32 / most as f32)?;
+            let mut seen = HashSet::new();
+            let mut longer: Vec<Standing> = Vec::new();
+            for now in &beam {
+                let others = self.allowed.iter().filter(|i| !now.set.contains(i));
+                let sets =
+                    others.map(|&i| sorted([&now.set[..], &[i]].concat())).filter(|set| seen.insert(set.clone()));
+                longer.extend(self.best(sets.collect(), now));
             }
-            curve.push(self.choice(&now));
+            if longer.is_empty() {
+                break;
+            }
+            longer.sort_by(by_mean);
+            longer.truncate(BEAM);
+            beam = longer;
+            size += 1;
+            for _ in 0..if size == asked { MOST_EXCHANGED } else { usize::from(size < asked) } {
+                progress.step("choose inks", size as f32 / most as f32)?;
+                // Other sizes are only on the way: their best set alone is looked into.
+                let among = if size == asked { beam.len() } else { 1 };
+                let Some(at) = beam[..among].iter().position(|s| !s.exchanged) else { break };
+                beam[at].exchanged = true;
+                let sets = self.exchanges(&beam[at].set).into_iter().filter(|set| seen.insert(set.clone()));
+                let found = self.best(sets.collect(), &beam[at]);
+                beam.extend(found);
+                beam.sort_by(by_mean);
+                beam.truncate(BEAM);
+            }
+            curve.push(self.choice(if size == asked { &beam } else { &beam[..1] }));
         }
         let chosen = curve.iter().find(|c| c.inks.len() >= asked).or(curve.last()).cloned();
         let chosen = chosen.ok_or(SuggestError::NothingLeft)?;
@@ -319,19 +390,33 @@ impl Search<'_> {
             for &other in self.allowed.iter().filter(|i| !set.contains(i)) {
                 let mut swapped = set.to_vec();
                 swapped[at] = other;
-                sets.push(swapped);
+                sets.push(sorted(swapped));
             }
         }
         sets
     }
 
-    /// The figures of the report are solved anew from all starts.
-    fn choice(&self, standing: &Standing) -> Choice {
-        let found = &standing.many;
-        let fresh = self.many.solve(found.screens.clone(), None);
-        let quality = if fresh.quality.mean < found.quality.mean { fresh.quality } else { found.quality };
-        Choice { inks: found.screens.iter().map(|s| s.ink.clone()).collect(), quality }
+    /// The best of some sets, its figures solved anew from all starts.
+    fn choice(&self, beam: &[Standing]) -> Choice {
+        let figures = |standing: &Standing| {
+            let found = &standing.many;
+            let fresh = self.many.solve(found.screens.clone(), None);
+            if fresh.quality.mean < found.quality.mean { fresh.quality } else { found.quality }
+        };
+        let judged: Vec<Quality> = beam.par_iter().map(figures).collect();
+        let best = judged.iter().zip(beam).min_by(|a, b| a.0.mean.total_cmp(&b.0.mean));
+        let Some((&quality, standing)) = best else { return Choice { inks: Vec::new(), quality: Quality::default() } };
+        Choice { inks: standing.many.screens.iter().map(|s| s.ink.clone()).collect(), quality }
     }
+}
+
+fn by_mean(a: &Standing, b: &Standing) -> std::cmp::Ordering {
+    a.many.quality.mean.total_cmp(&b.many.quality.mean)
+}
+
+fn sorted(mut set: Vec<usize>) -> Vec<usize> {
+    set.sort_unstable();
+    set
 }
 
 #[cfg(test)]

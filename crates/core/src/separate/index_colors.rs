@@ -69,7 +69,7 @@ impl Reach {
             .map(|at| {
                 let node = [at / (SIDE * SIDE), at / SIDE % SIDE, at % SIDE];
                 let wanted = node.map(|v| linearize(v as f32 / (SIDE - 1) as f32));
-                nearest_mix(colors, wanted, 8.0 * hue_keeping).map(encode)
+                nearest_mix(colors, wanted, hue_keeping).map(encode)
             })
             .collect();
         Self { nodes }
@@ -105,7 +105,8 @@ impl Reach {
 /// The mix of colours (weights none or more that add up to one) that is nearest to `wanted` in
 /// OKLab, an error of hue counting more. Gauss-Newton: each step is the nearest point of a hull to
 /// a point, found by moving weight from the worst colour in use to the best one.
-fn nearest_mix(colors: &[DotColor], wanted: [f32; 3], hue: f32) -> [f32; 3] {
+pub(super) fn nearest_mix(colors: &[DotColor], wanted: [f32; 3], hue_keeping: f32) -> [f32; 3] {
+    let hue = 8.0 * hue_keeping;
     let target = oklab(wanted);
     let chroma = target[1].hypot(target[2]);
     let (cos, sin) = if chroma > 1e-6 { (target[1] / chroma, target[2] / chroma) } else { (1.0, 0.0) };
@@ -212,18 +213,18 @@ mod tests {
         let colors = [[0.02; 3], [0.85; 3], [0.6, 0.05, 0.05], [0.05, 0.15, 0.5]].map(color);
         let inside: [f32; 3] =
             std::array::from_fn(|i| [0.3, 0.3, 0.2, 0.2].iter().zip(&colors).map(|(w, c)| w * c.light[i]).sum());
-        let got = nearest_mix(&colors, inside, 4.0);
+        let got = nearest_mix(&colors, inside, 0.5);
         assert!((0..3).all(|i| (got[i] - inside[i]).abs() < 2e-3), "{got:?} for {inside:?}");
         // A grey mixes from black and white however dark.
-        let dark = nearest_mix(&colors, [0.1; 3], 4.0);
+        let dark = nearest_mix(&colors, [0.1; 3], 0.5);
         assert!((0..3).all(|i| (dark[i] - 0.1).abs() < 2e-3), "{dark:?}");
         // Blacker than black is black, whiter than white is white.
-        assert!(nearest_mix(&colors, [0.0; 3], 4.0).iter().all(|v| (v - 0.02).abs() < 1e-3));
-        assert!(nearest_mix(&colors, [1.0; 3], 4.0).iter().all(|v| (v - 0.85).abs() < 1e-3));
+        assert!(nearest_mix(&colors, [0.0; 3], 0.5).iter().all(|v| (v - 0.02).abs() < 1e-3));
+        assert!(nearest_mix(&colors, [1.0; 3], 0.5).iter().all(|v| (v - 0.85).abs() < 1e-3));
         // Greys at the edge of the hull, a green that no ink makes: the table agrees with the direct way.
         let reach = Reach::of(&colors, 0.5);
         for light in [inside, [0.1; 3], [0.4; 3], [0.02, 0.3, 0.05], [0.7, 0.6, 0.1]] {
-            let (direct, table) = (nearest_mix(&colors, light, 4.0), reach.nearest(light));
+            let (direct, table) = (nearest_mix(&colors, light, 0.5), reach.nearest(light));
             let d = ciede2000(lab_from_linear(direct), lab_from_linear(table));
             assert!(d < 0.5, "{light:?}: {direct:?} {table:?} {d}");
         }

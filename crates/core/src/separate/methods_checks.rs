@@ -4,36 +4,18 @@
 
 use rayon::prelude::*;
 
-use super::{Method, ScreenPart, SeparateError, SeparationSettings, SpotEdges, SpotInks, separate, spot_colors};
+use super::checks::{ink, lpi, photo};
+use super::{
+    Method, ScreenPart, SeparateError, SeparationSettings, SpotEdges, SpotInks, screen_worth, separate, spot_colors,
+};
 use crate::Progress;
-use crate::color::{ciede2000, encode_u16, lab_from_linear, linear_from_u16};
-use crate::ink::{Garment, Ink, InkRole};
+use crate::color::{Rgb8, ciede2000, encode_u16, lab_from_linear, linear_from_u16};
+use crate::ink::{Garment, Shelf};
 use crate::job::Screens;
 use crate::prep::Prepared;
 use crate::press::{PressSettings, Stop, art_on_garment, proof_from_screens};
 use crate::raster::{FULL, Picture, Plane, Rgba16};
-use crate::units::{Lpi, Mm, Opacity, Ppi};
-
-fn ink(name: &str) -> Ink {
-    let (color, opacity, role) = match name {
-        "base" => ("#F4F4F0", 0.90, InkRole::BaseWhite),
-        "base 2" => ("#F4F4F0", 0.86, InkRole::BaseWhite),
-        "white" => ("#FAFAF7", 0.82, InkRole::White),
-        "black" => ("#17171A", 0.95, InkRole::Black),
-        "golden" => ("#FBBE22", 0.62, InkRole::Color),
-        "red" => ("#D8232A", 0.72, InkRole::Color),
-        "blue" => ("#2C6FB7", 0.74, InkRole::Color),
-        other => panic!("no test ink {other}"),
-    };
-    Ink {
-        name: name.into(),
-        over_white: color.parse().unwrap(),
-        opacity: Opacity::new(opacity).unwrap(),
-        role,
-        measured: false,
-        spectra: None,
-    }
-}
+use crate::units::{Mm, Ppi};
 
 fn settings(method: Method, inks: &str) -> SeparationSettings {
     let mut settings = SeparationSettings::for_inks(inks.split(',').map(ink));
@@ -49,10 +31,6 @@ fn press() -> PressSettings {
     let mut press = PressSettings::default();
     press.stops.insert("base".into(), Stop::Flash);
     press
-}
-
-fn lpi() -> Lpi {
-    Lpi::new(45.0).unwrap()
 }
 
 /// At 180 ppi, so that a pixel is a dot of the default size.
@@ -132,6 +110,48 @@ fn flat_colours_get_their_own_ink_and_the_print_is_the_art() {
         assert!(between < 2000, "{}: {between} pixels between", screen.name);
         assert!(screen.coverage.mean_coverage() > 0.02, "{} prints", screen.name);
     }
+}
+
+/// What a screen is worth is judged by the method of the job: in spot art without red, the red band
+/// is another flat colour; dots of an index mix, so they miss it by less.
+#[test]
+fn worth_is_judged_by_the_method() {
+    let art = lantern();
+    let on = garment("#FFFFFF");
+    let shelf = Shelf { inks: ["golden", "red", "blue", "black"].map(ink).to_vec() };
+    let worth = |method| {
+        let settings = settings(method, "golden,red,black");
+        screen_worth(&art.picture, &on, &shelf, &settings, &press(), lpi(), &Progress::none()).unwrap()
+    };
+    let spot = worth(Method::SpotArt);
+    let colors =
+        spot_colors(&art.picture, &on, &settings(Method::SpotArt, "golden,red,black"), &press(), lpi()).unwrap();
+    let all: f64 = colors.iter().map(|c| c.flat.share).sum();
+    let mean = colors.iter().map(|c| c.flat.share * c.difference).sum::<f64>() / all;
+    assert!((spot.now.mean - mean).abs() < 1e-3, "{} against {mean}", spot.now.mean);
+    // Without red its share of the lantern is printed with the next nearest solid.
+    let red = colors.iter().find(|c| c.flat.color.to_string() == "#D8232A").unwrap();
+    let next = ["#FBBE22", "#17171A", "#FFFFFF"].map(|other: &str| {
+        let lab = |c: &str| {
+            let code = c.parse::<Rgb8>().unwrap().0.map(|v| u16::from(v) * 257);
+            lab_from_linear(linear_from_u16(&code))
+        };
+        f64::from(ciede2000(lab("#D8232A"), lab(other)))
+    });
+    let next = next.into_iter().fold(f64::INFINITY, f64::min);
+    let dropped = spot.drops.iter().find(|d| d.screen == "red").unwrap().quality.mean;
+    let want = mean + red.flat.share / all * (next - red.difference);
+    assert!((dropped - want).abs() < 0.1 * want, "{dropped} against {want}");
+    let index = worth(Method::Index);
+    let dots = index.drops.iter().find(|d| d.screen == "red").unwrap().quality.mean;
+    assert!(dots > index.now.mean && dots < dropped, "{dots}, {dropped} as spot art");
+    // Art without flat areas cannot be weighed as spot art.
+    let noise = prepared(Plane::from_fn(64, 64, |x, y| {
+        [(x * 40_503 + y * 9973) as u16, (x * 27_919 + y * 50_021) as u16, (x * y * 7919) as u16, FULL]
+    }));
+    let spot = settings(Method::SpotArt, "golden,red");
+    let refused = screen_worth(&noise.picture, &on, &shelf, &spot, &press(), lpi(), &Progress::none());
+    assert!(matches!(refused, Err(SeparateError::NoFlatColors)));
 }
 
 #[test]
@@ -260,9 +280,7 @@ fn smoothed(picture: &Picture, side: usize) -> Vec<[f32; 3]> {
 /// inks reach; and the bare garment is one of the colours.
 #[test]
 fn index_dots_add_up_to_the_picture() {
-    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/fixtures/photos/coffee.jpg");
-    let image = image::open(&path).unwrap_or_else(|e| panic!("{}: {e}", path.display())).thumbnail(360, 360).to_rgba8();
-    let picture = Picture::from_rgba8(image.width() as usize, image.height() as usize, &image);
+    let picture = photo("coffee.jpg", 360);
     for (on, inks) in [("#FFFFFF", "golden,red,blue,black"), ("#17171A", "base,golden,red,blue")] {
         let art = prepared(picture.pixels().clone());
         let screens = run(&art, on, &settings(Method::Index, inks));

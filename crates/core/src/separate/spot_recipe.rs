@@ -50,10 +50,7 @@ pub(super) fn recipes(
     let sets = solid_sets(settings, garment);
     let recipe = |color: &FlatColor| {
         let linear = linear_from_u16(&color.exact);
-        let solid = match settings.spot.inks {
-            SpotInks::OneEach => one_each(plan, &sets, linear),
-            SpotInks::Layers => layers(plan, linear),
-        };
+        let solid = printed_with(linear, settings.spot.inks, &sets, plan);
         let print = plan.model.reflectance(&solid);
         Recipe {
             ramp: fade(plan, &solid, print),
@@ -61,6 +58,14 @@ pub(super) fn recipes(
         }
     };
     colors.iter().map(recipe).collect()
+}
+
+/// Coverages that a flat colour is printed with, of the sets that it may be printed with.
+pub(super) fn printed_with(linear: [f32; 3], inks: SpotInks, sets: &[Vec<usize>], plan: &Plan) -> PerScreen {
+    match inks {
+        SpotInks::OneEach => one_each(plan, sets, linear),
+        SpotInks::Layers => layers(plan, linear),
+    }
 }
 
 /// The sets of solid screens that a colour may be printed with: bare fabric, every ink alone or on

@@ -4,8 +4,7 @@
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::choose::{Judge, Solved};
-use super::palette::weighed_colors;
+use super::choose::{Judge, Solved, judged_colors};
 use super::separation::check;
 use super::{PlannedScreen, Quality, SeparateError, SeparationSettings};
 use crate::Progress;
@@ -66,7 +65,7 @@ pub fn screen_worth(
     progress: &Progress,
 ) -> Result<Worth, SeparateError> {
     check(settings)?;
-    let [colors] = weighed_colors(picture, garment.reflectance(), [COLORS]);
+    let [colors] = judged_colors(picture, garment, settings, [COLORS])?;
     let judge = Judge { colors, garment, settings, press, ruling };
     let now = judge.solve(settings.screens.clone(), None);
     progress.step("weigh screens", 0.1)?;
