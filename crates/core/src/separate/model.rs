@@ -36,6 +36,18 @@ pub(super) fn oklab([r, g, b]: [f32; 3]) -> [f32; 3] {
     OPPONENT.map(|m| m[0] * root[0] + m[1] * root[1] + m[2] * root[2])
 }
 
+/// Light of the grey that is as light as a colour.
+pub(super) fn light_as_grey(lab: [f32; 3]) -> f32 {
+    (lab[0].powi(3) - FLARE).max(0.0)
+}
+
+/// A colour brought up to `darkest` (light of a grey), softly, its hue and chroma kept: of two
+/// lights that differ much the greater, of equal ones a quarter more.
+pub(super) fn brought_up(lab: [f32; 3], darkest: f32) -> [f32; 3] {
+    let light = (light_as_grey(lab).powi(3) + darkest.powi(3)).cbrt();
+    [(light + FLARE).cbrt(), lab[1], lab[2]]
+}
+
 /// OKLab and its derivative by the linear channels: `[axis][channel]`.
 pub(super) fn oklab_slopes([r, g, b]: [f32; 3]) -> ([f32; 3], [[f32; 3]; 3]) {
     let mut root = [0.0; 3];
@@ -204,6 +216,22 @@ mod tests {
             let library = oklab_from_linear(color.map(|x| x + FLARE));
             for (got, want) in oklab(color).iter().zip([library.l, library.a, library.b]) {
                 assert_abs_diff_eq!(*got, want, epsilon = 2e-4);
+            }
+        }
+    }
+
+    /// A deep orange that no ink is dark enough for: lighter, of the same hue and chroma. Greys come
+    /// out as the greys of the light that is said.
+    #[test]
+    fn what_is_brought_up_keeps_its_hue() {
+        let orange = oklab([0.40, 0.10, 0.01]);
+        let up = brought_up(orange, 0.3);
+        assert_eq!(up[1..], orange[1..]);
+        assert_abs_diff_eq!(light_as_grey(up), (light_as_grey(orange).powi(3) + 0.027).cbrt(), epsilon = 1e-5);
+        for grey in [0.0f32, 0.05, 0.3, 0.8] {
+            let want = oklab([(grey.powi(3) + 0.027).cbrt(); 3]);
+            for (got, want) in brought_up(oklab([grey; 3]), 0.3).iter().zip(want) {
+                assert_abs_diff_eq!(*got, want, epsilon = 1e-5);
             }
         }
     }

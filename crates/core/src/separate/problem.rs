@@ -49,7 +49,11 @@ pub(super) struct Target {
 impl Target {
     /// A linear colour, every coverage free between none and solid.
     pub fn new(linear: [f32; 3], costs: &Costs) -> Self {
-        let lab = oklab(linear);
+        Self::of_lab(oklab(linear), costs)
+    }
+
+    /// The same for a colour in OKLab, as [`oklab`] gives it.
+    pub fn of_lab(lab: [f32; 3], costs: &Costs) -> Self {
         let chroma = lab[1].hypot(lab[2]);
         let (cos, sin) = if chroma > 1e-6 { (lab[1] / chroma, lab[2] / chroma) } else { (1.0, 0.0) };
         // Near grey hue means nothing: the weight comes in with chroma.

@@ -3,7 +3,7 @@
 
 use super::base_under::hold_bases;
 use super::choke::choke;
-use super::model::{MAX_SCREENS, PrintModel};
+use super::model::{MAX_SCREENS, PrintModel, brought_up, light_as_grey, oklab};
 use super::problem::{Costs, Pull, Target, improve, objective, starts};
 use super::table::{self, Table, Touched};
 use super::{Method, ScreenPart, SeparationSettings, index, lookup, spot};
@@ -174,7 +174,7 @@ pub(super) struct Plan {
     parts: Vec<ScreenPart>,
     highlight: super::HighlightSettings,
     base_off: bool,
-    /// Darkest luminance that the garment or one ink over it reaches.
+    /// Light of the grey that is as light as the darkest of the garment and one ink over it.
     darkest: f32,
     /// Total ink aimed at for greys from black to white, evenly spaced in code values; empty for none.
     grey_totals: Vec<f32>,
@@ -230,10 +230,10 @@ impl Plan {
                 costs.square[i] = 3e-4;
             }
         }
-        let y = |c: [f32; 3]| 0.2126 * c[0] + 0.7152 * c[1] + 0.0722 * c[2];
-        let solids = stack.layers.iter().map(|layer| y(layer.over(stack.garment)));
+        let light = |c: [f32; 3]| light_as_grey(oklab(c));
+        let solids = stack.layers.iter().map(|layer| light(layer.over(stack.garment)));
         Self {
-            darkest: solids.fold(y(stack.garment), f32::min),
+            darkest: solids.fold(light(stack.garment), f32::min),
             model: PrintModel::new(&stack),
             costs,
             garment: garment.reflectance(),
@@ -299,17 +299,17 @@ impl Plan {
     /// brought up to what they reach, softly. Aimed at as it is, it would pile ink on ink for a
     /// difference that nobody sees.
     pub fn target(&self, color: [f32; 3]) -> Target {
-        self.aimed(color.map(|x| (x.max(0.0).powi(3) + self.darkest.powi(3)).cbrt()), color)
+        self.aimed(brought_up(oklab(color), self.darkest), color)
     }
 
-    /// A flat colour is aimed at as it is: where no ink is dark, what inks reach as a lightness lies
-    /// far above the dark channel of a deep orange, and that brought up would wash it out.
+    /// A flat colour is aimed at as it is: there is no ramp to keep smooth, and a deep colour that
+    /// is no darker than the inks reach would still be brought up a little.
     pub fn exact_target(&self, color: [f32; 3]) -> Target {
-        self.aimed(color, color)
+        self.aimed(oklab(color), color)
     }
 
     fn aimed(&self, at: [f32; 3], color: [f32; 3]) -> Target {
-        let mut target = Target::new(at, &self.costs);
+        let mut target = Target::of_lab(at, &self.costs);
         (target.total, target.total_prices) = self.total(color);
         self.bound(color, &mut target);
         target
