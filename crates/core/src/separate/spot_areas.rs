@@ -23,6 +23,10 @@ const FOUND: f32 = 0.03;
 /// A blend of light must fit better than a drawn one by this: half a step of eight bits. All greys
 /// between two greys fit both ways.
 const BETTER: f32 = 0.002;
+/// A pixel that no blend of the colours close by explains, but for this rest, and whose neighbours
+/// leave no greater one, is ringing of a sharpened or resampled outline and no third colour. The
+/// flanks of a thin stroke have its middle beside them, which leaves more.
+const RINGING: f32 = 0.13;
 /// What a blend with a colour that is not close by must be better by.
 const FAR: f32 = 0.02;
 
@@ -64,7 +68,7 @@ pub(super) fn shares(picture: &Picture, colors: &[FlatColor], same_within: f64) 
             if label != NONE {
                 *out = Share::all(label);
             } else if pixel[3] > 0 {
-                *out = finder.blend(&pixel, &plain, &tiles, x, y, &mut last);
+                *out = finder.blend(pixels, &plain, &tiles, x, y, &mut last);
             }
         }
     });
@@ -121,24 +125,35 @@ impl Finder {
 
     fn blend(
         &self,
-        pixel: &Rgba16,
+        pixels: &Plane<Rgba16>,
         plain: &Plane<u8>,
         tiles: &Plane<u32>,
         x: usize,
         y: usize,
         last: &mut Option<(Rgba16, u32, Share)>,
     ) -> Share {
-        let p = encoded(pixel);
+        let pixel = pixels.get(x, y);
+        let p = encoded(&pixel);
         let mut near = 0u32;
+        let mut found = None;
         for ring in 1..=RINGS {
             let before = near;
             near |= ring_mask(plain, x, y, ring);
-            if near != before
-                && let Some((d, share)) = self.best_pair(p, near, near)
+            if near != before {
+                found = self.best_pair(p, near, near);
+            }
+            if let Some((d, share)) = found
                 && d <= FOUND
             {
                 return share;
             }
+        }
+        if let Some((d, share)) = found
+            && d <= RINGING
+            && near.count_ones() > 1
+            && self.is_ringing(pixels, plain, near, x, y)
+        {
+            return share;
         }
         let (tx, ty) = (x / TILE, y / TILE);
         for ty in ty.saturating_sub(1)..(ty + 2).min(tiles.height()) {
@@ -148,7 +163,7 @@ impl Finder {
         }
         // Runs of like pixels far from any plain colour are common where art is not flat at all.
         if let Some((old, mask, share)) = last
-            && old == pixel
+            && *old == pixel
             && *mask == near
         {
             return *share;
@@ -167,8 +182,21 @@ impl Finder {
         {
             best = (d, share);
         }
-        *last = Some((*pixel, near, best.1));
+        *last = Some((pixel, near, best.1));
         best.1
+    }
+
+    /// Whether no pixel beside this one is far from all blends of the colours close by.
+    fn is_ringing(&self, pixels: &Plane<Rgba16>, plain: &Plane<u8>, near: u32, x: usize, y: usize) -> bool {
+        let (w, h) = (plain.width(), plain.height());
+        let explained = |x: usize, y: usize| {
+            let beside = pixels.get(x, y);
+            plain.get(x, y) != NONE
+                || beside[3] == 0
+                || self.best_pair(encoded(&beside), near, near).is_some_and(|(d, _)| d <= RINGING)
+        };
+        let (columns, rows) = (x.saturating_sub(1)..(x + 2).min(w), y.saturating_sub(1)..(y + 2).min(h));
+        rows.flat_map(|y| columns.clone().map(move |x| (x, y))).all(|(x, y)| explained(x, y))
     }
 
     /// The best blend of one colour of each set.
@@ -300,6 +328,43 @@ mod tests {
         assert!((i32::from(edge.of_b) - 32_768).abs() < 1500, "{edge:?}");
         assert_eq!(shares.get(70, 20), Share::all(at("#848484")));
         assert_eq!(shares.get(5, 5), Share::all(at("#101010")));
+    }
+
+    /// Blue beside cream, darker by a sixth where sharpening overshot, and black elsewhere: no black
+    /// along the outline. A thin black stroke between the two is black, its flanks in part.
+    #[test]
+    fn ringing_beside_an_outline_is_no_third_colour() {
+        let (blue, cream, black) = (opaque("#1E3C78"), opaque("#F4E6C0"), opaque("#16161A"));
+        let dark = blue.map(|v| v / 8 * 7);
+        let half = |a: Rgba16, b: Rgba16| -> Rgba16 { std::array::from_fn(|i| a[i] / 2 + b[i] / 2) };
+        let at = |x: usize, stroke: bool| match x {
+            0..28 => blue,
+            28 if stroke => half(blue, black),
+            29 if stroke => black,
+            30 if stroke => half(cream, black),
+            28 => [dark[0], dark[1], dark[2], u16::MAX],
+            29 => half(blue, cream),
+            _ => cream,
+        };
+        let picture = Picture::new(Plane::from_fn(60, 90, |x, y| match y {
+            0..20 => black,
+            _ => at(x, y >= 60),
+        }));
+        let colors = flat_colors(&picture, 0.05, 0.001);
+        let place = |name: &str| colors.iter().position(|c| c.color.to_string() == name).unwrap() as u8;
+        let [blue, black] = ["#1E3C78", "#16161A"].map(place);
+        let shares = shares(&picture, &colors, 0.05);
+        let of = |color: u8, x: usize, y: usize| {
+            let share = shares.get(x, y);
+            let of_b = f32::from(share.of_b) / 65535.0;
+            f32::from(u8::from(share.a == color)) * (1.0 - of_b) + f32::from(u8::from(share.b == color)) * of_b
+        };
+        assert_eq!(of(black, 28, 40), 0.0);
+        assert!(of(blue, 28, 40) > 0.9, "{:?}", shares.get(28, 40));
+        assert!(of(black, 29, 75) > 0.95, "{:?}", shares.get(29, 75));
+        for x in [28, 30] {
+            assert!((of(black, x, 75) - 0.5).abs() < 0.15, "{:?}", shares.get(x, 75));
+        }
     }
 
     #[test]

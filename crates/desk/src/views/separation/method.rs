@@ -80,8 +80,12 @@ fn spot_ui(ui: &mut Ui, bench: &Workbench, job: &mut Job) {
         ui,
         &mut spot.edges,
         &[
-            (SpotEdges::AntiAliased, "Smooth outlines", "Outlines as fine as the film printer draws"),
-            (SpotEdges::Hard, "Hard outlines", "Every pixel is none or solid"),
+            (
+                SpotEdges::AntiAliased,
+                "Smooth outlines",
+                "Outline pixels keep their share of each colour; dots draw it on the film",
+            ),
+            (SpotEdges::Hard, "Hard outlines", "Every pixel is none or solid: plain edges on the film"),
         ],
     );
     let mut trap = spot.trap_mm.get();
