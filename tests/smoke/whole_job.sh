@@ -1,7 +1,10 @@
 #!/usr/bin/env bash
-# A whole job in the real window, driven as a hand would: a photograph dropped on it, print size,
-# inks, edits, order, dots, films. The films must equal those that the verbs make of the saved job,
-# bit for bit. Frame times of the window's own code are printed at the end.
+# A whole job in the real window, driven as a hand would: a photograph dropped on it, cropped by its
+# handle, sized to 18 in, six inks chosen, two screens merged, one re-inked, white trimmed, the order
+# changed, dots looked at, films made. The films must equal those that the verbs make of the saved job,
+# bit for bit, and 95 of 100 frames of the window's own code must take less than 16 ms (one of 60 Hz):
+# all from taking in answers to asking for work, without the drawing by the display, which here is
+# software on the same two cores.
 #
 #   tests/smoke/whole_job.sh PROGRAM     SMOKE_OUT=DIR keeps pictures, log, job and films
 set -euo pipefail
@@ -18,23 +21,40 @@ await rest 180
 shot dropped
 [[ $(tones dropped) -ge 100 ]] || fail "the dropped photograph gives no proof"
 
+# Half of the picture: the right handle of the crop to the middle. The picture lies in the canvas of a
+# window of 1440 x 900 points (x 264..1120, y 50..714) with 28 points beside it.
+do_by_name "crop on the table" "Crop on the table"
+xdotool mousemove 1092 378 sleep 0.3 mousedown 1 sleep 0.2
+for x in 1060 1000 900 800 700; do xdotool mousemove "$x" 378 sleep 0.15; done
+xdotool mousemove 692 378 sleep 0.3 mouseup 1
+await command 60 "Crop"
+shot crop
+do_by_name "done cropping" "Done cropping"
+xdotool mousemove 1200 600
+
 # Half the usual resolution keeps this run short; everything else is as a shop would have it.
-do_by_name "resolution 150ppi" "Work at 150 ppi"
-do_by_name "height 9in" "Print height 228.6 mm"
+do_by_name "resolution 75ppi" "Work at 75 ppi"
+do_by_name "height 18in" "Print height 457.2 mm"
 
 key ctrl+i "Choose inks"
 shot inks
 key Escape "Close"
 do_by_name "use 6 inks" "Use 6 inks"
 do_by_name "save as $out/first.strikeoff" "Save as"
-mapfile -t screens < <("$program" inspect "$out/first.strikeoff" --json | /usr/bin/python3 -c '
-import json, sys
-print("\n".join(s["name"] for s in json.load(sys.stdin)["screens"]))')
+# inspect JOB EXPRESSION: something of the report that the verbs give of a job.
+inspect() { "$program" inspect "$1" --json | /usr/bin/python3 -c "import json, sys; r = json.load(sys.stdin); $2"; }
+mapfile -t screens < <(inspect "$out/first.strikeoff" 'print("\n".join(s["name"] for s in r["screens"]))')
 [[ ${#screens[@]} == 6 ]] || fail "six inks give ${#screens[@]} screens"
+inspect "$out/first.strikeoff" 'w, h = r["print_size_mm"]; sys.exit(not (abs(h - 457.2) < 0.5 and abs(w - 342.9) < 4))' ||
+  fail "half of 600 x 400 at 18 in is not 13.5 in wide"
 
 do_by_name "merge ${screens[0]} into ${screens[1]}" "Merge ${screens[0]} into ${screens[1]}"
 do_by_name "print ${screens[2]} with slate grey" "Print ${screens[2]} with"
 do_by_name "print ${screens[5]} 1st" "Print ${screens[5]} 1st"
+# White, if the six have one; else the palest that is left.
+white=${screens[4]}
+for screen in "${screens[@]:3}"; do [[ ${screen,,} == *white* ]] && white=$screen; done
+do_by_name "trim $white below 12" "Trim $white below 12"
 # From afar dots blend to the print; near by they are seen.
 key ctrl+8 "Whole print"
 for _ in 1 2 3 4 5 6 7 8; do key ctrl+equal "Zoom in"; done
@@ -48,6 +68,11 @@ do_by_name "save as $out/job.strikeoff" "Save as"
 do_by_name "make films into $out/films" "Make films"
 close_window
 
+coverage='print(next(s["mean_coverage"] for s in r["screens"] if s["name"] == sys.argv[1]))'
+covers() { "$program" inspect "$1" --json | /usr/bin/python3 -c "import json, sys; r = json.load(sys.stdin); $coverage" "$white"; }
+before=$(covers "$out/first.strikeoff") after=$(covers "$out/job.strikeoff")
+/usr/bin/python3 -c 'import sys; sys.exit(not float(sys.argv[2]) < float(sys.argv[1]))' "$before" "$after" ||
+  fail "trimming $white leaves it at $after of $before"
 "$program" films "$out/job.strikeoff" --out "$out/verbs" >/dev/null
 count=0
 for film in "$out"/verbs/*.tif; do
@@ -57,9 +82,13 @@ done
 [[ $count == 5 ]] || fail "five screens give $count films"
 /usr/bin/python3 - "$log" <<'P'
 import json, sys
-frames = [e for e in map(json.loads, open(sys.argv[1])) if e["event"] == "frames"]
-count = sum(f["count"] for f in frames)
-p95 = sorted(f["p95_ms"] for f in frames)[len(frames) // 2]
-print(f"window: {count} frames, its own code 95 % under {p95:.1f} ms (median of 5 s spans)")
+frames = [e for e in map(json.loads, open(sys.argv[1])) if e["event"] == "all frames"]
+if not frames:
+    sys.exit("the log has no frame times")
+f = frames[-1]
+print(f"window: {f['count']} frames, its own code: median {f['median_ms']:.1f} ms, 95 % under {f['p95_ms']:.1f} ms, "
+      f"{f['share_over_4_ms']:.1%} over 4 ms, longest {f['longest_ms']:.0f} ms")
+if f["p95_ms"] >= 16:
+    sys.exit("the window's own code takes 16 ms or more in over 5 of 100 frames")
 P
 echo "whole job: $count films from the window equal those of the verbs bit for bit"

@@ -11,7 +11,7 @@ use strikeoff_files::profile::ShopProfile;
 use crate::intake::Ask;
 use crate::looking::Sheet;
 use crate::workbench::Note;
-use crate::{Command, Preferences, ThemeChoice, Workbench};
+use crate::{Command, Preferences, ThemeChoice, Workbench, tuning};
 
 impl Workbench {
     /// Applies a command.
@@ -20,10 +20,14 @@ impl Workbench {
         if let Some(log) = &mut self.log {
             log.command(&what);
         }
+        if command.needs_job() && self.doc.is_none() {
+            return self.tell("there is no job on the table yet; open a picture, a job or the demo first");
+        }
         match command {
             Command::Undo => self.step(true),
             Command::Redo => self.step(false),
             Command::Look(view) => self.looking.view = view,
+            Command::Compare(None) if self.looking.against.is_none() => self.say("nothing is being compared"),
             Command::Compare(view) => self.looking.against = view,
             Command::ToggleShown(name) => self.toggle_shown(name),
             Command::ToggleChosen => {
@@ -37,24 +41,22 @@ impl Workbench {
                 }
             }
             Command::OnlyThis(name) => self.only_this(&name),
+            Command::ShowAll if self.looking.hidden.is_empty() => self.say("every screen is shown already"),
             Command::ShowAll => self.looking.hidden.clear(),
             Command::Select(name) => self.looking.selected = name,
             Command::SelectStep(by) => self.select_step(by),
             Command::Move { screen, to } => self.move_screen(&screen, to, &what),
-            Command::MoveStep(by) => {
-                if let Some(name) = self.looking.selected.clone()
-                    && let Some(at) = self.screen_names().iter().position(|n| *n == name)
-                {
-                    let to = (at as i32 + by).clamp(0, self.screen_names().len() as i32 - 1) as usize;
-                    self.move_screen(&name, to, &format!("Move {name}"));
-                }
-            }
+            Command::MoveStep(by) => self.move_step(by),
             Command::CycleStop(name) => self.edit_job(&what, |job| {
                 match job.press.stops.get(&name) {
                     None => job.press.stops.insert(name, Stop::Flash),
                     Some(Stop::Flash) => job.press.stops.insert(name, Stop::FlashAndCoolDown),
                     Some(Stop::FlashAndCoolDown) => job.press.stops.remove(&name),
                 };
+            }),
+            Command::TrimBackground(name) => self.edit_job(&what, |job| {
+                let (below, background) = tuning::trim(job, &name);
+                tuning::set_trim(job, &name, below, !background);
             }),
             Command::Drop(screen) => self.edit_job(&what, |job| push(job, Edit::drop(screen))),
             Command::ReInk { screen, ink } => self.edit_job(&what, |job| push(job, Edit::re_ink(screen, ink))),
@@ -75,13 +77,9 @@ impl Workbench {
             Command::AddGarment(garment) => self.add_garment(garment),
             Command::AddGarmentColor(color) => self.add_garment(Garment::of_color(color)),
             Command::RemoveGarment(at) => self.remove_garment(at),
-            Command::SeparateForThis => {
-                let at = self.looking.garment;
-                if let Some(garment) = self.doc.as_ref().and_then(|d| d.garments.get(at)).cloned() {
-                    self.edit_job(&format!("Separate for {}", garment.name), |job| job.garment = garment);
-                }
-            }
+            Command::SeparateForThis => self.separate_for_this(),
             Command::Change { job, what, gesture } => self.change(*job, &what, gesture.as_deref()),
+            Command::Crop(on) => self.art_desk.cropping = on,
             Command::ZoomIn => self.zoom(1.25),
             Command::ZoomOut => self.zoom(0.8),
             Command::ZoomFit => self.looking.camera.fit = true,
@@ -117,10 +115,13 @@ impl Workbench {
                 }
             }
             Command::Cancel => self.cancel(),
+            Command::Panel(side) => self.looking.side = side,
             Command::Sheet(sheet) => {
                 if sheet == Some(Sheet::Inks) && self.offers.is_empty() {
                     self.suggest_inks();
                 }
+                // What was typed for another search is not looked for again.
+                self.looking.finding = Default::default();
                 self.looking.sheet = sheet;
             }
             Command::OpenDemo => match self.demo.clone() {
@@ -151,6 +152,11 @@ impl Workbench {
     /// Tells the user that something did not work.
     pub fn tell(&mut self, text: impl Into<String>) {
         self.write_note(text.into(), true);
+    }
+
+    /// Takes away what was said last.
+    pub fn dismiss(&mut self) {
+        self.note = None;
     }
 
     /// Tells the user that something is done.
@@ -224,14 +230,24 @@ impl Workbench {
     fn step(&mut self, back: bool) {
         let (Some(doc), Some(history)) = (&mut self.doc, &mut self.history) else { return };
         let done = if back { history.undo() } else { history.redo() };
-        if let Some(what) = done {
-            doc.job.clone_from(history.present());
-            let verb = if back { "Undone" } else { "Done again" };
-            let at = doc.add_garment(doc.job.garment.clone());
-            self.looking.garment = at;
-            self.say(format!("{verb}: {what}"));
-            self.changed();
+        let Some(what) = done else {
+            return self.say(if back { "there is nothing to undo" } else { "there is nothing to do again" });
+        };
+        doc.job.clone_from(history.present());
+        let verb = if back { "Undone" } else { "Done again" };
+        let at = doc.add_garment(doc.job.garment.clone());
+        self.looking.garment = at;
+        self.say(format!("{verb}: {what}"));
+        self.changed();
+    }
+
+    fn separate_for_this(&mut self) {
+        let Some(doc) = &self.doc else { return };
+        let Some(garment) = doc.garments.get(self.looking.garment).cloned() else { return };
+        if garment == doc.job.garment {
+            return self.say(format!("the screens are those for {} already", garment.name));
         }
+        self.edit_job(&format!("Separate for {}", garment.name), |job| job.garment = garment);
     }
 
     fn toggle_shown(&mut self, name: String) {
@@ -253,6 +269,19 @@ impl Workbench {
         let at = self.looking.selected.as_ref().and_then(|n| names.iter().position(|m| m == n));
         let next = at.map_or(0, |at| (at as i32 + by).rem_euclid(names.len() as i32) as usize);
         self.looking.selected = Some(names[next].clone());
+    }
+
+    /// Moves the chosen screen so many places.
+    fn move_step(&mut self, by: i32) {
+        let names = self.screen_names();
+        let Some(name) = self.looking.selected.clone() else { return };
+        let Some(at) = names.iter().position(|n| *n == name) else { return };
+        let to = (at as i32 + by).clamp(0, names.len() as i32 - 1) as usize;
+        if to == at {
+            let end = if by < 0 { "first" } else { "last" };
+            return self.say(format!("{name} prints {end} already"));
+        }
+        self.move_screen(&name, to, &format!("Move {name}"));
     }
 
     /// Moves a screen. A job ends in at most one order: a second move replaces the first.

@@ -241,6 +241,11 @@ impl ArtDesk {
         });
     }
 
+    /// Whether nothing is being studied or read.
+    pub fn is_idle(&self) -> bool {
+        self.lane.is_idle() && self.page_lane.is_idle()
+    }
+
     /// Whether the study is of the job as it was asked for last.
     pub fn is_current(&self) -> bool {
         match (&self.asked, &self.study) {

@@ -11,7 +11,7 @@ use strikeoff_core::separate::Choice;
 use strikeoff_files::profile::ShopProfile;
 
 use crate::format::ordinal;
-use crate::looking::{Sheet, View};
+use crate::looking::{Sheet, Side, View};
 
 /// One thing to do.
 #[derive(Debug, Clone, PartialEq)]
@@ -55,6 +55,8 @@ pub enum Command {
     MoveStep(i32),
     /// Put a flash, a flash with cool-down, or nothing after a screen.
     CycleStop(String),
+    /// Take a screen's ink out where the artwork has only background, or leave it there again.
+    TrimBackground(String),
     /// Take a screen out.
     Drop(String),
     /// Print a screen with another ink.
@@ -94,6 +96,8 @@ pub enum Command {
         /// A name for the drag this belongs to, if it is one.
         gesture: Option<String>,
     },
+    /// Draw the crop on the table, or go back to the print.
+    Crop(bool),
     /// Zoom in about the middle of the table.
     ZoomIn,
     /// Zoom out.
@@ -157,6 +161,8 @@ pub enum Command {
     ImportShop(PathBuf),
     /// Show a hint of the tour, or none.
     Tour(Option<usize>),
+    /// Show a panel at the right.
+    Panel(Side),
     /// Open a sheet, or close the open one.
     Sheet(Option<Sheet>),
 }
@@ -225,6 +231,7 @@ impl Command {
             Self::MoveStep(by) if *by < 0 => "Print the chosen screen earlier".into(),
             Self::MoveStep(_) => "Print the chosen screen later".into(),
             Self::CycleStop(name) => format!("Flash after {name}"),
+            Self::TrimBackground(name) => format!("Trim {name} out of the background"),
             Self::Drop(name) => format!("Drop {name}"),
             Self::ReInk { screen, ink } => format!("Print {screen} with {}", ink.name),
             Self::SuggestInks => "Suggest inks".into(),
@@ -239,6 +246,8 @@ impl Command {
             Self::RemoveGarment(_) => "Take this garment off".into(),
             Self::SeparateForThis => "Separate for this garment".into(),
             Self::Change { what, .. } => what.clone(),
+            Self::Crop(true) => "Crop on the table".into(),
+            Self::Crop(false) => "Done cropping".into(),
             Self::ZoomIn => "Zoom in".into(),
             Self::ZoomOut => "Zoom out".into(),
             Self::ZoomFit => "Whole garment".into(),
@@ -263,6 +272,10 @@ impl Command {
             Self::MakeFilms(_) => "Make films".into(),
             Self::ChooseFolder => "Choose folder".into(),
             Self::ChooseSave => "Choose place".into(),
+            Self::Panel(Side::Screen) => "Panel of the chosen screen".into(),
+            Self::Panel(Side::Separation) => "Panel of the separation".into(),
+            Self::Panel(Side::Edits) => "Panel of edits".into(),
+            Self::Panel(Side::Versions) => "Panel of versions".into(),
             Self::Sheet(Some(Sheet::Save)) => "Save the job as".into(),
             Self::Sheet(Some(Sheet::Export)) => "Make films".into(),
             Self::Sheet(Some(Sheet::Inks)) => "Choose inks".into(),
@@ -281,6 +294,34 @@ impl Command {
             Self::Sheet(Some(Sheet::Lost)) => "What was lost".into(),
             Self::Sheet(Some(Sheet::Grey)) => "Screen from a grey picture".into(),
             Self::Sheet(None) => "Close".into(),
+        }
+    }
+
+    /// Whether it does nothing without a job on the table.
+    pub fn needs_job(&self) -> bool {
+        match self {
+            Self::Open
+            | Self::OpenPath(_)
+            | Self::OpenDemo
+            | Self::ToggleFabric
+            | Self::ToggleLoupe
+            | Self::ToggleTheme
+            | Self::ToggleTimes
+            | Self::Cancel
+            | Self::OpenRecovered(_)
+            | Self::DiscardRecovered(_)
+            | Self::ChooseFolder
+            | Self::ChooseSave
+            | Self::ChooseGrey
+            | Self::Prefer(_)
+            | Self::ChangeShop(_)
+            | Self::ExportShop(_)
+            | Self::ImportShop(_)
+            | Self::Tour(_) => false,
+            Self::Sheet(sheet) => {
+                matches!(sheet, Some(Sheet::Export | Sheet::Inks | Sheet::Save | Sheet::Lost | Sheet::Grey))
+            }
+            _ => true,
         }
     }
 

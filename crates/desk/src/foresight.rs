@@ -108,6 +108,11 @@ impl Foresight {
         self.moved = None;
     }
 
+    /// Whether nothing is being checked or compared.
+    pub fn is_idle(&self) -> bool {
+        self.check.is_idle() && self.plan.is_idle()
+    }
+
     /// Stops what runs.
     pub fn cancel(&self) {
         self.check.cancel();

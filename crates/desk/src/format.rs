@@ -27,6 +27,11 @@ pub fn percent(fraction: f64) -> String {
     if fraction > 0.0 && fraction < 0.005 { "<1 %".to_owned() } else { format!("{:.0} %", fraction * 100.0) }
 }
 
+/// A difference with its sign to one decimal; what rounds to none has none.
+pub fn signed(value: f64) -> String {
+    if value.abs() < 0.05 { "0.0".to_owned() } else { format!("{value:+.1}") }
+}
+
 /// A duration in seconds.
 pub fn seconds(time: std::time::Duration) -> String {
     let s = time.as_secs_f64();
@@ -56,6 +61,7 @@ mod tests {
         assert_eq!(trim(230.0, 2), "230");
         assert_eq!(percent(0.004), "<1 %");
         assert_eq!(percent(0.0), "0 %");
+        assert_eq!([signed(-0.02), signed(1.26), signed(-0.4)], ["0.0", "+1.3", "-0.4"]);
         assert_eq!(seconds(std::time::Duration::from_millis(230)), "0.2 s");
     }
 }

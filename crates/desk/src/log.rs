@@ -6,6 +6,7 @@
 //! - `rest`: everything asked for is on the screen and no work is under way.
 //! - `frames`: how long the window's own code took a frame, since the last such line and in
 //!   milliseconds: median, 95th percentile, longest. Drawing by the display is not in it.
+//! - `all frames`: the same of all frames together, at the end, with the share that took over 4 ms.
 
 use std::io::Write;
 use std::time::{Duration, Instant};
@@ -15,6 +16,10 @@ const SHOWN_AFTER: u32 = 3;
 /// How often frames are summed up while some are drawn.
 const FRAMES_EVERY: Duration = Duration::from_secs(5);
 
+/// A step of the count of all frames, and how many steps there are; the last one has no end.
+const BIN: Duration = Duration::from_micros(100);
+const BINS: usize = 5000;
+
 /// Writes the lines. Lines are flushed one by one: the log is read while the window runs, and must
 /// be whole if the window is killed.
 pub struct Log {
@@ -23,13 +28,15 @@ pub struct Log {
     summed: Instant,
     frames: Vec<Duration>,
     frames_at_rest: u32,
+    /// How many frames took how many steps.
+    all: Vec<u32>,
 }
 
 impl Log {
     /// A log that begins now.
     pub fn new(to: Box<dyn Write + Send>) -> Self {
         let now = Instant::now();
-        Self { to, began: now, summed: now, frames: Vec::new(), frames_at_rest: 0 }
+        Self { to, began: now, summed: now, frames: Vec::new(), frames_at_rest: 0, all: vec![0; BINS] }
     }
 
     fn line(&mut self, event: &str, more: serde_json::Value) {
@@ -66,6 +73,8 @@ impl Log {
     /// A frame was made in this time.
     pub fn frame(&mut self, took: Duration) {
         self.frames.push(took);
+        let bin = (took.as_nanos() / BIN.as_nanos()) as usize;
+        self.all[bin.min(BINS - 1)] += 1;
         if self.summed.elapsed() >= FRAMES_EVERY {
             self.sum_up();
         }
@@ -86,9 +95,36 @@ impl Log {
     }
 }
 
+impl Log {
+    /// All frames together, each at the upper end of its step.
+    fn sum_up_all(&mut self) {
+        let count: u32 = self.all.iter().sum();
+        let Some(longest) = self.all.iter().rposition(|&n| n > 0) else { return };
+        let ms = |bin: usize| (BIN * (bin as u32 + 1)).as_secs_f64() * 1e3;
+        let at = |part: f64| {
+            let mut left = (f64::from(count) * part).ceil() as i64;
+            let bin = self.all.iter().position(|&n| {
+                left -= i64::from(n);
+                left <= 0
+            });
+            ms(bin.unwrap_or(longest))
+        };
+        let over: u32 = self.all.iter().enumerate().filter(|(bin, _)| ms(*bin) > 4.0).map(|(_, n)| n).sum();
+        let summary = serde_json::json!({
+            "count": count,
+            "median_ms": at(0.5),
+            "p95_ms": at(0.95),
+            "longest_ms": ms(longest),
+            "share_over_4_ms": f64::from(over) / f64::from(count),
+        });
+        self.line("all frames", summary);
+    }
+}
+
 impl Drop for Log {
     fn drop(&mut self) {
         self.sum_up();
+        self.sum_up_all();
     }
 }
 
@@ -128,10 +164,14 @@ mod tests {
         let text = String::from_utf8(written.0.lock().unwrap().clone()).unwrap();
         let lines: Vec<serde_json::Value> = text.lines().map(|l| serde_json::from_str(l).unwrap()).collect();
         let events: Vec<_> = lines.iter().map(|l| l["event"].as_str().unwrap()).collect();
-        assert_eq!(events, ["rest", "command", "rest", "frames"]);
+        assert_eq!(events, ["rest", "command", "rest", "frames", "all frames"]);
         assert_eq!(lines[1]["what"], "Drop \"Marsh teal\"");
         assert_eq!(lines[3]["count"], 100);
         assert_eq!(lines[3]["longest_ms"].as_f64(), Some(100.0));
         assert!((lines[3]["p95_ms"].as_f64().unwrap() - 95.0).abs() <= 1.0);
+        let all = |key: &str| lines[4][key].as_f64().unwrap();
+        assert_eq!(all("count"), 100.0);
+        assert!((all("p95_ms") - 95.0).abs() <= 0.2 && (all("median_ms") - 50.0).abs() <= 0.2, "{}", lines[4]);
+        assert!((all("longest_ms") - 100.0).abs() <= 0.2 && (all("share_over_4_ms") - 0.97).abs() < 1e-9);
     }
 }

@@ -154,6 +154,11 @@ pub enum Side {
     Versions,
 }
 
+impl Side {
+    /// All, in the order of their tabs.
+    pub const ALL: [Self; 4] = [Self::Screen, Self::Separation, Self::Edits, Self::Versions];
+}
+
 /// How a new screen is to be added.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Adding {

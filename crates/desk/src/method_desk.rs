@@ -58,6 +58,11 @@ impl MethodDesk {
         self.study = None;
     }
 
+    /// Whether nothing is being looked at.
+    pub fn is_idle(&self) -> bool {
+        self.lane.is_idle()
+    }
+
     /// Takes what is ready and asks for what is missing.
     pub fn keep_up(&mut self, job: &Job, prepared: &Arc<Prepared>, stamp: u64) {
         if let Some(answer) = self.lane.poll() {

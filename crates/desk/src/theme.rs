@@ -69,7 +69,7 @@ pub const LIGHT: Palette = Palette {
     text: Color32::from_rgb(0x20, 0x21, 0x23),
     weak: Color32::from_rgb(0x58, 0x5a, 0x5d),
     line: Color32::from_rgb(0xc4, 0xc4, 0xc1),
-    accent: Color32::from_rgb(0xa8, 0x66, 0x08),
+    accent: Color32::from_rgb(0x92, 0x57, 0x06),
     on_accent: Color32::from_rgb(0xff, 0xff, 0xff),
     accent_soft: Color32::from_rgb(0xf3, 0xe2, 0xc6),
     fill: Color32::from_rgb(0x6c, 0x6e, 0x71),
@@ -189,6 +189,9 @@ mod tests {
                 (p.weak, p.well),
                 (p.text, p.accent_soft),
                 (p.on_accent, p.accent),
+                // What is chosen among several, and links.
+                (p.accent, p.accent_soft),
+                (p.accent, p.panel),
                 (p.stop, p.panel),
                 (p.on_surround, p.surround),
             ] {

@@ -198,9 +198,9 @@ impl Pane {
         self.base.is_some() && self.shown == self.stamp
     }
 
-    /// Whether sharper tiles are being drawn.
-    pub fn is_sharpening(&self) -> bool {
-        self.waiting
+    /// Whether nothing is being drawn for it.
+    pub fn is_idle(&self) -> bool {
+        !self.waiting && self.base_lane.is_idle() && self.tile_lane.is_idle()
     }
 
     /// A number for the base picture's pixels.

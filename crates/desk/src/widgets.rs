@@ -2,8 +2,8 @@
 //! Each gives assistive technology its name and state, and shows focus.
 
 use egui::{
-    Align2, Color32, CornerRadius, FontId, Frame, Margin, Painter, Pos2, Rect, Response, RichText, Role, Sense, Stroke,
-    StrokeKind, TextStyle, Ui, Vec2, WidgetInfo, vec2,
+    Align2, Color32, CornerRadius, FontId, Frame, IntoAtoms, Margin, Painter, Pos2, Rect, Response, RichText, Role,
+    Sense, Stroke, StrokeKind, TextStyle, Ui, Vec2, WidgetInfo, vec2,
 };
 use strikeoff_core::color::Rgb8;
 
@@ -64,7 +64,9 @@ pub fn card<R>(ui: &mut Ui, title: &str, add: impl FnOnce(&mut Ui) -> R) -> R {
 pub fn row<R>(ui: &mut Ui, name: &str, add: impl FnOnce(&mut Ui) -> R) -> R {
     let p = palette(ui.ctx());
     ui.horizontal(|ui| {
-        let width = (ui.available_width() * 0.40).clamp(70.0, 110.0);
+        // On a wide sheet names may be longer; fields still stand in one line.
+        let most = if ui.available_width() > 400.0 { 190.0 } else { 110.0 };
+        let width = (ui.available_width() * 0.40).clamp(70.0, most);
         ui.allocate_ui_with_layout(vec2(width, 22.0), egui::Layout::left_to_right(egui::Align::Center), |ui| {
             ui.set_min_width(width);
             ui.label(RichText::new(name).color(p.weak));
@@ -123,6 +125,24 @@ pub fn main_button(ui: &mut Ui, text: &str, enabled: bool) -> Response {
 pub fn plain_button(ui: &mut Ui, text: &str) -> Response {
     let p = palette(ui.ctx());
     ui.add(egui::Button::new(text).fill(p.card).min_size(vec2(0.0, 28.0)))
+}
+
+/// A tick that is seen on a card and on a panel: its box has an edge.
+pub fn check<'a>(ui: &mut Ui, on: &'a mut bool, text: impl IntoAtoms<'a>) -> Response {
+    with_edge(ui, |ui| ui.checkbox(on, text))
+}
+
+/// One of several choices, with an edge as a tick has.
+pub fn one_of<'a>(ui: &mut Ui, on: bool, text: impl IntoAtoms<'a>) -> Response {
+    with_edge(ui, |ui| ui.radio(on, text))
+}
+
+fn with_edge<R>(ui: &mut Ui, add: impl FnOnce(&mut Ui) -> R) -> R {
+    let edge = Stroke::new(1.0, palette(ui.ctx()).weak);
+    let before = std::mem::replace(&mut ui.visuals_mut().widgets.inactive.bg_stroke, edge);
+    let made = add(ui);
+    ui.visuals_mut().widgets.inactive.bg_stroke = before;
+    made
 }
 
 /// Text cut with an ellipsis where it does not fit.

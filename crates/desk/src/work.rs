@@ -46,6 +46,8 @@ struct Inner<Q> {
     waiting: Option<Q>,
     running: Option<(Progress, Instant)>,
     doing: Step,
+    /// Answers that nobody took yet.
+    unread: usize,
     closed: bool,
 }
 
@@ -104,7 +106,7 @@ impl<Q: Send + 'static, A: Send + 'static> Lane<Q, A> {
         manner: Manner,
         mut work: impl FnMut(Q, &Progress) -> Option<A> + Send + 'static,
     ) -> Self {
-        let inner = Inner { waiting: None, running: None, doing: Step::new(), closed: false };
+        let inner = Inner { waiting: None, running: None, doing: Step::new(), unread: 0, closed: false };
         let shared = Arc::new(Shared { inner: Mutex::new(inner), wake: Condvar::new() });
         let (send, answers) = channel();
         let (theirs, ctx) = (shared.clone(), ctx.clone());
@@ -112,7 +114,11 @@ impl<Q: Send + 'static, A: Send + 'static> Lane<Q, A> {
             while let Some((request, progress)) = next(&theirs, &ctx) {
                 let started = Instant::now();
                 let answer = work(request, &progress);
-                theirs.lock().running = None;
+                {
+                    let mut inner = theirs.lock();
+                    inner.running = None;
+                    inner.unread += usize::from(answer.is_some());
+                }
                 if let Some(value) = answer
                     && send.send(Answer { value, took: started.elapsed() }).is_err()
                 {
@@ -148,12 +154,23 @@ impl<Q: Send + 'static, A: Send + 'static> Lane<Q, A> {
 
     /// The newest answer since the last call.
     pub fn poll(&self) -> Option<Answer<A>> {
-        self.answers.try_iter().last()
+        self.drain().pop()
     }
 
     /// All answers since the last call, oldest first.
     pub fn drain(&self) -> Vec<Answer<A>> {
-        self.answers.try_iter().collect()
+        let answers: Vec<_> = self.answers.try_iter().collect();
+        if !answers.is_empty() {
+            let mut inner = self.shared.lock();
+            inner.unread = inner.unread.saturating_sub(answers.len());
+        }
+        answers
+    }
+
+    /// Whether nothing waits, nothing runs and every answer was taken.
+    pub fn is_idle(&self) -> bool {
+        let inner = self.shared.lock();
+        inner.waiting.is_none() && inner.running.is_none() && inner.unread == 0
     }
 
     /// What runs now, if anything.
@@ -266,5 +283,23 @@ mod tests {
             thread::sleep(Duration::from_millis(1));
         }
         assert!(lane.poll().is_none());
+        assert!(lane.is_idle());
+    }
+
+    #[test]
+    fn a_lane_is_idle_once_its_answer_is_taken() {
+        let (lane, started) = lane(Manner::FinishFirst);
+        assert!(lane.is_idle());
+        lane.request(2);
+        assert!(!lane.is_idle());
+        assert_eq!(started.recv().unwrap(), 2);
+        while lane.doing().is_some() {
+            thread::sleep(Duration::from_millis(1));
+        }
+        assert!(!lane.is_idle(), "nobody took the answer");
+        while lane.poll().is_none() {
+            thread::sleep(Duration::from_millis(1));
+        }
+        assert!(lane.is_idle());
     }
 }

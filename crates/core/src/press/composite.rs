@@ -1,6 +1,6 @@
 //! The proof, fast: rows of coverage to 8-bit sRGB. The plain form is `Stack::reflectance` and
 //! `encode_u16`, pixel by pixel; this one keeps each band as `r <- r + a (S + (T - 1) r)` in single
-//! precision and looks the code up. Where the machine has AVX2 eight pixels go at once
+//! precision and looks the code up. Where the machine has AVX2 sixteen pixels go at once
 //! (`composite_simd.rs`); elsewhere blocks of a row go layer by layer, which compilers turn into
 //! whatever the machine has. Stacks with Yule-Nielsen's n other than 1 take the plain form: their
 //! sum does not factor.

@@ -10,7 +10,7 @@ use strikeoff_core::units::{Coverage, Mm};
 
 use super::screen::knob;
 use crate::theme::palette;
-use crate::widgets::{quiet, row};
+use crate::widgets::{check, quiet, row};
 
 /// What there is to choose from.
 pub struct Choices<'a> {
@@ -302,7 +302,7 @@ fn length(ui: &mut Ui, name: &str, value: &mut Mm, range: RangeInclusive<f64>, h
 }
 
 fn tick(ui: &mut Ui, value: &mut bool, name: &str, hint: &str) {
-    row(ui, "", |ui| ui.checkbox(value, name).on_hover_text(hint));
+    row(ui, "", |ui| check(ui, value, name).on_hover_text(hint));
 }
 
 fn screen(ui: &mut Ui, name: &str, value: &mut String, names: &[String]) {

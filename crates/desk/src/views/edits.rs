@@ -8,7 +8,7 @@ use strikeoff_core::tune::{Conflict, Edit, EditEntry, conflicts, mend};
 
 use super::edit_values::{Choices, values_ui};
 use crate::theme::{CORNER, palette};
-use crate::widgets::{dragging, plain_button, quiet, strong, text_button};
+use crate::widgets::{check, dragging, plain_button, quiet, strong, text_button};
 use crate::{Command, Workbench};
 
 /// Draws the panel with all edits.
@@ -122,7 +122,7 @@ fn row_ui(
         ui.horizontal(|ui| {
             // What is off recedes.
             let color = if entry.on { p.text } else { p.weak };
-            ui.checkbox(&mut entry.on, RichText::new(format!("{number} {}", entry.edit.label())).color(color))
+            check(ui, &mut entry.on, RichText::new(format!("{number} {}", entry.edit.label())).color(color))
                 .on_hover_text("Off: it stays in the list and is not applied");
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 ui.spacing_mut().item_spacing.x = 0.0;

@@ -10,7 +10,7 @@ use strikeoff_files::film::{FilmOptions, FilmPlan, SpotDepth, TiffCompression, p
 use super::film_card::job_dots_ui;
 use crate::format::{size_in, trim};
 use crate::theme::palette;
-use crate::widgets::{main_button, plain_button, quiet, row, strong};
+use crate::widgets::{check, main_button, plain_button, quiet, row, strong};
 use crate::{Command, Workbench};
 
 /// Draws the sheet.
@@ -88,8 +88,7 @@ fn film_ui(ui: &mut Ui, job: &mut Job) {
     });
     row(ui, "Printer takes", |ui| {
         let mut known = film.printer_width.is_some();
-        ui.checkbox(&mut known, "at most")
-            .on_hover_text("Wider films are turned; those too wide either way are refused");
+        check(ui, &mut known, "at most").on_hover_text("Wider films are turned; those too wide either way are refused");
         let mut mm = film.printer_width.map_or(610.0, Mm::get);
         let field = DragValue::new(&mut mm).clamp_existing_to_range(false).range(50.0..=3000.0);
         ui.add_enabled(known, field.suffix(" mm").update_while_editing(false)).accessible_name("Printer takes");
@@ -125,7 +124,7 @@ fn angles_ui(ui: &mut Ui, job: &mut Job, screens: &Screens) {
 fn options_ui(ui: &mut Ui, options: &mut FilmOptions, job: &mut Job) {
     let p = palette(ui.ctx());
     ui.horizontal(|ui| {
-        ui.checkbox(&mut options.tiff, "A 1-bit TIFF a screen");
+        check(ui, &mut options.tiff, "A 1-bit TIFF a screen");
         ui.name_inputs("Packing of TIFF films", |ui| {
             ComboBox::from_id_salt("packing").selected_text(packing(options.compression)).width(80.0).show_ui(
                 ui,
@@ -137,14 +136,14 @@ fn options_ui(ui: &mut Ui, options: &mut FilmOptions, job: &mut Job) {
             )
         });
     });
-    ui.checkbox(&mut options.pdf, "One PDF, a page a screen");
-    ui.checkbox(&mut options.gang, "All films on one piece of roll")
+    check(ui, &mut options.pdf, "One PDF, a page a screen");
+    check(ui, &mut options.gang, "All films on one piece of roll")
         .on_hover_text("As short as can be on the width that the printer takes, with cut marks");
-    ui.checkbox(&mut options.composite, "A composite PDF, a spot colour a screen")
+    check(ui, &mut options.composite, "A composite PDF, a spot colour a screen")
         .on_hover_text("Before halftone and not compensated for gain: for a film printer's own software");
     ui.horizontal(|ui| {
         let mut on = options.spots.is_some();
-        ui.checkbox(&mut on, "A TIFF with a channel a screen");
+        check(ui, &mut on, "A TIFF with a channel a screen");
         let mut depth = options.spots.unwrap_or_default();
         ui.add_enabled_ui(on, |ui| {
             ui.selectable_value(&mut depth, SpotDepth::Eight, "8 bits");
@@ -155,17 +154,17 @@ fn options_ui(ui: &mut Ui, options: &mut FilmOptions, job: &mut Job) {
     if options.spots.is_some() {
         ui.label(quiet("Programs that know only CMYK refuse it or show wrong colours.", p));
     }
-    ui.checkbox(&mut job.press.compensate, "Make up for dot gain");
+    check(ui, &mut job.press.compensate, "Make up for dot gain");
     ui.label(quiet(format!("gain {}", job.press.gain.describe()), p));
     let film = &mut job.film;
     let mut down = film.emulsion == Emulsion::Down;
-    ui.checkbox(&mut down, "Emulsion down: turned left to right");
+    check(ui, &mut down, "Emulsion down: turned left to right");
     film.emulsion = if down { Emulsion::Down } else { Emulsion::Up };
-    ui.checkbox(&mut film.reverse, "Reversed: clear where ink prints").on_hover_text("For direct exposure");
+    check(ui, &mut film.reverse, "Reversed: clear where ink prints").on_hover_text("For direct exposure");
     ui.horizontal(|ui| {
-        ui.checkbox(&mut film.marks, "Marks");
-        ui.checkbox(&mut film.label, "Label");
-        ui.checkbox(&mut film.wedge, "Step wedge");
+        check(ui, &mut film.marks, "Marks");
+        check(ui, &mut film.label, "Label");
+        check(ui, &mut film.wedge, "Step wedge");
     });
 }
 
@@ -189,7 +188,8 @@ fn list_ui(ui: &mut Ui, plan: &FilmPlan, job: &Job, options: &FilmOptions) {
         line = format!("{line}; roll {:.0} x {:.0} mm", page.size_mm[0], page.size_mm[1]);
     }
     ui.label(quiet(line, p));
-    ScrollArea::vertical().max_height(190.0).show(ui, |ui| {
+    let height = (ui.ctx().content_rect().height() - 590.0).clamp(70.0, 190.0);
+    ScrollArea::vertical().max_height(height).min_scrolled_height(height).show(ui, |ui| {
         Grid::new("films").num_columns(3).spacing([18.0, 3.0]).show(ui, |ui| {
             for file in &plan.files {
                 ui.label(&file.name);

@@ -6,10 +6,10 @@
 use egui::{Key, RichText, ScrollArea, Ui};
 use strikeoff_core::units::{Mm, Ppi};
 
-use crate::looking::Sheet;
+use crate::looking::{Sheet, Side, View};
 use crate::theme::palette;
 use crate::widgets::quiet;
-use crate::{Command, Workbench};
+use crate::{Command, Workbench, tuning};
 
 /// Lines shown at once.
 const SHOWN: usize = 60;
@@ -29,7 +29,7 @@ pub fn find_ui(ui: &mut Ui, bench: &mut Workbench) {
     ui.set_width(520.0);
     ui.label(RichText::new("Do by name").heading());
     ui.label(quiet(
-        "Type a few letters of what you want: merge, drop, an ink, a garment, \"height 18in\", \"open\" and a path.",
+        "Type a few letters of what you want: merge, drop, an ink, a garment, \"height 18in\", \"trim Soft white below 5\", \"open\" and a path.",
         p,
     ));
     ui.add_space(6.0);
@@ -53,7 +53,9 @@ pub fn find_ui(ui: &mut Ui, bench: &mut Workbench) {
     finding.at = (finding.at + down).saturating_sub(up).min(found.len().saturating_sub(1));
     let mut run = enter.then_some(finding.at);
     ui.add_space(6.0);
-    ScrollArea::vertical().max_height(360.0).auto_shrink([false, true]).show(ui, |ui| {
+    let height = 360.0_f32.min(ui.ctx().content_rect().height() - 240.0);
+    let list = ScrollArea::vertical().max_height(height).min_scrolled_height(height).auto_shrink([false, true]);
+    list.show(ui, |ui| {
         for (at, (words, command)) in found.iter().enumerate().take(SHOWN) {
             let keys = command.keys().map(|k| ui.ctx().format_shortcut(&k)).unwrap_or_default();
             let line = ui.add(
@@ -115,6 +117,15 @@ fn with_value(typed: &str, bench: &Workbench) -> Option<(String, Command)> {
     if let Some(path) = rest("make films into ") {
         return Some((format!("Make films into {path}"), Command::MakeFilms(path.into())));
     }
+    if let Some((name, percent)) = rest("trim ").and_then(|words| words.rsplit_once(" below ")) {
+        let name = bench.screen_names().into_iter().find(|n| n.eq_ignore_ascii_case(name.trim()))?;
+        let below = percent.trim().trim_end_matches('%').trim_end().parse::<f64>().ok().filter(|v| *v <= 100.0)?;
+        let mut job = bench.doc.as_ref()?.job.clone();
+        let (_, background) = tuning::trim(&job, &name);
+        tuning::set_trim(&mut job, &name, below / 100.0, background);
+        let what = format!("Trim {name} below {below} %");
+        return Some((what.clone(), Command::Change { job: Box::new(job), what, gesture: None }));
+    }
     if let Some(ppi) = rest("resolution ").and_then(|ppi| ppi.parse::<Ppi>().ok()) {
         let mut job = bench.doc.as_ref()?.job.clone();
         job.prep.ppi = ppi;
@@ -141,17 +152,22 @@ fn everything(bench: &Workbench) -> Vec<(String, Command)> {
             add(command);
         }
     }
-    [Command::OpenDemo, Command::SuggestInks, Command::SeparateForThis, Command::Compare(None)]
+    [Command::OpenDemo, Command::SuggestInks, Command::SeparateForThis, Command::Crop(true), Command::Crop(false)]
         .into_iter()
         .for_each(&mut add);
-    crate::View::ALL.into_iter().for_each(|view| add(Command::Compare(Some(view))));
-    [Sheet::Start, Sheet::About].into_iter().for_each(|sheet| add(Command::Sheet(Some(sheet))));
+    add(Command::Compare(None));
+    View::ALL.into_iter().chain([View::BadDay]).for_each(|view| add(Command::Compare(Some(view))));
+    Side::ALL.into_iter().for_each(|side| add(Command::Panel(side)));
+    [Sheet::Start, Sheet::About, Sheet::Grey].into_iter().for_each(|sheet| add(Command::Sheet(Some(sheet))));
+    add(Command::Tour(Some(0)));
+    let findings = bench.current_outlook().map_or(0, |look| look.findings.len());
     let names = bench.screen_names();
     for (at, name) in names.iter().enumerate() {
         add(Command::Select(Some(name.clone())));
         add(Command::ToggleShown(name.clone()));
         add(Command::OnlyThis(name.clone()));
         add(Command::CycleStop(name.clone()));
+        add(Command::TrimBackground(name.clone()));
         if names.len() > 1 {
             add(Command::Drop(name.clone()));
         }
@@ -171,13 +187,29 @@ fn everything(bench: &Workbench) -> Vec<(String, Command)> {
     for offer in &bench.offers {
         add(Command::UseInks(Box::new(offer.choice.clone())));
     }
+    for version in bench.doc.iter().flat_map(|doc| &doc.versions) {
+        add(Command::GoToVersion(version.name.clone()));
+        add(Command::DropVersion(version.name.clone()));
+    }
+    let shown = bench.foresight.shown.is_some().then_some((None, "Stop showing where a finding is".to_owned()));
+    let places = (0..findings).map(|at| (Some(at), format!("Show where finding {} is", at + 1)));
+    all.extend(places.chain(shown).map(|(at, words)| (words, Command::ShowFinding(at))));
     let garments = bench.doc.iter().flat_map(|doc| &doc.garments).enumerate();
-    let looks = garments.map(|(at, garment)| (format!("Look on {}", garment.name), Command::LookOn(at)));
-    all.extend(looks);
+    for (at, garment) in garments {
+        all.push((format!("Look on {}", garment.name), Command::LookOn(at)));
+        all.push((format!("Take garment {} off", garment.name), Command::RemoveGarment(at)));
+    }
     for (at, job) in bench.found.iter().enumerate() {
         let title = super::kept_sheets::title_of(job);
         all.push((format!("Open the recovered job {title}"), Command::OpenRecovered(at)));
         all.push((format!("Throw the recovered job {title} away"), Command::DiscardRecovered(at)));
     }
     all
+}
+
+impl Workbench {
+    /// Everything that can be done now by its words.
+    pub fn commands_by_name(&self) -> Vec<(String, Command)> {
+        everything(self)
+    }
 }

@@ -21,7 +21,7 @@ pub struct Offer {
 /// Draws the sheet.
 pub fn inks_ui(ui: &mut Ui, bench: &mut Workbench) {
     let p = palette(ui.ctx());
-    ui.set_width(880.0_f32.min(ui.ctx().content_rect().width() - 80.0));
+    ui.set_width(880.0_f32.min(ui.ctx().content_rect().width() - 100.0));
     ui.label(RichText::new("Choose inks").heading());
     ui.label(quiet("The best sets found on the shelf for this artwork and garment. Miss is CIEDE2000 of print against art: mean, and what 95 % of the print stays under.", p));
     ui.add_space(6.0);
@@ -40,7 +40,7 @@ pub fn inks_ui(ui: &mut Ui, bench: &mut Workbench) {
     ui.add_space(6.0);
     let mut take = None;
     // A sheet keeps the height that it opened with, when there was no set yet: ask for room.
-    let height = 470.0_f32.min(ui.ctx().content_rect().height() - 260.0);
+    let height = 470.0_f32.min(ui.ctx().content_rect().height() - 290.0);
     ScrollArea::vertical().max_height(height).min_scrolled_height(height).show(ui, |ui| {
         let columns = ((ui.available_width() / CARD_WIDTH) as usize).max(1);
         for row in bench.offers.chunks(columns) {

@@ -5,7 +5,7 @@ use egui::{RichText, ScrollArea, TextEdit, Ui};
 use strikeoff_files::job::Recoverable;
 
 use crate::theme::palette;
-use crate::widgets::{main_button, plain_button, quiet, strong};
+use crate::widgets::{check, main_button, plain_button, quiet, strong};
 use crate::{Command, Workbench};
 
 /// Jobs that were not saved when their window went.
@@ -107,7 +107,7 @@ pub fn grey_ui(ui: &mut Ui, bench: &mut Workbench) {
             bench.commands.push(Command::ChooseGrey);
         }
     });
-    ui.checkbox(&mut bench.looking.grey_light, "light makes ink").on_hover_text("Else black is solid, as on a film");
+    check(ui, &mut bench.looking.grey_light, "light makes ink").on_hover_text("Else black is solid, as on a film");
     ui.add_space(8.0);
     ui.horizontal(|ui| {
         let typed = bench.looking.typed.trim().to_owned();

@@ -16,7 +16,7 @@ pub fn keys(ui: &Ui, bench: &mut Workbench) {
         if ui.input_mut(|i| i.consume_shortcut(&keys)) {
             match command {
                 Command::Cancel if bench.looking.sheet.is_none() && bench.art_desk.cropping => {
-                    bench.art_desk.cropping = false;
+                    bench.send(Command::Crop(false));
                 }
                 Command::Cancel if bench.looking.sheet.is_some() => bench.send(Command::Sheet(None)),
                 Command::Cancel if bench.looking.tour.is_some() => bench.send(Command::Tour(None)),

@@ -52,7 +52,8 @@ pub fn loupe_ui(ui: &Ui, bench: &Workbench, canvas: Rect, print: Rect, table: &R
     let text = pos2(rect.left() + 74.0, rect.top() + 10.0);
     painter.text(text, Align2::LEFT_TOP, format!("miss {:.1}", spot.miss), FontId::proportional(14.0), p.text);
     painter.text(text + vec2(0.0, 19.0), Align2::LEFT_TOP, "print in front, art behind", small.clone(), p.weak);
-    let lab = |lab: Lab| format!("L {:.0}  a {:.0}  b {:.0}", lab.l, lab.a, lab.b);
+    // Rounded to whole numbers, and none of them to minus nought.
+    let lab = |lab: Lab| format!("L {}  a {}  b {}", lab.l.round() as i32, lab.a.round() as i32, lab.b.round() as i32);
     let y = rect.top() + 48.0;
     painter.text(
         pos2(rect.left() + 12.0, y),

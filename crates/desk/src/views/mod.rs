@@ -40,6 +40,10 @@ use crate::theme::palette;
 /// The whole window.
 pub fn window_ui(ui: &mut Ui, bench: &mut Workbench) {
     let p = palette(ui.ctx());
+    // On a small window the panels give way to the table, and the drawer takes the screen's place.
+    let width = ui.available_width();
+    let [art, side] = if width < 1100.0 { [226.0, 288.0] } else { [264.0, 320.0] };
+    let drawer_instead = bench.foresight.open && bench.doc.is_some() && width < 1500.0;
     let frame = |x: i8, y: i8| Frame::NONE.fill(p.panel).inner_margin(Margin::symmetric(x, y));
     Panel::top("rail").exact_size(50.0).resizable(false).show_separator_line(false).frame(frame(16, 0)).show(
         ui,
@@ -59,18 +63,16 @@ pub fn window_ui(ui: &mut Ui, bench: &mut Workbench) {
         .show_separator_line(false)
         .frame(frame(16, 8))
         .show(ui, |ui| press_order::press_order_ui(ui, bench));
-    Panel::left("artwork").exact_size(264.0).resizable(false).show_separator_line(false).frame(frame(12, 8)).show(
+    Panel::left("artwork").exact_size(art).resizable(false).show_separator_line(false).frame(frame(12, 8)).show(
         ui,
         |ui| {
             art::art_ui(ui, bench);
         },
     );
-    Panel::right("screen").exact_size(320.0).resizable(false).show_separator_line(false).frame(frame(14, 8)).show(
-        ui,
-        |ui| {
-            side::side_ui(ui, bench);
-        },
-    );
+    if !drawer_instead {
+        let panel = Panel::right("screen").exact_size(side).resizable(false).show_separator_line(false);
+        panel.frame(frame(14, 8)).show(ui, |ui| side::side_ui(ui, bench));
+    }
     findings::drawer_ui(ui, bench);
     CentralPanel::no_frame().frame(Frame::NONE.fill(p.surround)).show(ui, |ui| table::table_ui(ui, bench));
     sheets::sheets_ui(ui.ctx(), bench);

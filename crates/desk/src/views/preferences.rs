@@ -18,7 +18,7 @@ pub fn preferences_ui(ui: &mut Ui, bench: &mut Workbench) {
     ui.set_width(460.0);
     ui.label(RichText::new("Preferences").heading());
     ui.add_space(6.0);
-    let height = ui.ctx().content_rect().height() - 150.0;
+    let height = ui.ctx().content_rect().height() - 180.0;
     ScrollArea::vertical().max_height(height).min_scrolled_height(height.min(640.0)).show(ui, |ui| {
         window_ui(ui, bench);
         ui.add_space(10.0);
@@ -71,6 +71,12 @@ fn window_ui(ui: &mut Ui, bench: &mut Workbench) {
     );
     let said = if now.points_per_mm.is_some() { "measured" } else { "not measured: the system's 96 points an inch" };
     ui.label(quiet(said, p));
+    ui.add_space(8.0);
+    ui.label(strong("Colour on this display", p));
+    ui.label(quiet(
+        "The proof is sRGB. The display's own profile is not known here: unless it is calibrated to sRGB, judge colour on a printed swatch.",
+        p,
+    ));
     if now != before {
         bench.commands.push(Command::Prefer(Box::new(now)));
     }

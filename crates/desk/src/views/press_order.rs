@@ -23,6 +23,7 @@ struct Card {
     color: Color32,
     coverage: f64,
     detail: String,
+    hits: u8,
     stop: Option<Stop>,
 }
 
@@ -73,16 +74,15 @@ fn cards(bench: &Workbench) -> Vec<Card> {
     let (Some(doc), Some(proxy)) = (&bench.doc, &bench.proxy) else { return Vec::new() };
     let Some(level) = proxy.pyramid.levels.last() else { return Vec::new() };
     let of = |(s, tones): (&strikeoff_core::job::Screen, &crate::render::Tones)| {
-        let mut detail = format!("{} lpi", doc.job.film.ruling);
-        if s.hits > 1 {
-            detail = format!("{} hits, {detail}", s.hits);
-        }
+        let (ruling, ..) = doc.job.film.of_screen(&s.name);
+        let threads = doc.job.press.mesh_of(&s.name).threads_per_inch;
         Card {
             name: s.name.clone(),
             ink: s.ink.name.clone(),
             color: color32(s.ink.over_white),
             coverage: tones.mean,
-            detail,
+            detail: format!("{threads:.0} mesh, {ruling} lpi"),
+            hits: s.hits,
             stop: doc.job.press.stops.get(&s.name).copied(),
         }
     };
@@ -102,7 +102,8 @@ fn card_ui(ui: &mut Ui, bench: &mut Workbench, card: &Card, at: usize, count: us
     let shown = !bench.looking.hidden.contains(&card.name);
     let state = if shown { "shown" } else { "hidden" };
     response.widget_info(|| {
-        let text = format!("Screen {}, {} of {count}, covers {}, {state}", card.name, at + 1, percent(card.coverage));
+        let covers = percent(card.coverage);
+        let text = format!("Screen {}, {} of {count}, covers {covers}, {}, {state}", card.name, at + 1, card.detail);
         WidgetInfo::selected(Role::ListBoxOption, true, chosen, text)
     });
     let fill = if response.hovered() { p.card_hover } else { p.card };
@@ -147,6 +148,11 @@ fn paint_card(ui: &Ui, rect: Rect, card: &Card, at: usize, shown: bool, p: &Pale
         format!("{}, {}", card.ink, card.detail)
     };
     text_in(ui, pos2(x, rect.top() + 34.0), rect.right() - x - 10.0, &detail, FontId::proportional(11.5), p.weak);
+    if card.hits > 1 {
+        let place = pos2(rect.right() - 12.0, rect.bottom() - 16.0);
+        let text = format!("{} hits", card.hits);
+        painter.text(place, Align2::RIGHT_CENTER, text, FontId::proportional(11.5), p.weak);
+    }
     let number = pos2(rect.right() - 12.0, rect.top() + 9.0);
     painter.text(number, Align2::RIGHT_TOP, at + 1, FontId::proportional(11.5), p.weak);
     let track = Rect::from_min_size(rect.min + vec2(14.0, 64.0), vec2(rect.width() - 72.0, 6.0));

@@ -22,6 +22,8 @@ pub fn rail_ui(ui: &mut Ui, bench: &mut Workbench) {
             });
             return;
         };
+        // On a small window the words that explain themselves give way.
+        let wide = ui.available_width() >= 1080.0;
         let title = if doc.job.info.title.is_empty() { &doc.art_name } else { &doc.job.info.title };
         let title = RichText::new(title).heading().strong();
         if ui.add(egui::Button::new(title).fill(Color32::TRANSPARENT)).on_hover_text("Open, new, demo").clicked() {
@@ -34,17 +36,20 @@ pub fn rail_ui(ui: &mut Ui, bench: &mut Workbench) {
                 bench.commands.push(Command::Save);
             }
         }
-        if !doc.job.info.version.is_empty() {
+        if wide && !doc.job.info.version.is_empty() {
             ui.label(RichText::new(&doc.job.info.version).color(p.weak));
         }
         if let Some(proxy) = &bench.proxy {
-            ui.add_space(10.0);
+            ui.add_space(if wide { 10.0 } else { 0.0 });
             ui.label(
                 RichText::new(size(proxy.pyramid.levels[0].prepared.print_size_mm, doc.job.prep.unit)).color(p.text),
             )
             .on_hover_text("Print size, width x height");
         }
-        ui.add_space(14.0);
+        ui.add_space(if wide { 14.0 } else { 0.0 });
+        if wide {
+            ui.label(quiet("Garments", p));
+        }
         garments_ui(ui, bench);
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             let ready = bench.current_proxy().is_some();
@@ -72,7 +77,6 @@ pub fn hint(ui: &Ui, command: &Command) -> String {
 fn garments_ui(ui: &mut Ui, bench: &mut Workbench) {
     let p = palette(ui.ctx());
     let Some(doc) = &bench.doc else { return };
-    ui.label(quiet("Garments", p));
     ui.spacing_mut().item_spacing.x = 2.0;
     let mut send = Vec::new();
     for (at, garment) in doc.garments.iter().enumerate() {

@@ -4,10 +4,10 @@
 use egui::{RichText, Role, ScrollArea, Sense, Ui, WidgetInfo, vec2};
 use strikeoff_core::job::{Job, Screen};
 
-use crate::format::percent;
+use crate::format::{percent, signed};
 use crate::looking::Sheet;
 use crate::theme::{GROUP, palette};
-use crate::widgets::{card, color32, disc, dragging, plain_button, quiet, row, strong};
+use crate::widgets::{card, check, color32, disc, dragging, plain_button, quiet, row, strong};
 use crate::{Command, Workbench, tuning};
 
 /// Draws the panel.
@@ -93,7 +93,7 @@ fn knobs_ui(ui: &mut Ui, job: &mut Job, screen: &Screen) {
     let mut below = below * 100.0;
     let moved = knob(ui, "Trim below", &mut below, 0.0..=40.0, 0, " %", "Tones lighter than this are taken out");
     let ticked = row(ui, "", |ui| {
-        ui.checkbox(&mut background, "out of the background")
+        check(ui, &mut background, "out of the background")
             .on_hover_text("Takes this screen out where the artwork has only background")
     });
     if moved || ticked.changed() {
@@ -122,7 +122,7 @@ pub(super) fn knob(
     hint: &str,
 ) -> bool {
     row(ui, name, |ui| {
-        ui.spacing_mut().slider_width = (ui.available_width() - 72.0).max(60.0);
+        ui.spacing_mut().slider_width = (ui.available_width() - 84.0).max(60.0);
         let slider =
             egui::Slider::new(value, range).clamping(egui::SliderClamping::Edits).fixed_decimals(decimals).suffix(unit);
         let slider = if decimals == 0 { slider.step_by(1.0) } else { slider.step_by(0.01) };
@@ -149,7 +149,7 @@ fn worth_ui(ui: &mut Ui, bench: &Workbench, name: &str) {
             ui.label(quiet("This screen was not made by the separation.", p));
             return;
         };
-        ui.label(format!("Dropping it costs {:+.1} miss", drop.quality.mean - now))
+        ui.label(format!("Dropping it costs {} miss", signed(drop.quality.mean - now)))
             .on_hover_text("Mean CIEDE2000 of print against art, the other screens separated again");
         let mut merges: Vec<_> = worth
             .merges
@@ -165,7 +165,8 @@ fn worth_ui(ui: &mut Ui, bench: &Workbench, name: &str) {
             ui.horizontal(|ui| {
                 let (rect, _) = ui.allocate_exact_size(vec2(16.0, 16.0), Sense::hover());
                 disc(ui.painter(), rect.center(), 7.0, color32(ink.over_white), p.weak);
-                ui.label(quiet(format!("with {other} {:+.1}, best as {}", quality.mean - now, ink.over_white), p));
+                let costs = signed(quality.mean - now);
+                ui.label(quiet(format!("merged with {other} {costs}, best as {}", ink.over_white), p));
             });
         }
     });

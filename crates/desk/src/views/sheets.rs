@@ -1,6 +1,6 @@
 //! Sheets that lie over the window: start, keys, about, films.
 
-use egui::{Context, Grid, Id, Modal, RichText, Ui};
+use egui::{Context, Frame, Grid, Id, Modal, RichText, Ui};
 
 use crate::looking::Sheet;
 use crate::theme::palette;
@@ -10,7 +10,8 @@ use crate::{Command, Workbench};
 /// Draws the open sheet, if there is one.
 pub fn sheets_ui(ctx: &Context, bench: &mut Workbench) {
     let Some(sheet) = bench.looking.sheet else { return };
-    let response = Modal::new(Id::unique("sheet")).show(ctx, |ui| match sheet {
+    let frame = Frame::popup(&ctx.global_style()).inner_margin(20);
+    let response = Modal::new(Id::unique("sheet")).frame(frame).show(ctx, |ui| match sheet {
         Sheet::Start => start_ui(ui, bench),
         Sheet::Keys => keys_ui(ui),
         Sheet::About => about_ui(ui),
@@ -127,7 +128,9 @@ fn keys_ui(ui: &mut Ui) {
     ui.set_width(460.0);
     ui.label(RichText::new("Keys").heading());
     ui.add_space(6.0);
-    egui::ScrollArea::vertical().max_height(520.0).show(ui, |ui| {
+    // A sheet keeps the height that it opened with: ask for room.
+    let height = 560.0_f32.min(ui.ctx().content_rect().height() - 170.0);
+    egui::ScrollArea::vertical().max_height(height).min_scrolled_height(height).show(ui, |ui| {
         Grid::new("keys").num_columns(2).striped(true).spacing([24.0, 6.0]).show(ui, |ui| {
             for command in Command::with_keys() {
                 let Some(keys) = command.keys() else { continue };

@@ -4,9 +4,9 @@ use egui::{RichText, Ui};
 use strikeoff_core::tune::conflicts;
 
 use super::{edits, screen, separation, versions};
-use crate::Workbench;
 use crate::looking::Side;
 use crate::theme::palette;
+use crate::{Command, Workbench};
 
 /// Draws the panel.
 pub fn side_ui(ui: &mut Ui, bench: &mut Workbench) {
@@ -30,7 +30,7 @@ pub fn side_ui(ui: &mut Ui, bench: &mut Workbench) {
             let text = RichText::new(text);
             let text = if side == Side::Edits && stuck > 0 { text.color(p.stop) } else { text };
             if ui.selectable_label(bench.looking.side == side, text).clicked() {
-                bench.looking.side = side;
+                bench.commands.push(Command::Panel(side));
             }
         }
     });
@@ -38,7 +38,7 @@ pub fn side_ui(ui: &mut Ui, bench: &mut Workbench) {
         let count = if stuck == 1 { "1 edit cannot".to_owned() } else { format!("{stuck} edits cannot") };
         let button = ui.add(egui::Button::new(RichText::new(format!("{count} be applied: show")).color(p.stop)));
         if button.clicked() {
-            bench.looking.side = Side::Edits;
+            bench.commands.push(Command::Panel(Side::Edits));
         }
     }
     ui.add_space(4.0);

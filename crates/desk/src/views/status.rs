@@ -21,7 +21,7 @@ pub fn status_ui(ui: &mut Ui, bench: &mut Workbench) {
                 } else if let Some(note) = bench.note.clone() {
                     let color = if note.failed { p.stop } else { p.weak };
                     if text_button(ui, "x", "Dismiss", false).clicked() {
-                        bench.note = None;
+                        bench.dismiss();
                     }
                     ui.add(egui::Label::new(RichText::new(note.text).color(color)).truncate());
                 }
@@ -48,5 +48,7 @@ fn right_ui(ui: &mut Ui, bench: &mut Workbench) {
     }
     let Some(proxy) = &bench.proxy else { return };
     let size = if bench.current_full().is_some() { ", full size ready" } else { "" };
-    ui.label(quiet(format!("proof ready, {}{size}", seconds(proxy.took + bench.panes[0].took)), p));
+    let took = seconds(proxy.took + bench.panes[0].took);
+    let took = if bench.tells_durations { format!(", {took}") } else { String::new() };
+    ui.label(quiet(format!("proof ready{took}{size}"), p));
 }

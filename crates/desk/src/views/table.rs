@@ -146,15 +146,22 @@ fn move_camera(ui: &Ui, bench: &mut Workbench, canvas: Rect, response: &Response
     }
 }
 
-/// The bar of views with the zoom at its right.
+/// Room for the buttons right of the views.
+const COMPARE_WIDTH: f32 = 120.0;
+const ZOOM_WIDTH: f32 = 300.0;
+
+/// The bar of views with the zoom at its right, or below the shirt where the table is narrow.
 fn bar_ui(ui: &mut Ui, bench: &mut Workbench, canvas: Rect) {
     let p = palette(ui.ctx());
     let height = 30.0;
     let font = FontId::proportional(13.0);
-    let widths: Vec<f32> = View::ALL
+    let words: Vec<f32> = View::ALL
         .iter()
-        .map(|v| ui.painter().layout_no_wrap(v.label().into(), font.clone(), p.text).size().x + 26.0)
+        .map(|v| ui.painter().layout_no_wrap(v.label().into(), font.clone(), p.text).size().x)
         .collect();
+    let room = canvas.width() - 34.0 - words.iter().sum::<f32>();
+    let beside = (room / words.len() as f32).clamp(4.0, 26.0);
+    let widths: Vec<f32> = words.into_iter().map(|width| width + beside).collect();
     let total: f32 = widths.iter().sum::<f32>() + 6.0;
     let bar = Rect::from_min_size(canvas.min + vec2(14.0, 10.0), vec2(total, height));
     ui.painter().rect_filled(bar, CornerRadius::same(15), p.panel);
@@ -175,14 +182,16 @@ fn bar_ui(ui: &mut Ui, bench: &mut Workbench, canvas: Rect) {
             bench.commands.push(Command::Look(view));
         }
     }
-    let right = Rect::from_min_max(pos2(bar.right() + 12.0, bar.top()), pos2(canvas.right() - 14.0, bar.bottom()));
-    ui.scope_builder(
-        egui::UiBuilder::new().max_rect(right).layout(egui::Layout::left_to_right(egui::Align::Center)),
-        |ui| {
-            compare_ui(ui, bench);
-            ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| zoom_ui(ui, bench));
-        },
-    );
+    let beside = canvas.right() - 14.0 - bar.right();
+    let row = |left: f32, top: f32| Rect::from_min_size(pos2(left, top), vec2(canvas.right() - 14.0 - left, height));
+    let compare =
+        if beside > COMPARE_WIDTH { row(bar.right() + 12.0, bar.top()) } else { row(bar.left(), bar.bottom() + 6.0) };
+    let layout = egui::Layout::left_to_right(egui::Align::Center);
+    ui.scope_builder(egui::UiBuilder::new().max_rect(compare).layout(layout), |ui| compare_ui(ui, bench));
+    let top = if beside > COMPARE_WIDTH + ZOOM_WIDTH { bar.top() } else { canvas.bottom() - height - 8.0 };
+    let layout = egui::Layout::right_to_left(egui::Align::Center);
+    let place = row((canvas.right() - 14.0 - ZOOM_WIDTH).max(canvas.left() + 4.0), top);
+    ui.scope_builder(egui::UiBuilder::new().max_rect(place).layout(layout), |ui| zoom_ui(ui, bench));
 }
 
 fn compare_ui(ui: &mut Ui, bench: &mut Workbench) {
@@ -216,7 +225,9 @@ fn zoom_ui(ui: &mut Ui, bench: &mut Workbench) {
             bench.commands.push(command);
         }
     }
-    ui.label(egui::RichText::new(format!("{percent:.0} %")).color(p.on_surround));
+    // On a ground of its own: the shirt may be white here, or black.
+    let frame = egui::Frame::NONE.fill(p.panel).corner_radius(13).inner_margin(egui::Margin::symmetric(10, 4));
+    frame.show(ui, |ui| ui.label(egui::RichText::new(format!("{percent:.0} %")).color(p.weak)));
 }
 
 fn divider_ui(ui: &Ui, bench: &mut Workbench, canvas: Rect, print: Rect, labels: [&str; 2]) {
@@ -272,7 +283,8 @@ fn far_dots_ui(painter: &egui::Painter, bench: &Workbench, canvas: Rect) {
     };
     if bench.looking.view == View::Dots || bench.looking.against == Some(View::Dots) {
         let p = palette(painter.ctx());
-        let at = canvas.center_bottom() - vec2(0.0, 26.0);
+        // Above the print: below it stand the divider's words.
+        let at = canvas.center_top() + vec2(0.0, 62.0);
         let galley = painter.layout_no_wrap(text.to_owned(), FontId::proportional(13.0), p.text);
         let rect = Rect::from_center_size(at, galley.size());
         painter.rect_filled(rect.expand2(vec2(12.0, 6.0)), CornerRadius::same(12), p.panel);

@@ -6,7 +6,7 @@ use strikeoff_core::prep::{Speck, SpeckSettings};
 
 use super::fields::{fold, percent, small_mm, tick};
 use crate::theme::palette;
-use crate::widgets::{quiet, text_button};
+use crate::widgets::{check, quiet, text_button};
 use crate::{Command, View, Workbench, shirt};
 
 /// Draws the card.
@@ -34,8 +34,7 @@ pub fn clean_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
         percent(ui, "Even noise", &mut prep.denoise, 1.0, hint);
         ui.label(quiet(in_words(specks, removed), p));
         ui.horizontal(|ui| {
-            ui.checkbox(&mut bench.art_desk.specks, "Show specks")
-                .on_hover_text("Rings every stray speck on the table");
+            check(ui, &mut bench.art_desk.specks, "Show specks").on_hover_text("Rings every stray speck on the table");
             if specks > 0 && text_button(ui, "next", "Go to the next speck", false).clicked() {
                 next = true;
             }

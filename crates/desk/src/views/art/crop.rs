@@ -7,10 +7,10 @@ use strikeoff_core::prep::{CropBox, PrepSettings};
 use strikeoff_core::units::{Degrees, Mm};
 
 use super::fields::{fold, length, number, tick};
-use crate::Workbench;
 use crate::format::trim;
 use crate::theme::palette;
 use crate::widgets::{main_button, plain_button, quiet, row, text_button};
+use crate::{Command, Workbench};
 
 /// All of the art.
 pub const WHOLE: CropBox = CropBox { left: 0.0, top: 0.0, width: 1.0, height: 1.0 };
@@ -51,7 +51,7 @@ pub fn crop_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
                 plain_button(ui, text).on_hover_text("Shows all of the artwork with handles on the crop").clicked()
             };
             if clicked {
-                bench.art_desk.cropping = !bench.art_desk.cropping;
+                bench.commands.push(Command::Crop(!bench.art_desk.cropping));
             }
             if prep.crop.is_some() && text_button(ui, "whole", "Keep the whole artwork", false).clicked() {
                 prep.crop = None;

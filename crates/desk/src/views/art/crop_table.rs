@@ -234,7 +234,7 @@ fn readout(ui: &mut Ui, bench: &mut Workbench, canvas: Rect, crop: CropBox) {
     let layout = egui::Layout::left_to_right(egui::Align::Center);
     ui.scope_builder(egui::UiBuilder::new().max_rect(bar).layout(layout), |ui| {
         if crate::widgets::main_button(ui, "Done", true).on_hover_text("Back to the print  (Esc)").clicked() {
-            bench.art_desk.cropping = false;
+            bench.commands.push(Command::Crop(false));
         }
         ui.add_space(8.0);
         ui.label(egui::RichText::new(text).color(p.on_surround));

@@ -9,7 +9,7 @@ use strikeoff_files::art::FileFacts;
 use super::fields::{fold, number};
 use crate::format::{percent, trim};
 use crate::theme::palette;
-use crate::widgets::{quiet, row, strong};
+use crate::widgets::{check, quiet, row, strong};
 use crate::{Command, View, Workbench};
 
 /// Draws the facts.
@@ -43,7 +43,7 @@ pub fn facts_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
             }
         }
         ui.label(quiet(edges(&print), p));
-        ui.checkbox(&mut soft, "Show soft edges")
+        check(ui, &mut soft, "Show soft edges")
             .on_hover_text("Marks every edge of the artwork by its width on the print");
     });
     if soft != bench.art_desk.soft {

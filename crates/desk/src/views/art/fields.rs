@@ -10,7 +10,7 @@ use strikeoff_core::units::{MM_PER_INCH, Mm};
 
 use crate::format::trim;
 use crate::theme::{CORNER, palette, strong_style};
-use crate::widgets::{focus_ring, row};
+use crate::widgets::{check, focus_ring, one_of, row};
 
 /// A card with a title that folds it; `state` says how it stands while it is folded.
 pub fn fold(ui: &mut Ui, title: &str, state: &str, open: bool, add: impl FnOnce(&mut Ui)) {
@@ -127,7 +127,7 @@ pub fn length(
 
 /// A tick with a name for assistive technology that may be longer than what is written.
 pub fn tick(ui: &mut Ui, on: &mut bool, text: &str, name: &str, hint: &str) -> Response {
-    let response = ui.checkbox(on, text).on_hover_text(hint);
+    let response = check(ui, on, text).on_hover_text(hint);
     response.widget_info(|| WidgetInfo::selected(Role::CheckBox, true, *on, name));
     response
 }
@@ -137,7 +137,7 @@ pub fn choices<T: PartialEq + Copy>(ui: &mut Ui, now: T, list: &[(T, &str, &str)
     let mut set = None;
     ui.with_layout(Layout::top_down(Align::Min), |ui| {
         for &(value, name, hint) in list {
-            if ui.radio(now == value, name).on_hover_text(hint).clicked() && now != value {
+            if one_of(ui, now == value, name).on_hover_text(hint).clicked() && now != value {
                 set = Some(value);
             }
         }

@@ -10,7 +10,7 @@ use super::fields::{fold, length, tick};
 use crate::Workbench;
 use crate::format::size;
 use crate::theme::palette;
-use crate::widgets::{quiet, row, text_button};
+use crate::widgets::{one_of, quiet, row, text_button};
 
 /// Usual largest prints by the smallest garment of a run, width and height in inches. Common
 /// practice, no source: shops differ, and the garment in hand decides.
@@ -35,7 +35,7 @@ pub fn size_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
     fold(ui, "Size", &state, true, |ui| {
         row(ui, "Measured in", |ui| {
             for (value, text, name) in [(LengthUnit::Inch, "in", "Inches"), (LengthUnit::Mm, "mm", "Millimetres")] {
-                let response = ui.radio(unit == value, text).on_hover_text(name);
+                let response = one_of(ui, unit == value, text).on_hover_text(name);
                 response.widget_info(|| WidgetInfo::selected(Role::RadioButton, true, unit == value, name));
                 if response.clicked() {
                     job.prep.unit = value;

@@ -9,7 +9,7 @@ use strikeoff_core::units::Mm;
 use super::{share, slider};
 use crate::Workbench;
 use crate::theme::palette;
-use crate::widgets::{card, quiet};
+use crate::widgets::{card, check, quiet};
 
 /// Draws the cards.
 pub fn whites_ui(ui: &mut Ui, _bench: &Workbench, job: &mut Job) {
@@ -36,7 +36,7 @@ fn base_ui(ui: &mut Ui, job: &mut Job, parts: &[ScreenPart], white: bool) {
     let base = &mut job.separation.underbase;
     card(ui, "Underbase", |ui| {
         if white {
-            ui.checkbox(&mut base.on_white, "Print a base on this white garment")
+            check(ui, &mut base.on_white, "Print a base on this white garment")
                 .on_hover_text("White fabric needs none; off unless you ask for it");
             if !base.on_white {
                 return;
@@ -69,7 +69,7 @@ fn base_ui(ui: &mut Ui, job: &mut Job, parts: &[ScreenPart], white: bool) {
         if let Some(under) = &mut base.under {
             for name in &names {
                 let mut on = under.iter().any(|n| n.eq_ignore_ascii_case(name));
-                if ui.checkbox(&mut on, format!("Base under {name}")).changed() {
+                if check(ui, &mut on, format!("Base under {name}")).changed() {
                     under.retain(|n| !n.eq_ignore_ascii_case(name));
                     if on {
                         under.push(name.clone());

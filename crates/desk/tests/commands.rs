@@ -1,0 +1,313 @@
+//! Every command run by its words through the sheet that finds them (Ctrl+K), each with what it must
+//! change, or with the sentence that says why it changes nothing. The table is a `match` without a
+//! catch-all: a new command does not compile here until it is said what it does.
+
+#![allow(clippy::unwrap_used, reason = "helpers of tests")]
+
+mod common;
+
+use std::collections::{BTreeMap, HashSet};
+use std::mem::discriminant;
+use std::time::{Duration, Instant};
+
+use common::{Bench, bench, open, press, settle, shop};
+use egui::accesskit::Role;
+use egui::{Key, Modifiers, vec2};
+use egui_kittest::Harness;
+use egui_kittest::kittest::{NodeT, Queryable};
+use strikeoff_desk::{Command, Opening, Sheet, Side, Workbench};
+
+type Standing = BTreeMap<&'static str, String>;
+
+/// What a command must do.
+enum Must {
+    /// Make these of the window's state what they are not.
+    Change(&'static [&'static str]),
+    /// Make one of them this.
+    Become(&'static str, String),
+    /// Say something with these words.
+    Say(&'static str),
+    /// It is not on the sheet, or must not be run here; it is tested where this says.
+    Elsewhere(&'static str),
+}
+
+fn must(command: &Command) -> Must {
+    use Must::{Become, Change, Elsewhere, Say};
+    let sheet = |sheet: Sheet| Become("sheet", format!("{sheet:?}"));
+    match command {
+        Command::Open | Command::ChooseGrey | Command::ChooseFolder | Command::ChooseSave => {
+            Elsewhere("shows a dialog of the system; every sheet takes a typed path as well")
+        }
+        Command::OpenPath(_) | Command::SaveTo(_) | Command::MakeFilms(_) => {
+            Elsewhere("words_with_a_path_do_what_they_say, and bench.rs")
+        }
+        Command::OpenDemo => Become("job", "Lantern Fair tee".into()),
+        Command::Undo => Say("Undone"),
+        Command::Redo => Say("nothing to do again"),
+        Command::Look(view) => Become("view", view.label().into()),
+        Command::Compare(Some(view)) => Become("against", view.label().into()),
+        Command::Compare(None) => Become("against", "nothing".into()),
+        Command::ToggleShown(_) | Command::OnlyThis(_) | Command::ToggleChosen | Command::OnlyChosen => {
+            Change(&["hidden"])
+        }
+        Command::ShowAll => Become("hidden", String::new()),
+        Command::Select(name) => Become("chosen", name.clone().unwrap()),
+        Command::SelectStep(_) => Change(&["chosen"]),
+        Command::Move { .. } | Command::MoveStep(_) => Change(&["order", "edits"]),
+        Command::CycleStop(_) => Change(&["stops"]),
+        Command::TrimBackground(_) => Change(&["edits"]),
+        Command::Drop(_) | Command::Merge { .. } => Change(&["order", "edits"]),
+        Command::ReInk { .. } => Change(&["edits"]),
+        Command::SuggestInks => Change(&["ink sets"]),
+        Command::UseInks(_) => Change(&["order"]),
+        Command::LookOn(_) => Change(&["looked at on"]),
+        Command::AddGarment(_) => Change(&["garments", "looked at on"]),
+        Command::AddGarmentColor(_) => Elsewhere("the rail's menu of garments; a colour has no words"),
+        Command::RemoveGarment(_) => Change(&["garments"]),
+        Command::SeparateForThis => Say("already"),
+        Command::Change { .. } => Elsewhere("every control of the panels sends it: art_cards.rs, tuning.rs"),
+        Command::Crop(on) => Become("cropping", if *on { "on" } else { "off" }.into()),
+        Command::ZoomIn | Command::ZoomOut | Command::ZoomFit | Command::ZoomPrint | Command::ActualSize => {
+            Change(&["zoom"])
+        }
+        Command::ToggleFabric => Change(&["folds"]),
+        Command::ToggleLoupe => Change(&["loupe"]),
+        Command::ToggleTheme => Change(&["theme"]),
+        Command::ToggleTimes => Change(&["times"]),
+        Command::ToggleFindings => Change(&["findings"]),
+        Command::ShowFinding(_) => Change(&["finding shown"]),
+        Command::Cancel => Elsewhere("cancel_forgets_what_waits_and_stops_what_runs in work.rs; Escape in bench.rs"),
+        Command::Save => sheet(Sheet::Save),
+        Command::KeepVersion { .. } | Command::GoToVersion(_) | Command::DropVersion(_) => {
+            Elsewhere("versions_are_kept_with_their_screens_and_gone_back_to in tuning.rs")
+        }
+        Command::OpenRecovered(_) | Command::DiscardRecovered(_) => {
+            Elsewhere("what_was_not_saved_is_offered_after_a_kill in tuning.rs")
+        }
+        Command::ImportGrey(_) => Elsewhere("a_grey_picture_becomes_a_screen_and_stays_in_the_job in tuning.rs"),
+        Command::Prefer(_) | Command::ChangeShop(_) | Command::ExportShop(_) | Command::ImportShop(_) => {
+            Elsewhere("sheets.rs")
+        }
+        Command::Tour(Some(at)) => Become("tour", format!("Some({at})")),
+        Command::Tour(None) => Elsewhere("sheets.rs"),
+        Command::Panel(side) => Become("panel", format!("{side:?}")),
+        Command::Sheet(Some(Sheet::Find)) => Elsewhere("this test opens it by its keys for every command"),
+        Command::Sheet(Some(Sheet::Recovered | Sheet::Lost)) => Elsewhere("they come by themselves: tuning.rs"),
+        Command::Sheet(Some(open)) => sheet(*open),
+        Command::Sheet(None) => Elsewhere("Escape closes every sheet here"),
+    }
+}
+
+/// Runs a command by its words.
+fn by_name(harness: &mut Bench, words: &str) {
+    harness.key_press_modifiers(Modifiers::COMMAND, Key::K);
+    settle(harness);
+    let field = harness.get_by_role_and_label(Role::TextInput, "What to do");
+    field.type_text(words);
+    harness.step();
+    harness.key_press(Key::Enter);
+    settle(harness);
+}
+
+fn send(harness: &mut Bench, command: Command) {
+    harness.state_mut().as_mut().unwrap().send(command);
+    settle(harness);
+}
+
+/// Steps until something is so.
+fn wait(harness: &mut Bench, what: &str, so: impl Fn(&Workbench) -> bool) {
+    let started = Instant::now();
+    while !so(bench(harness)) {
+        assert!(started.elapsed() < Duration::from_secs(90), "waited in vain that {what}");
+        std::thread::sleep(Duration::from_millis(4));
+        harness.step();
+    }
+    harness.step();
+}
+
+/// Brings the window to where the command changes something.
+fn prepare(harness: &mut Bench, command: &Command, standing: &Standing) {
+    match command {
+        Command::Look(view) if standing["view"] == view.label() => {
+            let other = strikeoff_desk::View::ALL.into_iter().find(|v| v != view).unwrap();
+            send(harness, Command::Look(other));
+        }
+        Command::ShowAll => send(harness, Command::ToggleChosen),
+        Command::Compare(None) => send(harness, Command::Compare(Some(strikeoff_desk::View::Art))),
+        Command::Select(name) if Some(&standing["chosen"]) == name.as_ref() => send(harness, Command::SelectStep(1)),
+        Command::MoveStep(by) => {
+            let names = common::order(harness);
+            let end = if *by < 0 { names.last() } else { names.first() };
+            send(harness, Command::Select(end.cloned()));
+        }
+        Command::Crop(false) => send(harness, Command::Crop(true)),
+        Command::Panel(side) if standing["panel"] == format!("{side:?}") => {
+            send(harness, Command::Panel(if *side == Side::Screen { Side::Edits } else { Side::Screen }));
+        }
+        Command::ZoomFit => send(harness, Command::ZoomIn),
+        // Something to undo; after an undo there would be something to do again.
+        Command::Undo | Command::Redo => send(harness, Command::CycleStop(common::order(harness)[0].clone())),
+        Command::ShowFinding(_) => wait(harness, "the job is checked", Workbench::findings_ready),
+        _ => {}
+    }
+}
+
+#[test]
+fn every_command_does_what_its_words_say() {
+    let mut harness = open(vec2(1280.0, 800.0));
+    wait(&mut harness, "the job is checked", Workbench::findings_ready);
+    send(&mut harness, Command::SuggestInks);
+    wait(&mut harness, "there are ink sets", |b| b.standing()["ink sets"] != "0");
+    // Each with keys or of its own kind once; of those that differ by a screen or an ink, one.
+    let with_keys = Command::with_keys();
+    let each = |c: &Command| {
+        let many = matches!(
+            c,
+            Command::Look(_) | Command::Compare(_) | Command::Panel(_) | Command::Sheet(_) | Command::Crop(_)
+        );
+        many || with_keys.contains(c)
+    };
+    let mut kinds = HashSet::new();
+    let all = bench(&harness).commands_by_name();
+    let names: HashSet<&str> = all.iter().map(|(words, _)| words.as_str()).collect();
+    assert_eq!(names.len(), all.len(), "two commands have the same words");
+    let chosen: Vec<_> = all.into_iter().filter(|(_, c)| each(c) || kinds.insert(discriminant(c))).collect();
+    assert!(chosen.len() > 60, "only {} commands", chosen.len());
+    let mut run = 0;
+    for (words, command) in chosen {
+        if matches!(must(&command), Must::Elsewhere(_)) {
+            continue;
+        }
+        if matches!(command, Command::SuggestInks) {
+            // As if the job had just come: no sets yet.
+            send(&mut harness, Command::OpenDemo);
+        }
+        let standing = bench(&harness).standing();
+        prepare(&mut harness, &command, &standing);
+        if matches!(command, Command::UseInks(_)) {
+            wait(&mut harness, "there are ink sets", |b| b.standing()["ink sets"] != "0");
+        }
+        let before = bench(&harness).standing();
+        by_name(&mut harness, &words);
+        if matches!(command, Command::SuggestInks) {
+            wait(&mut harness, "there are ink sets", |b| b.standing()["ink sets"] != "0");
+        }
+        let after = bench(&harness).standing();
+        match must(&command) {
+            Must::Change(list) => {
+                for what in list {
+                    assert_ne!(before[what], after[what], "\"{words}\" leaves {what} as it was");
+                }
+            }
+            Must::Become(what, value) => assert_eq!(after[what], value, "\"{words}\" on {what}"),
+            Must::Say(part) => assert!(after["said"].contains(part), "\"{words}\" says \"{}\"", after["said"]),
+            Must::Elsewhere(_) => unreachable!("passed over above"),
+        }
+        assert_eq!(bench(&harness).problem(), None, "after \"{words}\"");
+        run += 1;
+        if after["sheet"] != "none" {
+            harness.key_press(Key::Escape);
+            settle(&mut harness);
+            assert_eq!(bench(&harness).standing()["sheet"], "none", "Escape closes what \"{words}\" opened");
+        }
+        if after["tour"] != "None" {
+            send(&mut harness, Command::Tour(None));
+        }
+    }
+    assert!(run > 55, "only {run} commands were run");
+}
+
+#[test]
+fn a_command_without_its_object_says_so() {
+    let mut harness: Bench = Harness::builder().with_size(vec2(1280.0, 800.0)).build_ui_state(
+        |ui, bench: &mut Option<Workbench>| match bench {
+            Some(bench) => bench.ui(ui),
+            None => *bench = Some(Workbench::new(ui.ctx(), shop(), None, Opening::Start)),
+        },
+        None,
+    );
+    settle(&mut harness);
+    for (words, command) in bench(&harness).commands_by_name() {
+        if command == Command::Open || matches!(must(&command), Must::Elsewhere(_)) {
+            continue;
+        }
+        let before = bench(&harness).standing();
+        by_name(&mut harness, &words);
+        let after = bench(&harness).standing();
+        if command.needs_job() {
+            assert!(after["said"].contains("no job on the table"), "\"{words}\" says \"{}\"", after["said"]);
+            assert_eq!(after["sheet"], "none", "\"{words}\"");
+        } else if command == Command::OpenDemo {
+            assert!(after["said"].contains("demo job is not there"), "{}", after["said"]);
+        } else {
+            assert_ne!(before, after, "\"{words}\" changes nothing");
+        }
+        send(&mut harness, Command::Tour(None));
+        send(&mut harness, Command::Sheet(Some(Sheet::Start)));
+        harness.state_mut().as_mut().unwrap().dismiss();
+    }
+}
+
+#[test]
+fn words_with_a_path_do_what_they_say() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut harness = open(vec2(1280.0, 800.0));
+    let job = dir.path().join("fair.strikeoff");
+    by_name(&mut harness, &format!("save as {}", job.display()));
+    wait(&mut harness, "the job is saved", |b| b.note().is_some_and(|n| n.contains("Saved")));
+    assert!(job.is_file());
+    by_name(&mut harness, "width 5in");
+    let [width, _] = bench(&harness).print_size_mm().unwrap();
+    assert!((width - 127.0).abs() < 1.5, "{width}");
+    by_name(&mut harness, &format!("open {}", job.display()));
+    wait(&mut harness, "the job is back", |b| {
+        b.is_settled() && b.print_size_mm().is_some_and(|[width, _]| (width - 127.0).abs() > 20.0)
+    });
+    let films = dir.path().join("films");
+    by_name(&mut harness, &format!("make films into {}", films.display()));
+    wait(&mut harness, "there are films", |b| b.note().is_some_and(|n| n.contains("films are in")));
+    assert!(films.join("01-ink-black.tif").is_file());
+}
+
+/// The panels of the right side and the cards of the left are reached by the Tab key alone, in their
+/// order, and what has the focus is pressed by Enter or Space.
+#[test]
+fn tab_reaches_every_area() {
+    let mut harness = open(vec2(1280.0, 800.0));
+    let mut met: Vec<String> = Vec::new();
+    for _ in 0..260 {
+        harness.key_press(Key::Tab);
+        harness.step();
+        harness.step();
+        let mut nodes = harness.root().children_recursive();
+        let Some(label) = nodes.find(|n| n.is_focused()).map(|n| n.accesskit_node().label().unwrap_or_default()) else {
+            continue;
+        };
+        drop(nodes);
+        if met.first() == Some(&label) && met.len() > 20 {
+            break;
+        }
+        met.push(label);
+    }
+    let reached = |start: &str| met.iter().any(|label| label.starts_with(start));
+    for start in [
+        "Make films",
+        "Garment Black",
+        "Look at the artwork",
+        "Turn and crop",
+        "Table",
+        "Print",
+        "Build-up",
+        "Screen Ink black",
+        "After Ink black",
+        "Only Marsh teal",
+        "Separation",
+        "Curve of",
+        "Strength",
+        "Findings",
+    ] {
+        assert!(reached(start), "Tab does not reach \"{start}\": {met:?}");
+    }
+    press(&mut harness, "Separation");
+    assert_eq!(bench(&harness).standing()["panel"], "Separation");
+}
