@@ -106,7 +106,8 @@ fn move_camera(ui: &Ui, bench: &mut Workbench, canvas: Rect, response: &Response
         _ => {}
     }
     if looking.camera.fit {
-        let below_bar = Rect::from_min_max(canvas.min + vec2(0.0, 40.0), canvas.max);
+        let below = if canvas.width() < NARROW { 36.0 } else { 0.0 };
+        let below_bar = Rect::from_min_max(canvas.min + vec2(0.0, 40.0), canvas.max - vec2(0.0, below));
         looking.camera.show(below_bar, shirt::bounds_mm());
         let up = (below_bar.center() - canvas.center()) / looking.camera.points_per_mm;
         looking.camera.centre_mm -= up;
@@ -146,9 +147,11 @@ fn move_camera(ui: &Ui, bench: &mut Workbench, canvas: Rect, response: &Response
     }
 }
 
-/// Room for the buttons right of the views.
+/// Room for the buttons right of the views, and a table's width under which those of the zoom go below
+/// the shirt.
 const COMPARE_WIDTH: f32 = 120.0;
 const ZOOM_WIDTH: f32 = 300.0;
+const NARROW: f32 = 800.0;
 
 /// The bar of views with the zoom at its right, or below the shirt where the table is narrow.
 fn bar_ui(ui: &mut Ui, bench: &mut Workbench, canvas: Rect) {
@@ -188,7 +191,7 @@ fn bar_ui(ui: &mut Ui, bench: &mut Workbench, canvas: Rect) {
         if beside > COMPARE_WIDTH { row(bar.right() + 12.0, bar.top()) } else { row(bar.left(), bar.bottom() + 6.0) };
     let layout = egui::Layout::left_to_right(egui::Align::Center);
     ui.scope_builder(egui::UiBuilder::new().max_rect(compare).layout(layout), |ui| compare_ui(ui, bench));
-    let top = if beside > COMPARE_WIDTH + ZOOM_WIDTH { bar.top() } else { canvas.bottom() - height - 8.0 };
+    let top = if canvas.width() < NARROW { canvas.bottom() - height - 8.0 } else { bar.top() };
     let layout = egui::Layout::right_to_left(egui::Align::Center);
     let place = row((canvas.right() - 14.0 - ZOOM_WIDTH).max(canvas.left() + 4.0), top);
     ui.scope_builder(egui::UiBuilder::new().max_rect(place).layout(layout), |ui| zoom_ui(ui, bench));
