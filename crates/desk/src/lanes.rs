@@ -15,7 +15,6 @@ use crate::chain::Chain;
 use crate::intake::{Ask, Chosen, Open, Opened, Write, Written, dialog_lane, grey_lane, open_lane, write_lane};
 use crate::looking::{Sheet, Side};
 use crate::render::Pyramid;
-use crate::tiles::Pane;
 use crate::views::{Finding, Offer};
 use crate::work::{Doing, Lane, Manner};
 use crate::{Command, Document, Shop, Workbench};

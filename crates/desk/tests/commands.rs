@@ -5,12 +5,13 @@
 #![allow(clippy::unwrap_used, reason = "helpers of tests")]
 
 mod common;
+mod lantern;
 
 use std::collections::{BTreeMap, HashSet};
 use std::mem::discriminant;
 use std::time::{Duration, Instant};
 
-use common::{Bench, bench, open, press, settle, shop};
+use common::{Bench, bench, open, press, settle};
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::Harness;
@@ -99,6 +100,23 @@ fn must(command: &Command) -> Must {
     }
 }
 
+/// A bench with a job that is evaluated in a moment, or without any.
+fn small(job: bool) -> Bench {
+    let mut harness = Harness::builder().with_size(vec2(1280.0, 800.0)).build_ui_state(
+        move |ui, bench: &mut Option<Workbench>| match bench {
+            Some(bench) => bench.ui(ui),
+            None => {
+                let demo = job.then(lantern::document);
+                let opening = demo.clone().map_or(Opening::Start, |doc| Opening::Document(Box::new(doc)));
+                *bench = Some(Workbench::new(ui.ctx(), lantern::shop(), demo, opening));
+            }
+        },
+        None,
+    );
+    settle(&mut harness);
+    harness
+}
+
 /// Runs a command by its words.
 fn by_name(harness: &mut Bench, words: &str) {
     harness.key_press_modifiers(Modifiers::COMMAND, Key::K);
@@ -168,7 +186,7 @@ fn prepare(harness: &mut Bench, command: &Command, standing: &Standing) {
 
 #[test]
 fn every_command_does_what_its_words_say() {
-    let mut harness = open(vec2(1280.0, 800.0));
+    let mut harness = small(true);
     wait(&mut harness, "the job is checked", Workbench::findings_ready);
     send(&mut harness, Command::SuggestInks);
     wait(&mut harness, "there are ink sets", has_ink_sets);
@@ -189,7 +207,8 @@ fn every_command_does_what_its_words_say() {
     assert!(chosen.len() > 60, "only {} commands", chosen.len());
     let mut run = 0;
     for (words, command) in chosen {
-        if matches!(must(&command), Must::Elsewhere(_)) {
+        if let Must::Elsewhere(place) = must(&command) {
+            println!("\"{words}\": {place}");
             continue;
         }
         let standing = bench(&harness).standing();
@@ -230,14 +249,7 @@ fn every_command_does_what_its_words_say() {
 
 #[test]
 fn a_command_without_its_object_says_so() {
-    let mut harness: Bench = Harness::builder().with_size(vec2(1280.0, 800.0)).build_ui_state(
-        |ui, bench: &mut Option<Workbench>| match bench {
-            Some(bench) => bench.ui(ui),
-            None => *bench = Some(Workbench::new(ui.ctx(), shop(), None, Opening::Start)),
-        },
-        None,
-    );
-    settle(&mut harness);
+    let mut harness = small(false);
     for (words, command) in bench(&harness).commands_by_name() {
         if command == Command::Open || matches!(must(&command), Must::Elsewhere(_)) {
             continue;

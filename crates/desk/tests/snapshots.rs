@@ -1,68 +1,28 @@
 //! Pictures of the window's main states, in both themes, against those kept in `tests/snapshots`.
 //! Everything that could differ from run to run is still: each picture waits until no lane has work,
-//! durations are left out, and the artwork is a few flat shapes drawn here. The thresholds are those
-//! of `kittest.toml` at the root; the last test holds them to what they are for.
+//! durations are left out, and the artwork is a few flat shapes. The thresholds are those of
+//! `kittest.toml` at the root; the last test holds them to what they are for. Pictures are kept as
+//! lossless WebP, a third of the same PNG; what was drawn, and where it differs, lies as PNG in
+//! `target/tmp/snapshots` after a run. `tests/snapshots/renew.sh` keeps them anew.
 
 #![allow(clippy::unwrap_used, reason = "helpers of tests")]
 
 mod common;
+mod lantern;
 
+use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-use common::{bench, shop};
+use common::bench;
 use egui::{Theme, Vec2, vec2};
-use egui_kittest::{Harness, SnapshotOptions, SnapshotResults, try_image_snapshot_options};
+use egui_kittest::{Harness, SnapshotOptions, SnapshotResult, SnapshotResults, try_image_snapshot_options};
 use image::{Rgba, RgbaImage};
-use strikeoff_core::job::{Art, Job};
-use strikeoff_core::raster::Picture;
-use strikeoff_core::separate::PlannedScreen;
-use strikeoff_core::tune::{Curve, Edit, EditEntry};
-use strikeoff_core::units::{Dpi, Mm, Ppi};
-use strikeoff_desk::{Command, Document, Opening, Preferences, Sheet, ThemeChoice, View, Workbench};
-use strikeoff_files::{picture, shelf};
+use strikeoff_desk::{Command, Opening, Preferences, Sheet, ThemeChoice, View, Workbench};
 
 type Bench = Harness<'static, Option<Workbench>>;
 
 const USUAL: Vec2 = vec2(1280.0, 800.0);
 const LARGE: Vec2 = vec2(1920.0, 1200.0);
-
-/// A lantern over a marsh in a few flat colours, clear around, one of them a mixture of inks.
-fn art() -> Art {
-    let (width, height) = (90, 120);
-    let color = |x: f32, y: f32| -> [u8; 4] {
-        let disc = |cx: f32, cy: f32, r: f32| (x - cx).hypot(y - cy) < r;
-        match () {
-            () if disc(45.0, 48.0, 15.0) => [0xFB, 0xBE, 0x22, 255],
-            () if disc(45.0, 48.0, 19.0) => [0xB5, 0x33, 0x2B, 255],
-            () if (43.0..47.0).contains(&x) && y < 48.0 && y > 8.0 => [0x17, 0x17, 0x1A, 255],
-            () if y > 88.0 + 4.0 * (x / 9.0).sin() && disc(45.0, 60.0, 50.0) => [0x14, 0x80, 0x8A, 255],
-            () if disc(45.0, 60.0, 50.0) => [0x9A, 0x8C, 0x58, 255],
-            () => [0, 0, 0, 0],
-        }
-    };
-    let rgba: Vec<u8> = (0..width * height).flat_map(|i| color((i % width) as f32, (i / width) as f32)).collect();
-    Art { picture: Picture::from_rgba8(width, height, &rgba), ppi: Ppi::new(12.0).unwrap() }
-}
-
-fn document() -> Document {
-    let mut job = Job::new(shelf::house_garment("White").unwrap().clone());
-    job.info.title = "Marsh lantern".into();
-    job.info.quantity = 72;
-    job.prep.ppi = Ppi::new(24.0).unwrap();
-    job.prep.max_height_mm = Mm::from_inches(14.0).ok();
-    job.film.dpi = Dpi::new(360.0).unwrap();
-    job.press.heads = 4;
-    let inks = ["Ink black", "Brick red", "Golden yellow", "Marsh teal"];
-    let of_shelf = |name: &str| PlannedScreen::of_ink(shelf::house_shelf().find(name).unwrap().clone());
-    job.separation.screens = inks.into_iter().map(of_shelf).collect();
-    let curve = Curve::new(vec![[0.0, 0.0], [45.0, 30.0], [100.0, 100.0]]).unwrap();
-    job.edits.push(EditEntry::on(Edit::Curve { screen: "Golden yellow".into(), curve }));
-    let art = art();
-    let bytes = picture::png_bytes(&art.picture, art.ppi);
-    let mut doc = Document::new(job, art, "marsh-lantern.png", bytes);
-    doc.add_garment(shelf::house_garment("Navy").unwrap().clone());
-    doc
-}
 
 fn open(theme: ThemeChoice) -> Bench {
     let egui_theme = if theme == ThemeChoice::Dark { Theme::Dark } else { Theme::Light };
@@ -71,7 +31,7 @@ fn open(theme: ThemeChoice) -> Bench {
             Some(bench) => bench.ui(ui),
             None => {
                 let preferences = Preferences { theme, tour_seen: true, ..Preferences::default() };
-                let mut new = Workbench::new(ui.ctx(), shop(), Some(document()), Opening::Start)
+                let mut new = Workbench::new(ui.ctx(), lantern::shop(), Some(lantern::document()), Opening::Start)
                     .with_preferences(preferences, Box::new(|_| Ok(())));
                 new.leave_out_durations();
                 *bench = Some(new);
@@ -106,12 +66,28 @@ fn send(harness: &mut Bench, commands: impl IntoIterator<Item = Command>) {
     rest(harness);
 }
 
+fn kept(name: &str) -> PathBuf {
+    Path::new("tests/snapshots").join(name).with_extension("webp")
+}
+
+/// Compares a picture with the one kept, which the comparison wants as a PNG beside its own output.
+fn compare(picture: &RgbaImage, name: &str) -> SnapshotResult {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("snapshots");
+    std::fs::create_dir_all(&folder).unwrap();
+    let png = folder.join(name).with_extension("png");
+    std::fs::remove_file(&png).ok();
+    if kept(name).exists() {
+        image::open(kept(name)).unwrap().to_rgba8().save(&png).unwrap();
+    }
+    try_image_snapshot_options(picture, name, &SnapshotOptions::new().output_path(folder))
+}
+
 fn pictures(theme: ThemeChoice) {
     let mut harness = open(theme);
     let mut results = SnapshotResults::new();
     let word = theme.label().to_lowercase();
     let mut keep = |harness: &mut Bench, state: &str| {
-        results.add(harness.try_snapshot(format!("{state}-{word}")));
+        results.add(compare(&harness.render().unwrap(), &format!("{state}-{word}")));
     };
     keep(&mut harness, "start");
     // Without folds and grain: those change no control, and a flat shirt makes a small picture.
@@ -157,7 +133,10 @@ fn main_states_in_the_light_theme() {
 #[test]
 fn thresholds_tell_a_moved_widget_from_rounding() {
     let dir = tempfile::tempdir().unwrap();
-    let good = image::open("tests/snapshots/table-dark.png").unwrap().to_rgba8();
+    if std::env::var_os("UPDATE_SNAPSHOTS").is_some() {
+        return;
+    }
+    let good = image::open(kept("table-dark")).unwrap().to_rgba8();
     good.save(dir.path().join("table.png")).unwrap();
     let options = SnapshotOptions::new().output_path(dir.path());
     let differs = |picture: &RgbaImage| try_image_snapshot_options(picture, "table", &options).is_err();
