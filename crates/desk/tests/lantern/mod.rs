@@ -57,5 +57,5 @@ pub fn shop() -> Shop {
     let names =
         ["Ink black", "Soft white", "Base white", "Slate grey", "Brick red", "Golden yellow", "Olive", "Marsh teal"];
     let inks = names.into_iter().map(|name| house.find(name).unwrap().clone()).collect();
-    Shop { shelf: Shelf { inks, ..house.clone() }, garments: shelf::house_garments().to_vec() }
+    Shop { shelf: Shelf { inks }, garments: shelf::house_garments().to_vec() }
 }
