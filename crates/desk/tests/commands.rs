@@ -9,12 +9,10 @@ mod lantern;
 
 use std::collections::{BTreeMap, HashSet};
 use std::mem::discriminant;
-use std::time::{Duration, Instant};
 
-use common::{Bench, bench, open, press, settle};
+use common::{Bench, bench, open, open_bench, press, says, send, settle, wait};
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, vec2};
-use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use strikeoff_desk::{Command, Opening, Sheet, Side, Workbench};
 
@@ -102,17 +100,11 @@ fn must(command: &Command) -> Must {
 
 /// A bench with a job that is evaluated in a moment, or without any.
 fn small(job: bool) -> Bench {
-    let mut harness = Harness::builder().with_size(vec2(1280.0, 800.0)).build_ui_state(
-        move |ui, bench: &mut Option<Workbench>| match bench {
-            Some(bench) => bench.ui(ui),
-            None => {
-                let demo = job.then(lantern::document);
-                let opening = demo.clone().map_or(Opening::Start, |doc| Opening::Document(Box::new(doc)));
-                *bench = Some(Workbench::new(ui.ctx(), lantern::shop(), demo, opening));
-            }
-        },
-        None,
-    );
+    let mut harness = open_bench(vec2(1280.0, 800.0), move |ctx| {
+        let demo = job.then(lantern::document);
+        let opening = demo.clone().map_or(Opening::Start, |doc| Opening::Document(Box::new(doc)));
+        Workbench::new(ctx, lantern::shop(), demo, opening)
+    });
     settle(&mut harness);
     harness
 }
@@ -126,22 +118,6 @@ fn by_name(harness: &mut Bench, words: &str) {
     harness.step();
     harness.key_press(Key::Enter);
     settle(harness);
-}
-
-fn send(harness: &mut Bench, command: Command) {
-    harness.state_mut().as_mut().unwrap().send(command);
-    settle(harness);
-}
-
-/// Steps until something is so.
-fn wait(harness: &mut Bench, what: &str, so: impl Fn(&Workbench) -> bool) {
-    let started = Instant::now();
-    while !so(bench(harness)) {
-        assert!(started.elapsed() < Duration::from_secs(90), "waited in vain that {what}");
-        std::thread::sleep(Duration::from_millis(4));
-        harness.step();
-    }
-    harness.step();
 }
 
 fn has_ink_sets(bench: &Workbench) -> bool {
@@ -277,7 +253,7 @@ fn words_with_a_path_do_what_they_say() {
     let mut harness = open(vec2(1280.0, 800.0));
     let job = dir.path().join("fair.strikeoff");
     by_name(&mut harness, &format!("save as {}", job.display()));
-    wait(&mut harness, "the job is saved", |b| b.note().is_some_and(|n| n.contains("Saved")));
+    says(&mut harness, "Saved");
     assert!(job.is_file());
     by_name(&mut harness, "width 5in");
     let [width, _] = bench(&harness).print_size_mm().unwrap();
@@ -288,7 +264,7 @@ fn words_with_a_path_do_what_they_say() {
     });
     let films = dir.path().join("films");
     by_name(&mut harness, &format!("make films into {}", films.display()));
-    wait(&mut harness, "there are films", |b| b.note().is_some_and(|n| n.contains("films are in")));
+    says(&mut harness, "films are in");
     assert!(films.join("01-ink-black.tif").is_file());
 }
 

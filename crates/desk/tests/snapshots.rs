@@ -13,32 +13,23 @@ mod lantern;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-use common::bench;
-use egui::{Theme, Vec2, vec2};
-use egui_kittest::{Harness, SnapshotOptions, SnapshotResult, SnapshotResults, try_image_snapshot_options};
+use common::{Bench, bench, open_bench};
+use egui::{Vec2, vec2};
+use egui_kittest::{SnapshotOptions, SnapshotResult, SnapshotResults, try_image_snapshot_options};
 use image::{Rgba, RgbaImage};
 use strikeoff_desk::{Command, Opening, Preferences, Sheet, ThemeChoice, View, Workbench};
-
-type Bench = Harness<'static, Option<Workbench>>;
 
 const USUAL: Vec2 = vec2(1280.0, 800.0);
 const LARGE: Vec2 = vec2(1920.0, 1200.0);
 
 fn open(theme: ThemeChoice) -> Bench {
-    let egui_theme = if theme == ThemeChoice::Dark { Theme::Dark } else { Theme::Light };
-    let mut harness = Harness::builder().with_size(USUAL).with_theme(egui_theme).build_ui_state(
-        move |ui, bench: &mut Option<Workbench>| match bench {
-            Some(bench) => bench.ui(ui),
-            None => {
-                let preferences = Preferences { theme, tour_seen: true, ..Preferences::default() };
-                let mut new = Workbench::new(ui.ctx(), lantern::shop(), Some(lantern::document()), Opening::Start)
-                    .with_preferences(preferences, Box::new(|_| Ok(())));
-                new.leave_out_durations();
-                *bench = Some(new);
-            }
-        },
-        None,
-    );
+    let mut harness = open_bench(USUAL, move |ctx| {
+        let preferences = Preferences { theme, tour_seen: true, ..Preferences::default() };
+        let mut bench = Workbench::new(ctx, lantern::shop(), Some(lantern::document()), Opening::Start)
+            .with_preferences(preferences, Box::new(|_| Ok(())));
+        bench.leave_out_durations();
+        bench
+    });
     rest(&mut harness);
     harness
 }
