@@ -94,7 +94,8 @@ fn pictures(theme: ThemeChoice) {
     keep(&mut harness, "divider");
     send(&mut harness, [Command::Compare(None), Command::ZoomFit, Command::ToggleFindings]);
     assert!(!bench(&harness).findings().is_empty(), "the drawer has something to show");
-    send(&mut harness, [Command::ShowFinding(Some(0))]);
+    // The second one has a place on the print.
+    send(&mut harness, [Command::ShowFinding(Some(1))]);
     keep(&mut harness, "findings");
     harness.set_size(LARGE);
     rest(&mut harness);
