@@ -123,8 +123,14 @@ pub fn main_button(ui: &mut Ui, text: &str, enabled: bool) -> Response {
 
 /// An ordinary button.
 pub fn plain_button(ui: &mut Ui, text: &str) -> Response {
+    plain_button_if(ui, true, text)
+}
+
+/// An ordinary button that may be out of use. Laid out by itself, it goes to the next line of a row
+/// that wraps.
+pub fn plain_button_if(ui: &mut Ui, enabled: bool, text: &str) -> Response {
     let p = palette(ui.ctx());
-    ui.add(egui::Button::new(text).fill(p.card).min_size(vec2(0.0, 28.0)))
+    ui.add_enabled(enabled, egui::Button::new(text).fill(p.card).min_size(vec2(0.0, 28.0)))
 }
 
 /// A tick that is seen on a card and on a panel: its box has an edge.

@@ -9,7 +9,7 @@ use strikeoff_core::units::{Coverage, Mm};
 use crate::held::free_name;
 use crate::looking::Sheet;
 use crate::theme::palette;
-use crate::widgets::{plain_button, quiet};
+use crate::widgets::{plain_button_if, quiet};
 use crate::{Command, Workbench};
 
 /// Draws the menus.
@@ -29,7 +29,7 @@ pub fn add_edit_ui(ui: &mut Ui, bench: &mut Workbench, screen: &str) {
                 new_screen(screen, &ink, &names),
             ),
         ] {
-            let button = ui.add_enabled_ui(!groups.is_empty(), |ui| plain_button(ui, menu)).inner.on_hover_text(hint);
+            let button = plain_button_if(ui, !groups.is_empty(), menu).on_hover_text(hint);
             Popup::menu(&button).width(190.0).show(|ui| {
                 for (name, edit) in groups {
                     if ui.button(name).clicked() {

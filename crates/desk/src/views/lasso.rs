@@ -8,7 +8,7 @@ use strikeoff_core::tune::{Edit, EditEntry, Region};
 use strikeoff_core::units::Mm;
 
 use crate::theme::palette;
-use crate::widgets::{plain_button, quiet};
+use crate::widgets::{plain_button_if, quiet};
 use crate::{Command, Workbench};
 
 /// A region on its way.
@@ -157,7 +157,7 @@ fn bar_ui(ui: &mut Ui, lasso: &mut Lasso, canvas: Rect) -> Option<Done> {
         ui.horizontal(|ui| {
             let ready = lasso.points.len() >= 3;
             let offer = |ui: &mut Ui, enabled: bool, text: &str, hint: &str| {
-                ui.add_enabled_ui(enabled, |ui| plain_button(ui, text)).inner.on_hover_text(hint).clicked()
+                plain_button_if(ui, enabled, text).on_hover_text(hint).clicked()
             };
             if offer(ui, ready, "Trim inside", "Take the ink out of the region (Enter)") {
                 done = Some(Done::TrimInside);

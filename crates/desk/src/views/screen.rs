@@ -7,7 +7,7 @@ use strikeoff_core::job::{Job, Screen};
 use crate::format::{percent, signed};
 use crate::looking::Sheet;
 use crate::theme::{GROUP, palette};
-use crate::widgets::{card, check, color32, disc, dragging, plain_button, quiet, row, strong};
+use crate::widgets::{card, check, color32, disc, dragging, plain_button, plain_button_if, quiet, row, strong};
 use crate::{Command, Workbench, tuning};
 
 /// Draws the panel.
@@ -71,7 +71,7 @@ pub fn screen_ui(ui: &mut Ui, bench: &mut Workbench) {
             }
             merge_ui(ui, bench, &screen.name);
             let last = screens.list.len() < 2;
-            let button = ui.add_enabled_ui(!last, |ui| plain_button(ui, "Drop")).inner;
+            let button = plain_button_if(ui, !last, "Drop");
             if button.on_hover_text("Take this screen out; undo brings it back").clicked() {
                 bench.commands.push(Command::Drop(screen.name.clone()));
             }
@@ -197,7 +197,7 @@ fn ink_ui(ui: &mut Ui, bench: &mut Workbench, screen: &str, now: &str) {
 
 fn merge_ui(ui: &mut Ui, bench: &mut Workbench, screen: &str) {
     let others: Vec<String> = bench.screen_names().into_iter().filter(|n| n != screen).collect();
-    let button = ui.add_enabled_ui(!others.is_empty(), |ui| plain_button(ui, "Merge into")).inner;
+    let button = plain_button_if(ui, !others.is_empty(), "Merge into");
     let button = button.on_hover_text("Multiply this film into another screen's and drop this one");
     egui::Popup::menu(&button).show(|ui| {
         for into in others {
