@@ -32,6 +32,7 @@ pub fn calibration_job(inks: &[Ink], garment: Garment, like: Option<&Job>) -> Jo
         job.film = like.film.clone();
     }
     job.press.compensate = false;
+    job.press.calibration = true;
     job.press.stops.clear();
     job.info.title = "Calibration print".to_owned();
     job.separation = SeparationSettings::for_inks(inks.iter().cloned());

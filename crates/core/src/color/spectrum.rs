@@ -2,6 +2,8 @@
 //! their colour under D65 for the 2 degree observer (CIE 015). Sums over the bands stand for the
 //! integrals.
 
+use std::sync::OnceLock;
+
 use serde::{Deserialize, Serialize};
 
 use super::LinRgb;
@@ -109,18 +111,31 @@ pub fn xyz_of_spectrum(spectrum: &Spectrum) -> [f64; 3] {
 /// Linear sRGB of a reflectance under D65, scaled so that a perfect white is (1, 1, 1); saturated
 /// colours may lie outside 0..=1.
 pub fn linear_of_spectrum(spectrum: &Spectrum) -> LinRgb {
-    let rgb = |xyz: [f64; 3]| {
-        let [x, y, z] = xyz;
-        // IEC 61966-2-1, from its primaries and white point.
-        [
-            3.240_970 * x - 1.537_383 * y - 0.498_611 * z,
-            -0.969_244 * x + 1.875_968 * y + 0.041_555 * z,
-            0.055_630 * x - 0.203_977 * y + 1.056_972 * z,
-        ]
-    };
-    let white = rgb(xyz_of_spectrum(&Spectrum([1.0; BANDS])));
-    let own = rgb(xyz_of_spectrum(spectrum));
-    std::array::from_fn(|i| (own[i] / white[i]) as f32)
+    // What each band adds to red, green and blue: the sum is then one multiplication a band.
+    static SHARES: OnceLock<[[f64; 3]; BANDS]> = OnceLock::new();
+    let shares = SHARES.get_or_init(|| {
+        let rgb = |xyz: [f64; 3]| {
+            let [x, y, z] = xyz;
+            // IEC 61966-2-1, from its primaries and white point.
+            [
+                3.240_970 * x - 1.537_383 * y - 0.498_611 * z,
+                -0.969_244 * x + 1.875_968 * y + 0.041_555 * z,
+                0.055_630 * x - 0.203_977 * y + 1.056_972 * z,
+            ]
+        };
+        let white = rgb(xyz_of_spectrum(&Spectrum([1.0; BANDS])));
+        std::array::from_fn(|at| {
+            let alone = rgb(xyz_of_spectrum(&Spectrum(std::array::from_fn(|b| f32::from(u8::from(b == at))))));
+            std::array::from_fn(|i| alone[i] / white[i])
+        })
+    });
+    let mut sum = [0.0f64; 3];
+    for (r, share) in spectrum.0.iter().zip(shares) {
+        for (sum, share) in sum.iter_mut().zip(share) {
+            *sum += f64::from(*r) * share;
+        }
+    }
+    sum.map(|s| s as f32)
 }
 
 /// A smooth spectrum of a linear colour: three broad bands, which add up to 1 everywhere, mixed so

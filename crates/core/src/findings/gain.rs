@@ -45,7 +45,7 @@ pub(super) fn sensitivities(s: &Survey<'_>) -> Vec<Sensitivity> {
         .iter()
         .map(|&at| {
             s.coverages(at, &mut a);
-            let lab = lab_from_linear(s.stack.reflectance(&a));
+            let lab = lab_from_linear(s.optics.reflectance(&a));
             (a.clone(), lab)
         })
         .collect();
@@ -58,7 +58,7 @@ pub(super) fn sensitivities(s: &Survey<'_>) -> Vec<Sensitivity> {
                         .map(|(a, lab)| {
                             let mut moved = a.clone();
                             moved[i] = heavier(a[i], points);
-                            ciede2000(*lab, lab_from_linear(s.stack.reflectance(&moved)))
+                            ciede2000(*lab, lab_from_linear(s.optics.reflectance(&moved)))
                         })
                         .collect();
                     let mean = all.iter().map(|&d| f64::from(d)).sum::<f64>() / all.len().max(1) as f64;
@@ -104,18 +104,14 @@ pub(super) fn gain_sensitivity(s: &Survey<'_>, all: &[Sensitivity]) -> Vec<Findi
 /// With compensation off: the gap between the look that the screens mean and what the gain makes
 /// of it.
 fn uncompensated(s: &Survey<'_>) -> Option<Finding> {
-    if s.job.press.compensate {
+    if s.job.press.compensate || s.job.press.calibration {
         return None;
     }
-    let meant = {
-        let mut stack = s.stack.clone();
-        stack.gain.clear();
-        stack
-    };
+    let meant = s.optics.without_gain();
     let shift_at = |at: usize| {
         let mut a = vec![0.0f32; s.len()];
         s.coverages(at, &mut a);
-        f64::from(ciede2000(lab_from_linear(meant.reflectance(&a)), lab_from_linear(s.stack.reflectance(&a))))
+        f64::from(ciede2000(lab_from_linear(meant.reflectance(&a)), lab_from_linear(s.optics.reflectance(&a))))
     };
     let blocks = sample(s, 12_000);
     let mean = blocks.par_iter().map(|&at| shift_at(at)).sum::<f64>() / blocks.len().max(1) as f64;

@@ -15,6 +15,7 @@ use super::survey::{BINS, INKED, Survey, bin_coverage};
 use super::whites::{drops, in_words};
 use crate::color::{ciede2000, lab_from_linear};
 use crate::halftone::DotPolicy;
+use crate::ink::InkRole;
 use crate::units::{Coverage, Lpi};
 use crate::usage::{Mesh, mesh_shelf};
 
@@ -79,9 +80,9 @@ fn seen_share(s: &Survey<'_>, at: usize, kept: impl Fn(f64) -> f64 + Sync) -> f6
             }
             let mut a = vec![0.0f32; s.len()];
             s.coverages(block, &mut a);
-            let meant = lab_from_linear(s.stack.reflectance(&a));
+            let meant = lab_from_linear(s.optics.reflectance(&a));
             a[at] *= kept;
-            ciede2000(meant, lab_from_linear(s.stack.reflectance(&a))) > SEEN
+            ciede2000(meant, lab_from_linear(s.optics.reflectance(&a))) > SEEN
         })
         .count();
     seen as f64 / blocks.len().max(1) as f64
@@ -153,7 +154,7 @@ fn idle(s: &Survey<'_>, weak: &[&Weak]) -> Option<Finding> {
             mesh.name,
             if one { "it" } else { "any one of them" }
         ),
-        number: Number { label: "of its area at risk".into(), value: lost, unit: "%", limit: MOSTLY * 100.0 },
+        number: Number { label: "share of its area at risk".into(), value: lost, unit: "%", limit: MOSTLY * 100.0 },
         screens: names.clone(),
         place: Place::of_map(s.map(|block| f64::from(s.small[first.at].data()[block]) / 65535.0 * 5.0), s.mm_per_px),
         inputs: vec![
@@ -192,7 +193,7 @@ fn breaking(s: &Survey<'_>, group: &[Weak]) -> Finding {
             worst.seen * 100.0
         ),
         number: Number {
-            label: "of the print shows lost dots".into(),
+            label: "share of the print that shows lost dots".into(),
             value: worst.seen * 100.0,
             unit: "%",
             limit: SEEN_CAUTION * 100.0,
@@ -234,6 +235,16 @@ fn breaking(s: &Survey<'_>, group: &[Weak]) -> Finding {
     }
 }
 
+/// The finest mesh that is proposed for a screen, in threads an inch: through a finer one a white
+/// lays down too little to hide the fabric (supply-house page: 230 for a tonal base, 305 for tonal
+/// colours).
+fn finest_threads(s: &Survey<'_>, at: usize) -> f64 {
+    match s.screens.list[at].ink.role {
+        InkRole::BaseWhite | InkRole::White => 230.0,
+        _ => 305.0,
+    }
+}
+
 fn mends(s: &Survey<'_>, group: &[Weak], mesh: &Mesh, ruling: Lpi, limits: DotLimits) -> Vec<Mend> {
     let (seen, mut mends) = (group[0].seen, Vec::new());
     let worst_on = |mesh: &Mesh, ruling: Lpi| group.iter().map(|w| seen_on(s, w.at, mesh, ruling)).fold(0.0, f64::max);
@@ -241,6 +252,7 @@ fn mends(s: &Survey<'_>, group: &[Weak], mesh: &Mesh, ruling: Lpi, limits: DotLi
     let finer: Vec<(&Mesh, f64)> = mesh_shelf()
         .iter()
         .filter(|m| m.threads_per_inch > mesh.threads_per_inch + 10.0)
+        .filter(|m| group.iter().all(|w| m.threads_per_inch <= finest_threads(s, w.at)))
         .map(|m| (m, worst_on(m, ruling)))
         .collect();
     let helps = |limit: f64| finer.iter().find(|(_, after)| *after < limit);
@@ -258,7 +270,7 @@ fn mends(s: &Survey<'_>, group: &[Weak], mesh: &Mesh, ruling: Lpi, limits: DotLi
                 .collect(),
         });
     }
-    for coarser in [55.0, 45.0, 40.0, 35.0, 30.0].into_iter().filter(|lpi| *lpi < ruling.get()) {
+    for coarser in [55.0, 45.0, 40.0, 35.0].into_iter().filter(|lpi| *lpi < ruling.get()) {
         let Ok(coarser) = Lpi::new(coarser) else { continue };
         let after = worst_on(mesh, coarser);
         if after < SEEN_CAUTION || after < seen * 0.6 {
@@ -308,7 +320,7 @@ pub(super) fn filled_shadows(s: &Survey<'_>) -> Vec<Finding> {
                     "Shadows of {name} fill in: {:.0} % of its area is meant to stay open at 80 to 97 % and prints solid.",
                     share * 100.0
                 ),
-                number: Number { label: format!("of {name}'s area fills in"), value: share * 100.0, unit: "%", limit: 15.0 },
+                number: Number { label: format!("share of {name}'s area that fills in"), value: share * 100.0, unit: "%", limit: 15.0 },
                 screens: vec![name.to_owned()],
                 place: Place::of_map(
                     s.map(|b| f64::from(u8::from(closed(f64::from(s.small[at].data()[b]) / 65535.0)))),

@@ -10,7 +10,7 @@ use crate::color::{Lab, ciede2000, lab_from_linear};
 use crate::ink::InkRole;
 use crate::job::{Job, Screens};
 use crate::prep::Prepared;
-use crate::press::Stack;
+use crate::press::Optics;
 use crate::{Cancelled, Progress};
 
 /// Orders of more screens than this are searched by swaps from the present one.
@@ -167,7 +167,7 @@ impl<'a> Judge<'a> {
 
     fn mark(&self, order: &[usize]) -> OrderMark {
         let (job, list) = (self.survey.job, &self.survey.screens.list);
-        let stack = Stack::of_inks(
+        let optics = Optics::of_inks(
             &job.garment,
             order.iter().map(|&i| (list[i].name.as_str(), &list[i].ink, list[i].hits)),
             &job.press,
@@ -179,7 +179,7 @@ impl<'a> Judge<'a> {
             for (to, &from) in a.iter_mut().zip(order) {
                 *to = coverages[from];
             }
-            sum += f64::from(ciede2000(lab_from_linear(stack.reflectance(&a)), *target));
+            sum += f64::from(ciede2000(lab_from_linear(optics.reflectance(&a)), *target));
         }
         let delta_e = sum / self.samples.len().max(1) as f64;
         let (mut pick_up, mut flashes) = (0.0, 0);

@@ -8,7 +8,7 @@ use crate::color::LinRgb;
 use crate::halftone::{DotPolicy, limited};
 use crate::job::{Job, Screens};
 use crate::prep::Prepared;
-use crate::press::Stack;
+use crate::press::Optics;
 use crate::raster::Plane;
 use crate::units::{Lpi, MM_PER_INCH};
 use crate::{Cancelled, Progress};
@@ -36,7 +36,7 @@ pub(super) struct Survey<'a> {
     /// Exact histogram of each screen, `BINS` bins.
     pub histograms: Vec<Vec<u64>>,
     /// The print model of the job.
-    pub stack: Stack,
+    pub optics: Optics,
     /// Gain that films carry or that the press adds.
     pub gain: crate::press::GainCurve,
 }
@@ -69,7 +69,7 @@ impl<'a> Survey<'a> {
             small,
             target: reduce_art(prepared, screens, block, job.garment.reflectance()),
             histograms,
-            stack: Stack::of_screens(&job.garment, &screens.list, &job.press, job.film.ruling),
+            optics: Optics::of_screens(&job.garment, &screens.list, &job.press, job.film.ruling),
             gain: job.press.gain.curve(job.film.ruling),
         })
     }

@@ -7,7 +7,7 @@ use crate::color::{Lab, ciede2000, lab_from_linear};
 use crate::ink::{Garment, InkRole};
 use crate::job::{Job, Screens};
 use crate::prep::Prepared;
-use crate::press::Stack;
+use crate::press::Optics;
 use crate::{Cancelled, Progress};
 
 /// What a garment does to the look of a job's screens.
@@ -41,22 +41,22 @@ pub fn swap_garments(
     let printed: Vec<usize> = (0..s.blocks()).filter(|&at| s.small.iter().any(|p| p.data()[at] > 1310)).collect();
     let step = printed.len().div_ceil(20_000).max(1);
     let sample: Vec<usize> = printed.into_iter().step_by(step).collect();
-    let looks = |stack: &Stack| -> Vec<Lab> {
+    let looks = |optics: &Optics| -> Vec<Lab> {
         let mut a = vec![0.0f32; s.len()];
         sample
             .iter()
             .map(|&at| {
                 s.coverages(at, &mut a);
-                lab_from_linear(stack.reflectance(&a))
+                lab_from_linear(optics.reflectance(&a))
             })
             .collect()
     };
-    let own = looks(&s.stack);
+    let own = looks(&s.optics);
     let base = screens.list.iter().find(|x| x.ink.role == InkRole::BaseWhite);
     let mut out = Vec::new();
     for garment in garments {
-        let stack = Stack { garment: garment.reflectance(), ..s.stack.clone() };
-        let mut shifts: Vec<f32> = own.iter().zip(looks(&stack)).map(|(a, b)| ciede2000(*a, b)).collect();
+        let mut shifts: Vec<f32> =
+            own.iter().zip(looks(&s.optics.on(garment))).map(|(a, b)| ciede2000(*a, b)).collect();
         shifts.sort_by(f32::total_cmp);
         let mean_shift = shifts.iter().map(|&d| f64::from(d)).sum::<f64>() / shifts.len().max(1) as f64;
         let p95_shift = f64::from(shifts.get(shifts.len() * 95 / 100).copied().unwrap_or(0.0));

@@ -11,12 +11,12 @@ use serde::Serialize;
 use super::finding::{Basis, Finding, Input, Kind, Number, Place, Severity};
 use super::mend::{Change, Mend};
 use super::survey::Survey;
-use crate::color::{LinRgb, ciede2000, lab_from_linear};
+use crate::color::{BANDS, LinRgb, Spectrum, ciede2000, lab_from_linear, linear_of_spectrum};
 use crate::ink::{Ink, InkRole};
-use crate::press::Stop;
+use crate::press::{Layer, Stop};
 
-/// Ink of the lower screen that comes to hang in the upper one.
-const PICKED_UP: f32 = 0.08;
+/// Ink of the lower screen that comes to hang in the upper one, a fraction: assumed.
+pub const PICKED_UP: f32 = 0.08;
 
 /// One screen landing on the wet ink of another.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -40,9 +40,19 @@ impl PickUp {
 
 /// Colour difference that a little of `below` makes in `above`.
 pub fn taint(above: &Ink, below: &Ink) -> f64 {
-    let (a, b) = (above.reflectance_over_white(), below.reflectance_over_white());
-    let mixed: LinRgb = std::array::from_fn(|i| tainted_band(a[i], b[i], PICKED_UP));
-    f64::from(ciede2000(lab_from_linear(a), lab_from_linear(mixed)))
+    let mix = |a: f32, b: f32| tainted_band(a, b, PICKED_UP);
+    let (pure, mixed): (LinRgb, LinRgb) = match (Layer::from_spectra(above, 1.0), Layer::from_spectra(below, 1.0)) {
+        (Some(a), Some(b)) => {
+            let (a, b) = (a.over([1.0; BANDS]), b.over([1.0; BANDS]));
+            let mixed = Spectrum(std::array::from_fn(|i| mix(a[i], b[i])));
+            (linear_of_spectrum(&Spectrum(a)), linear_of_spectrum(&mixed))
+        }
+        _ => {
+            let (a, b) = (above.reflectance_over_white(), below.reflectance_over_white());
+            (a, std::array::from_fn(|i| mix(a[i], b[i])))
+        }
+    };
+    f64::from(ciede2000(lab_from_linear(pure), lab_from_linear(mixed)))
 }
 
 /// A band of an ink that carries a share of another. A darker pigment takes its part of the light
@@ -110,17 +120,7 @@ const SEEN_FAULT: f64 = 0.10;
 /// to shift the print; with how far.
 fn shifts(s: &Survey<'_>, pair: &PickUp, blocks: &[usize]) -> Vec<f32> {
     let picked = PICKED_UP * pair.share as f32;
-    let (above, below) = (
-        s.screens.list[pair.above].ink.reflectance_over_white(),
-        s.screens.list[pair.below].ink.reflectance_over_white(),
-    );
-    let mut tainted = s.stack.clone();
-    let layer = &mut tainted.layers[pair.above];
-    for band in 0..3 {
-        let factor = tainted_band(above[band], below[band], picked) / above[band].clamp(0.01, 1.0);
-        layer.scatter[band] = (layer.scatter[band] * factor).min(1.0);
-        layer.through[band] = (layer.through[band] * factor).min(1.0 - layer.scatter[band]);
-    }
+    let tainted = s.optics.dulled(pair.above, pair.below, |above, below| tainted_band(above, below, picked));
     blocks
         .par_iter()
         .map(|&block| {
@@ -129,7 +129,7 @@ fn shifts(s: &Survey<'_>, pair: &PickUp, blocks: &[usize]) -> Vec<f32> {
             if a[pair.above] < 0.02 {
                 return 0.0;
             }
-            ciede2000(lab_from_linear(s.stack.reflectance(&a)), lab_from_linear(tainted.reflectance(&a)))
+            ciede2000(lab_from_linear(s.optics.reflectance(&a)), lab_from_linear(tainted.reflectance(&a)))
         })
         .collect()
 }
@@ -141,7 +141,13 @@ pub(super) fn wet_on_wet(s: &Survey<'_>) -> Vec<Finding> {
     for pair in &all {
         let (below, above) = (&s.screens.list[pair.below], &s.screens.list[pair.above]);
         // A wet base mixes into every colour, whatever its taint: it must be flashed.
-        let wet_base = below.ink.role == InkRole::BaseWhite && pair.share >= 0.10 && !s.is_empty(pair.below);
+        // So does any white that lies under much of a colour on a garment that needs one.
+        let under = match below.ink.role {
+            InkRole::BaseWhite => 0.10,
+            InkRole::White if !s.job.garment.is_white() && above.ink.role != InkRole::White => 0.30,
+            _ => f64::INFINITY,
+        };
+        let wet_base = pair.share >= under && !s.is_empty(pair.below);
         if !wet_base && (pair.taint < TAINT || pair.risk() < TAINT_BY_SHARE || pair.share < 0.10) {
             continue;
         }
@@ -191,22 +197,24 @@ pub(super) fn wet_on_wet(s: &Survey<'_>) -> Vec<Finding> {
                 )
             } else {
                 format!(
-                    "{:.0} % of {}'s ink lands on wet {}; what it picks up shifts the print by up to CIEDE2000 {most:.1} as the run goes on.",
+                    "{:.0} % of {}'s ink lands on wet {}; if it picks up {:.0} % of it (assumed), the print shifts by up to \
+                     CIEDE2000 {most:.1} as the run goes on.",
                     pair.share * 100.0,
                     above.name,
-                    below.name
+                    below.name,
+                    PICKED_UP * 100.0
                 )
             },
             number: if wet_base {
                 Number {
-                    label: format!("of {}'s ink on wet {}", above.name, below.name),
+                    label: format!("share of {}'s ink on wet {}", above.name, below.name),
                     value: pair.share * 100.0,
                     unit: "%",
                     limit: 10.0,
                 }
             } else {
                 Number {
-                    label: "of the print shows the taint".into(),
+                    label: "share of the print that shows the taint".into(),
                     value: seen * 100.0,
                     unit: "%",
                     limit: SEEN_CAUTION * 100.0,
@@ -216,8 +224,13 @@ pub(super) fn wet_on_wet(s: &Survey<'_>) -> Vec<Finding> {
             place: Place::of_map(map, s.mm_per_px),
             inputs: vec![
                 Input::new(
+                    "pick-up",
+                    format!("{:.0} % of {} comes to hang in the ink above it", PICKED_UP * 100.0, below.name),
+                    Basis::Assumed,
+                ),
+                Input::new(
                     "taint",
-                    format!("CIEDE2000 {:.1} of the pure ink for 8 % of {} picked up", pair.taint, below.name),
+                    format!("CIEDE2000 {:.1} of the pure ink, seen on the shirt from {SEEN:.0}", pair.taint),
                     Basis::Assumed,
                 ),
                 Input::new("overlap", format!("{:.0} % of the upper ink", pair.share * 100.0), Basis::Screens),

@@ -50,7 +50,7 @@ fn underbase(s: &Survey<'_>) -> Option<Finding> {
         let mut a = vec![0.0f32; s.len()];
         s.coverages(at, &mut a);
         let target = lab_from_linear(s.target[at]);
-        target.l > under.l + 20.0 && ciede2000(target, lab_from_linear(s.stack.reflectance(&a))) > 12.0
+        target.l > under.l + 20.0 && ciede2000(target, lab_from_linear(s.optics.reflectance(&a))) > 12.0
     };
     let map = s.map(|at| f64::from(u8::from(sunk(at))));
     let share = map.data().iter().filter(|&&v| v > 0).count() as f64 / map.data().len().max(1) as f64;
@@ -65,7 +65,7 @@ fn underbase(s: &Survey<'_>) -> Option<Finding> {
             garment.name,
             share * 100.0
         ),
-        number: Number { label: "of the print sinks".into(), value: share * 100.0, unit: "%", limit: 3.0 },
+        number: Number { label: "share of the print that sinks".into(), value: share * 100.0, unit: "%", limit: 3.0 },
         screens: Vec::new(),
         place: Place::of_map(map, s.mm_per_px),
         inputs: vec![fabric, Input::new("inks", "opacity from the shelf", Basis::Assumed)],
@@ -95,7 +95,12 @@ fn veil(s: &Survey<'_>) -> Option<Finding> {
             screen.name,
             share * 100.0
         ),
-        number: Number { label: "of the print veiled".into(), value: share * 100.0, unit: "%", limit: limit * 100.0 },
+        number: Number {
+            label: "share of the print veiled".into(),
+            value: share * 100.0,
+            unit: "%",
+            limit: limit * 100.0,
+        },
         screens: vec![screen.name.clone()],
         place: Place::of_map(
             s.map(|b| f64::from(u8::from(thin(f64::from(s.small[at].data()[b]) / 65535.0)))),
@@ -124,9 +129,10 @@ fn empty(s: &Survey<'_>) -> Option<Finding> {
         kind: Kind::EmptyScreen,
         severity: Severity::Caution,
         what: format!(
-            "{} {} on {most:.0} mm2 or less; {} a screen and a head.",
+            "{} {} {}; {} a screen and a head.",
             in_words(&names),
             if one { "prints" } else { "print" },
+            if most < 0.5 { "nothing".to_owned() } else { format!("on {most:.0} mm2 or less") },
             if one { "it costs" } else { "each costs" }
         ),
         number: Number { label: "printed area".into(), value: most, unit: "mm2", limit: 20.0 },

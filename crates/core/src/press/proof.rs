@@ -2,8 +2,8 @@
 
 use rayon::prelude::*;
 
-use super::{PressSettings, Stack};
-use crate::color::{BANDS, Spectrum, encode_u16, linear_from_u16, linear_of_spectrum};
+use super::{Optics, PressSettings};
+use crate::color::{encode_u16, linear_from_u16};
 use crate::ink::Garment;
 use crate::job::Screens;
 use crate::raster::{FULL, Picture, Plane, Rgba16};
@@ -28,9 +28,7 @@ pub fn proof_from_screens(
 /// The proof row by row, for those who need no whole picture of it.
 pub(crate) struct Prover<'a> {
     planes: Vec<&'a Plane<u16>>,
-    stack: Stack,
-    /// On spectra where every ink was measured.
-    spectral: Option<Stack<BANDS>>,
+    optics: Optics,
 }
 
 impl<'a> Prover<'a> {
@@ -43,10 +41,9 @@ impl<'a> Prover<'a> {
         shown: impl Fn(&str) -> bool,
     ) -> Self {
         let list: Vec<_> = screens.list.iter().filter(|s| shown(&s.name)).collect();
-        let inks = || list.iter().map(|s| (s.name.as_str(), &s.ink, s.hits));
-        let stack = Stack::of_inks(garment, inks(), press, ruling);
-        let spectral = Stack::of_spectra(garment, inks(), press, ruling).filter(|s| !s.layers.is_empty());
-        Self { planes: list.iter().map(|s| &s.coverage).collect(), stack, spectral }
+        let inks = list.iter().map(|s| (s.name.as_str(), &s.ink, s.hits));
+        let optics = Optics::of_inks(garment, inks, press, ruling);
+        Self { planes: list.iter().map(|s| &s.coverage).collect(), optics }
     }
 
     /// Every `step`-th pixel of row `y`, as many as fit into `out`.
@@ -57,11 +54,7 @@ impl<'a> Prover<'a> {
             for (a, row) in a.iter_mut().zip(&rows) {
                 *a = f32::from(row[x * step]) / 65535.0;
             }
-            let light = match &self.spectral {
-                Some(stack) => linear_of_spectrum(&Spectrum(stack.reflectance(&a))),
-                None => self.stack.reflectance(&a),
-            };
-            let [r, g, b] = encode_u16(light);
+            let [r, g, b] = encode_u16(self.optics.reflectance(&a));
             *pixel = [r, g, b, FULL];
         }
     }

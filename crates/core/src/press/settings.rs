@@ -35,6 +35,9 @@ pub struct PressSettings {
     /// Whether films carry the inverse of the gain, so that the shirt shows the coverage that
     /// the screens mean. Default true.
     pub compensate: bool,
+    /// Whether the print is there to be measured: its films are left uncompensated on purpose.
+    /// Default false.
+    pub calibration: bool,
     /// Yule-Nielsen's n. Default 1: the gain curve carries the optical part.
     pub yule_nielsen: f64,
     /// Mesh of every screen that is not named in `meshes`. Default 230/48.
@@ -66,6 +69,7 @@ impl Default for PressSettings {
             wet_on_wet: Coverage::new(0.85).unwrap_or_else(|_| unreachable!()),
             gain: DotGain::default(),
             compensate: true,
+            calibration: false,
             yule_nielsen: 1.0,
             mesh: Mesh::default(),
             meshes: BTreeMap::new(),
