@@ -1,11 +1,12 @@
 //! Angles for all screens at once: one angle, the classic spread, or the set in which the moire
 //! finder sees least.
 
-use super::moire::{even_tones, mesh_beats, screen_beats, worst_beat};
+use super::angle_search::{Dots, Search};
+use super::moire::{Tones, mesh_beats, worst_beat};
 use crate::color::lab_from_linear;
 use crate::halftone::FilmSettings;
 use crate::ink::InkRole;
-use crate::job::{Job, Screens};
+use crate::job::{Job, Screen, Screens};
 use crate::units::Degrees;
 
 /// A way to give every screen its angle.
@@ -61,13 +62,13 @@ impl Angles {
 
 /// Computes a set for these screens.
 pub fn angle_set(set: AngleSet, job: &Job, screens: &Screens) -> Angles {
-    let looks = Looks::new(job, screens);
+    let search = Search::new(dots(job, screens));
     let angles = match set {
         AngleSet::One => vec![job.film.angle.get(); screens.list.len()],
         AngleSet::Spread => spread(screens),
-        AngleSet::Suggested => looks.suggested(job.film.angle.get()),
+        AngleSet::Suggested => suggested(&search, screens.list.len(), job.film.angle.get()),
     };
-    let risk = looks.risk(&angles);
+    let risk = search.risk(&angles);
     let angles = angles.into_iter().map(|a| Degrees::new(a).unwrap_or(job.film.angle)).collect();
     Angles { angles, risk }
 }
@@ -104,110 +105,33 @@ fn spread(screens: &Screens) -> Vec<f64> {
     angles
 }
 
-/// What the moire finder looks at.
-struct Looks<'a> {
-    job: &'a Job,
-    names: Vec<&'a str>,
-    /// Film tones with their shares, of screens whose dots are on a grid and that have tones.
-    tones: Vec<Option<Vec<(f64, f64)>>>,
+/// What the moire finder looks at: film tones, sampled from the planes themselves. Flat art has no
+/// dots to beat with, nor have dots of one size that stand on no grid.
+fn dots<'a>(job: &'a Job, screens: &Screens) -> Vec<Dots<'a>> {
+    let one = |screen: &Screen| {
+        let (ruling, _, dot) = job.film.of_screen(&screen.name);
+        let mesh = job.press.mesh_of(&screen.name);
+        if dot.size_mm().is_some() {
+            return Dots { mesh, ruling, tones: None };
+        }
+        let gain = job.press.gain.curve(job.film.gain_ruling(&screen.name));
+        let data = screen.coverage.data();
+        let sample = data.iter().step_by((data.len() / 50_000).max(1)).map(|&v| {
+            let a = f32::from(v) / 65_535.0;
+            f64::from(if job.press.compensate { gain.film(a) } else { a })
+        });
+        let films: Vec<f64> = sample.collect();
+        let tonal = films.iter().filter(|film| (0.02..0.98).contains(*film)).count();
+        let tones = (tonal * 50 > films.len()).then(|| Tones::binned(films.iter().map(|&film| (film, 1.0))));
+        Dots { mesh, ruling, tones }
+    };
+    screens.list.iter().map(one).collect()
 }
 
-impl<'a> Looks<'a> {
-    fn new(job: &'a Job, screens: &'a Screens) -> Self {
-        let tones = screens.list.iter().map(|screen| {
-            let (_, _, dot) = job.film.of_screen(&screen.name);
-            if dot.size_mm().is_some() {
-                return None;
-            }
-            let gain = job.press.gain.curve(job.film.gain_ruling(&screen.name));
-            let data = screen.coverage.data();
-            let (mut slots, mut count) = (vec![(0.0, 0.0); 20], 0.0);
-            for &v in data.iter().step_by((data.len() / 50_000).max(1)) {
-                let a = f32::from(v) / 65_535.0;
-                let film = f64::from(if job.press.compensate { gain.film(a) } else { a });
-                count += 1.0;
-                if (0.02..0.98).contains(&film) {
-                    let slot = &mut slots[(film * 20.0) as usize];
-                    *slot = (slot.0 + film, slot.1 + 1.0);
-                }
-            }
-            slots.retain(|slot| slot.1 > 0.0);
-            let tonal: f64 = slots.iter().map(|slot| slot.1).sum();
-            // Flat art has no dots to beat with.
-            (tonal > 0.02 * count).then(|| slots.iter().map(|&(sum, n)| (sum / n, n / count)).collect())
-        });
-        Self { job, names: screens.list.iter().map(|s| s.name.as_str()).collect(), tones: tones.collect() }
-    }
-
-    fn on_mesh(&self, at: usize, angle: f64) -> f64 {
-        let Some(tones) = &self.tones[at] else { return 0.0 };
-        let (ruling, _, _) = self.job.film.of_screen(self.names[at]);
-        let beats = mesh_beats(self.job.press.mesh_of(self.names[at]), ruling, angle, tones);
-        worst_beat(&beats, ruling).map_or(0.0, |beat| beat.risk(ruling))
-    }
-
-    fn between(&self, a: (usize, f64), b: (usize, f64)) -> f64 {
-        let (Some(tones), Some(others)) = (&self.tones[a.0], &self.tones[b.0]) else { return 0.0 };
-        let ruling = |at: usize| self.job.film.of_screen(self.names[at]).0;
-        let (one, other) = ((ruling(a.0), a.1), (ruling(b.0), b.1));
-        if one == other {
-            return 0.0;
-        }
-        let beats = screen_beats((one.0, one.1, tones), (other.0, other.1, others));
-        worst_beat(&beats, one.0).map_or(0.0, |beat| beat.risk(one.0))
-    }
-
-    /// The largest risk of a set; half a degree of error in stretching is allowed for.
-    fn risk(&self, angles: &[f64]) -> f64 {
-        let mut risk = 0.0f64;
-        for (at, &angle) in angles.iter().enumerate() {
-            for error in [-0.5, 0.0, 0.5] {
-                risk = risk.max(self.on_mesh(at, angle + error));
-            }
-            for (before, &other) in angles.iter().enumerate().take(at) {
-                risk = risk.max(self.between((before, other), (at, angle)));
-            }
-        }
-        risk
-    }
-
-    fn suggested(&self, now: f64) -> Vec<f64> {
-        let candidates: Vec<f64> = (0..90).map(f64::from).collect();
-        // Risk on the mesh at each whole degree, the worst of it and its neighbours. Threads cross at
-        // right angles, so it is the same on both sides of 45 degrees.
-        let mesh: Vec<Vec<f64>> = (0..self.names.len())
-            .map(|at| {
-                let half: Vec<f64> = candidates[..=45].iter().map(|&angle| self.on_mesh(at, angle)).collect();
-                let risk = |k: usize| half[if k % 90 <= 45 { k % 90 } else { 90 - k % 90 }];
-                (0..90).map(|k| risk(k + 89).max(risk(k)).max(risk(k + 1))).collect()
-            })
-            .collect();
-        let nearest = |a: &(f64, f64), b: &(f64, f64)| {
-            let far = |angle: f64| (angle - now.rem_euclid(90.0)).abs();
-            a.0.total_cmp(&b.0).then(far(a.1).total_cmp(&far(b.1)))
-        };
-        // One angle for all, if that is as good as any: then no two screens beat.
-        let common = candidates
-            .iter()
-            .enumerate()
-            .map(|(k, &angle)| (mesh.iter().map(|risks| risks[k]).fold(0.0, f64::max), angle))
-            .min_by(nearest)
-            .map_or(now, |best| best.1);
-        let one = vec![common; self.names.len()];
-        let mut own: Vec<f64> = Vec::new();
-        for (at, mesh) in mesh.iter().enumerate() {
-            let best = candidates
-                .iter()
-                .enumerate()
-                .map(|(k, &angle)| {
-                    let others = own.iter().enumerate().map(|(b, &other)| self.between((b, other), (at, angle)));
-                    (others.fold(mesh[k], f64::max), angle)
-                })
-                .min_by(nearest);
-            own.push(best.map_or(now, |best| best.1));
-        }
-        if self.risk(&own) + 1e-9 < self.risk(&one) { own } else { one }
-    }
+/// One angle for all, if that is as good as any: then no two screens beat.
+fn suggested(search: &Search, count: usize, now: f64) -> Vec<f64> {
+    let (one, own) = (vec![search.together(now); count], search.each(now));
+    if search.risk(&own) + 1e-9 < search.risk(&one) { own } else { one }
 }
 
 /// The riskiest beat of one ruling and angle on a mesh for an even wedge: for advice in place.
@@ -216,7 +140,7 @@ pub fn mesh_risk(job: &Job, screen: &str) -> f64 {
     if dot.size_mm().is_some() {
         return 0.0;
     }
-    let beats = mesh_beats(job.press.mesh_of(screen), ruling, angle.get(), &even_tones());
+    let beats = mesh_beats(job.press.mesh_of(screen), ruling, angle.get(), &Tones::even());
     worst_beat(&beats, ruling).map_or(0.0, |beat| beat.risk(ruling))
 }
 
@@ -224,7 +148,6 @@ pub fn mesh_risk(job: &Job, screen: &str) -> f64 {
 mod tests {
     use super::*;
     use crate::ink::{Garment, Ink};
-    use crate::job::Screen;
     use crate::raster::Plane;
     use crate::units::{Lpi, Opacity, Ppi};
     use crate::usage::Mesh;

@@ -85,6 +85,16 @@ pub struct Number {
     pub limit: f64,
 }
 
+impl std::fmt::Display for Number {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let said = |value: f64| {
+            let text = if value.abs() < 10.0 { format!("{value:.1}") } else { format!("{value:.0}") };
+            format!("{} {}", text.trim_end_matches(".0"), self.unit).trim_end().to_owned()
+        };
+        write!(f, "{}: {} (limit {})", self.label, said(self.value), said(self.limit))
+    }
+}
+
 /// What an input rests on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "kebab-case")]

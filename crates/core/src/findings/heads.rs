@@ -22,6 +22,23 @@ pub enum Head {
     Empty,
 }
 
+impl Head {
+    /// In words: the screen's name, or what stands there instead.
+    pub fn label(&self) -> &str {
+        match self {
+            Self::Screen(name) => name,
+            Self::Flash => "flash",
+            Self::CoolDown => "cool-down",
+            Self::Empty => "empty",
+        }
+    }
+}
+
+/// Heads with their numbers, from 1: "1 Base white", "2 flash".
+pub fn numbered_heads(heads: &[Head]) -> Vec<String> {
+    heads.iter().zip(1..).map(|(head, number)| format!("{number} {}", head.label())).collect()
+}
+
 /// Heads from the first to the last; empty ones fill up to the press's count. A flash after the
 /// last screen is the dryer's work and takes no head.
 pub fn head_plan(job: &Job, screens: &Screens) -> Vec<Head> {

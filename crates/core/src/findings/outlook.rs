@@ -3,6 +3,7 @@
 
 use serde::Serialize;
 
+use super::angle_search::{safest_angle, safest_angle_set};
 use super::build_up::{build_up, largest_patch, total_ink};
 use super::finding::Finding;
 use super::fine_detail::{fine_detail, smallest_gap_mm, smallest_stroke_mm};
@@ -10,9 +11,7 @@ use super::gain::{Sensitivity, gain_sensitivity, sensitivities};
 use super::grey_levels::{grey_levels, levels};
 use super::heads::{Head, head_plan, heads};
 use super::lost_dots::{DotLimits, filled_shadows, lost_dots};
-use super::moire::{
-    Beat, even_tones, knit_beats, mesh_beats, moire, safest_angle, safest_angle_set, tones, worst_beat,
-};
+use super::moire::{Beat, Tones, knit_beats, mesh_beats, moire, tones, worst_beat};
 use super::registration::{Register, register, registration};
 use super::resolution::{resolution, resolution_meaning};
 use super::survey::Survey;
@@ -20,6 +19,7 @@ use super::wet_on_wet::{best_flash, pick_ups, wet_on_wet};
 use super::whites::whites;
 use crate::job::{Job, Screens};
 use crate::prep::Prepared;
+use crate::press::Optics;
 use crate::usage::{ScreenInk, ScreenLoad, advise_mesh, ink_for_run, shirts_with_spares};
 use crate::{Cancelled, Progress};
 
@@ -92,6 +92,8 @@ pub struct PressFacts {
     pub ink: Vec<ScreenInk>,
     /// Shirts to print, spares included.
     pub shirts: u32,
+    /// On what bands colours are computed, and which inks were measured, in a sentence.
+    pub optics: String,
     /// Cautions for this garment, cure and handling.
     pub cautions: Vec<String>,
 }
@@ -189,8 +191,8 @@ fn facts(s: &Survey<'_>, gain: Vec<Sensitivity>, register: &Register) -> PressFa
         true_ppi: s.true_ppi,
         grey_levels: grey_levels(job.film.dpi, job.film.ruling),
         screens: list,
-        safest_angle_deg: safest_angle(&job.press.mesh, job.film.ruling, &even_tones()).0.get(),
-        safest_angles_deg: safest_angle_set(&job.press.mesh, job.film.ruling, &even_tones(), s.len())
+        safest_angle_deg: safest_angle(&job.press.mesh, job.film.ruling, &Tones::even()).0.get(),
+        safest_angles_deg: safest_angle_set(&job.press.mesh, job.film.ruling, &Tones::even(), s.len())
             .0
             .iter()
             .map(|angle| angle.get())
@@ -202,6 +204,7 @@ fn facts(s: &Survey<'_>, gain: Vec<Sensitivity>, register: &Register) -> PressFa
         largest_patch_cm2: largest_patch(s, &ink, 1.9).0,
         ink: ink_for_run(s.print_mm[0] * s.print_mm[1], job.info.quantity, &loads, &job.press.ink),
         shirts: shirts_with_spares(job.info.quantity, job.press.ink.spoilage),
+        optics: Optics::describe(screens.list.iter().map(|s| &s.ink)),
         cautions: super::cautions::cautions(&job.garment),
     }
 }
