@@ -302,7 +302,7 @@ fn fault_16_colors_that_butt_without_trap() {
     must_mend(made, Kind::Registration, |c| matches!(c, Change::Edit { .. }));
 }
 
-/// An unchoked base shows at once, a choke of 0.1 mm holds longer, one of a millimetre always.
+/// An unchoked base shows at once, a choke hides as far as it reaches, one of a millimetre always.
 #[test]
 fn the_shift_that_shows_is_searched_for() {
     let made = |choke: f64| {
@@ -313,12 +313,30 @@ fn the_shift_that_shows_is_searched_for() {
         look.facts.screens[0].fringe_from_mm
     };
     assert_eq!(first(&made(0.0)), Some(0.1));
-    let choked = first(&made(0.1)).unwrap();
-    assert!((0.25..=0.5).contains(&choked), "{choked}");
-    // At half a millimetre a choke of 0.2 mm leaves 19 mm2 of white, which is 37 mm of a fringe as
-    // wide as the shift: just under the 40 mm that are spoken of.
-    assert_eq!(first(&made(0.2)), None);
+    for choke in [0.1, 0.2, 0.3] {
+        let shown = first(&made(choke)).unwrap();
+        // Pixels of this print are 0.17 mm wide, and half of one is not seen.
+        assert!(shown > choke && shown < choke + 0.21, "a choke of {choke} mm shows from {shown} mm");
+    }
     assert_eq!(first(&made(1.0)), None);
+}
+
+/// What a choke leaves of a fringe is narrower, not shorter: white peeks out along nearly the whole
+/// upper or lower side of a disc, as wide as the shift less the choke.
+#[test]
+fn a_choke_narrows_a_fringe_and_does_not_shorten_it() {
+    let seen = |choke: f64| {
+        let made = make("#141416", vec![("Base", disc(60.0, 80.0, 40.0 - choke)), ("Red", disc(60.0, 80.0, 40.0))])
+            .flash("Base")
+            .change(|job| job.press.register_mm = Mm::new(0.5).unwrap());
+        let found = must_find(&made, Kind::Registration);
+        let width = found.what.split(" mm wide").next().unwrap().rsplit(' ').next().unwrap().parse::<f64>().unwrap();
+        (found.number.value, width)
+    };
+    let ((bare, bare_wide), (choked, choked_wide)) = (seen(0.0), seen(0.3));
+    // The disc is 80 mm across; lines are counted across the shift.
+    assert!(bare > 60.0 && choked > 0.6 * bare, "{choked} mm left of {bare} mm");
+    assert!(choked_wide < 0.7 * bare_wide, "{choked_wide} mm left of {bare_wide} mm");
 }
 
 /// Films that leave small dots out, or lift them, have none to lose.

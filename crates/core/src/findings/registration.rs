@@ -12,7 +12,7 @@ use super::survey::Survey;
 use crate::color::{Lab, lab_from_linear};
 use crate::ink::InkRole;
 use crate::raster::Plane;
-use crate::tune::Edit;
+use crate::tune::{Edit, choke, spread};
 use crate::units::{MM_PER_INCH, Mm};
 use crate::{Cancelled, Progress};
 
@@ -29,14 +29,20 @@ const TILE_BLOCKS: usize = 14;
 /// Shifts that are searched, in mm.
 pub(super) const SHIFTS_MM: [f64; 5] = [0.1, 0.2, 0.3, 0.4, 0.5];
 
+/// A line narrower than this is seen less, by as much as it is narrower, in mm (assumed; a minute of
+/// arc at reading distance).
+const NARROW_MM: f64 = 0.1;
+
 /// What a shift of one screen shows.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fringe {
     /// The screen, by place in the print order.
     pub screen: usize,
-    /// Length of visible fringe in mm, in the worst of four directions, over the tiles looked at. A
-    /// fringe narrower than the shift counts by its area.
+    /// Length of visible fringe in mm across the shift, in the worst of four directions, over the
+    /// tiles looked at; lines narrower than 0.1 mm count less.
     pub length_mm: f64,
+    /// Its mean width in that direction, in mm.
+    pub width_mm: f64,
     /// Strongest lightness beyond the neighbourhood, colour counted a fifth.
     pub strongest: f64,
     /// Where, a map of blocks.
@@ -49,6 +55,8 @@ pub(super) struct Register {
     pub first_mm: Vec<Option<f64>>,
     /// Fringes at the job's own register.
     expected: Vec<Fringe>,
+    /// Where it was looked for: top left corners in blocks.
+    tiles: Vec<(usize, usize)>,
 }
 
 /// Length at which fringes become a finding.
@@ -60,36 +68,24 @@ const GLARING: f64 = 45.0;
 
 /// Shifts every screen each way by 0.1 to 0.5 mm and by what the job expects.
 pub(super) fn register(s: &Survey<'_>, progress: &Progress) -> Result<Register, Cancelled> {
-    let own = s.job.press.register_mm.get();
-    let mut first_mm = vec![None; s.len()];
-    let mut expected = Vec::new();
     if s.len() == 0 {
-        return Ok(Register { first_mm, expected });
+        return Ok(Register { first_mm: Vec::new(), expected: Vec::new(), tiles: Vec::new() });
     }
-    let mut before = 0;
-    let mut last: Vec<Fringe> = Vec::new();
-    for shift_mm in SHIFTS_MM {
-        // Shifts are whole pixels: where two are the same pixel the picture is the same too.
-        let px = shift_px(s, shift_mm);
-        if px != before {
-            last = fringes(s, px, None, progress)?;
-            before = px;
-        }
-        for fringe in last.iter().filter(|f| f.length_mm >= CAUTION_MM) {
-            first_mm[fringe.screen].get_or_insert(shift_mm);
-        }
-        if (shift_mm - own).abs() < 1e-6 {
-            expected = last.clone();
-        }
+    let own = s.job.press.register_mm.get();
+    let mut shifts = SHIFTS_MM.to_vec();
+    if own > 0.0 && !shifts.iter().any(|mm| (mm - own).abs() < 1e-6) {
+        shifts.push(own);
     }
-    if expected.is_empty() && own > 0.0 {
-        expected = fringes(s, shift_px(s, own), None, progress)?;
-    }
-    Ok(Register { first_mm, expected })
-}
-
-fn shift_px(s: &Survey<'_>, shift_mm: f64) -> i64 {
-    ((shift_mm * s.screens.ppi.get() / MM_PER_INCH).round() as i64).max(1)
+    let all: Vec<usize> = (0..s.len()).collect();
+    let tiles = edge_tiles(&s.small);
+    let mut found = fringes(s, &tiles, &shifts, &all, None, progress)?;
+    let first = |screen: usize| {
+        let shown = |at: &usize| found[*at][screen].length_mm >= CAUTION_MM;
+        (0..SHIFTS_MM.len()).find(shown).map(|at| SHIFTS_MM[at])
+    };
+    let first_mm = all.iter().map(|&screen| first(screen)).collect();
+    let at = shifts.iter().position(|mm| (mm - own).abs() < 1e-6);
+    Ok(Register { first_mm, expected: at.map_or(Vec::new(), |at| found.swap_remove(at)), tiles })
 }
 
 /// Findings at the register that the job expects: bases one by one, all colours together.
@@ -128,10 +124,11 @@ fn finding(s: &Survey<'_>, found: &Register, group: &[&Fringe], progress: &Progr
         kind: Kind::Registration,
         severity: if worst.length_mm >= FAULT_MM || strongest >= GLARING { Severity::Fault } else { Severity::Caution },
         what: format!(
-            "When {} stands off by {shift_mm:.2} mm, {} along {:.0} mm of edges and more{}.",
+            "When {} stands off by {shift_mm:.2} mm, {} along {:.0} mm of edges and more, {:.2} mm wide{}.",
             any_of(&names),
             if base { "white peeks out" } else { "a gap or fringe shows" },
             worst.length_mm,
+            worst.width_mm,
             if first.is_finite() && first < shift_mm - 1e-6 {
                 format!("; it begins at {first:.1} mm")
             } else {
@@ -150,7 +147,7 @@ fn finding(s: &Survey<'_>, found: &Register, group: &[&Fringe], progress: &Progr
             ),
             Input::new("looked at", format!("{TILES} tiles with the strongest edges"), Basis::Screens),
         ],
-        mends: mends(s, group, base, progress)?,
+        mends: mends(s, &found.tiles, group, base, progress)?,
     })
 }
 
@@ -164,20 +161,31 @@ fn any_of(names: &[String]) -> String {
 /// A base is choked behind its colours, a colour is spread into its neighbours, the lightest
 /// first. Each is tried on the same tiles with the same shift; only what hides the fringe, or
 /// most of it, is offered.
-fn mends(s: &Survey<'_>, group: &[&Fringe], base: bool, progress: &Progress) -> Result<Vec<Mend>, Cancelled> {
+fn mends(
+    s: &Survey<'_>,
+    tiles: &[(usize, usize)],
+    group: &[&Fringe],
+    base: bool,
+    progress: &Progress,
+) -> Result<Vec<Mend>, Cancelled> {
     let shift_mm = s.job.press.register_mm.get();
     let now = group[0].length_mm;
-    let mut tries: Vec<usize> = group.iter().map(|f| f.screen).take(4).collect();
+    let shown: Vec<usize> = group.iter().map(|f| f.screen).collect();
+    let mut tries: Vec<usize> = shown.iter().copied().take(4).collect();
     let light = |at: usize| lab_from_linear(s.screens.list[at].ink.reflectance_over_white()).l;
     tries.sort_by(|&a, &b| light(b).total_cmp(&light(a)));
     let mut found: Vec<(f64, Mend)> = Vec::new();
     for at in tries {
+        // Two that hide it are enough to choose from.
+        if found.iter().filter(|(left, _)| *left < CAUTION_MM).count() == 2 {
+            break;
+        }
         for more in [0.0, 0.1, 0.2] {
             let Ok(by_mm) = Mm::new(((shift_mm + more) * 100.0).round() / 100.0) else { continue };
-            let by_px = by_mm.get() * s.screens.ppi.get() / MM_PER_INCH;
-            let alter = (at, if base { -by_px } else { by_px });
-            let after = fringes(s, shift_px(s, shift_mm), Some(alter), progress)?;
-            let left = group.iter().map(|f| after[f.screen].length_mm).fold(0.0, f64::max);
+            let by_px = by_mm.px(s.screens.ppi.get());
+            let alter = Altered { screen: at, by_px: if base { -by_px } else { by_px } };
+            let after = fringes(s, tiles, &[shift_mm], &shown, Some(alter), progress)?;
+            let left = after[0].iter().map(|f| f.length_mm).fold(0.0, f64::max);
             if left >= CAUTION_MM && (more < 0.2 || left > now * 0.5) {
                 continue;
             }
@@ -200,50 +208,66 @@ fn mends(s: &Survey<'_>, group: &[&Fringe], base: bool, progress: &Progress) -> 
     Ok(found.into_iter().map(|(_, mend)| mend).take(2).collect())
 }
 
-/// Fringes of every screen at one shift; `alter` spreads (or, less than none, chokes) one screen
-/// by so many pixels first.
+/// A screen that is spread (or, less than none, choked) by so many pixels first.
+#[derive(Clone, Copy)]
+struct Altered {
+    screen: usize,
+    by_px: f64,
+}
+
+/// Fringes of the screens of `which` at each shift, in the order asked for.
 fn fringes(
     s: &Survey<'_>,
-    shift: i64,
-    alter: Option<(usize, f64)>,
+    tiles: &[(usize, usize)],
+    shifts_mm: &[f64],
+    which: &[usize],
+    alter: Option<Altered>,
     progress: &Progress,
-) -> Result<Vec<Fringe>, Cancelled> {
+) -> Result<Vec<Vec<Fringe>>, Cancelled> {
     let px_mm = MM_PER_INCH / s.screens.ppi.get();
-    let tiles = tiles(s);
+    let shifts_px: Vec<f64> = shifts_mm.iter().map(|mm| mm / px_mm).collect();
     let (bw, bh) = (s.small[0].width(), s.small[0].height());
-    let mut out: Vec<Fringe> = (0..s.len())
-        .map(|screen| Fringe { screen, length_mm: 0.0, strongest: 0.0, map: Plane::filled(bw, bh, 0) })
-        .collect();
-    progress.step("register", 0.0)?;
-    let seen: Vec<Vec<TileFringe>> = tiles.par_iter().map(|&tile| of_tile(s, tile, shift, alter)).collect();
-    progress.step("register", 1.0)?;
-    for fringe in &mut out {
-        let mut by_direction = [0u64; 4];
-        for tile in &seen {
-            let here = &tile[fringe.screen];
-            for (sum, n) in by_direction.iter_mut().zip(here.pixels) {
-                *sum += n;
+    let most_px = shifts_px.iter().copied().fold(1.0, f64::max);
+    let of_tile = |&tile: &(usize, usize)| {
+        progress.step("register", 0.5)?;
+        let tile = Tile::new(s, tile, most_px, alter)?;
+        Ok(shifts_px.iter().map(|&px| which.iter().map(|&i| tile.fringe(s, i, px)).collect()).collect())
+    };
+    let seen = tiles.par_iter().map(of_tile).collect::<Result<Vec<Vec<Vec<TileFringe>>>, Cancelled>>()?;
+    let of_shift = |at: usize| {
+        let of_screen = |(nth, &screen): (usize, &usize)| {
+            let mut fringe =
+                Fringe { screen, length_mm: 0.0, width_mm: 0.0, strongest: 0.0, map: Plane::filled(bw, bh, 0) };
+            let (mut length_px, mut pixels) = ([0.0; 4], [0u64; 4]);
+            for tile in &seen {
+                let here = &tile[at][nth];
+                for direction in 0..4 {
+                    length_px[direction] += here.length_px[direction];
+                    pixels[direction] += here.pixels[direction];
+                }
+                fringe.strongest = fringe.strongest.max(f64::from(here.strongest));
+                here.blocks.iter().for_each(|&(x, y)| fringe.map.set(x, y, 255));
             }
-            fringe.strongest = fringe.strongest.max(f64::from(here.strongest));
-            for &(x, y) in &here.blocks {
-                fringe.map.set(x, y, 255);
-            }
-        }
-        let most = by_direction.into_iter().max().unwrap_or(0);
-        // A full fringe is as wide as the shift; what a trap leaves of it counts for as much less.
-        fringe.length_mm = most as f64 / shift as f64 * px_mm;
-    }
-    Ok(out)
+            let worst = (0..4).max_by(|&a, &b| length_px[a].total_cmp(&length_px[b])).unwrap_or(0);
+            fringe.length_mm = length_px[worst] * px_mm;
+            // Narrow lines count less in the length; the width is that of the lines themselves.
+            fringe.width_mm = pixels[worst] as f64 / length_px[worst].max(1.0) * px_mm;
+            fringe
+        };
+        which.iter().enumerate().map(of_screen).collect()
+    };
+    Ok((0..shifts_mm.len()).map(of_shift).collect())
 }
 
 /// Top left corners, in blocks, of the tiles with the strongest edges.
-fn tiles(s: &Survey<'_>) -> Vec<(usize, usize)> {
-    let (bw, bh) = (s.small[0].width(), s.small[0].height());
+fn edge_tiles(small: &[Plane<u16>]) -> Vec<(usize, usize)> {
+    let Some(first) = small.first() else { return Vec::new() };
+    let (bw, bh) = (first.width(), first.height());
     let mut found: Vec<(u64, (usize, usize))> = Vec::new();
     for y0 in (0..bh).step_by(TILE_BLOCKS) {
         for x0 in (0..bw).step_by(TILE_BLOCKS) {
             let mut energy = 0u64;
-            for plane in &s.small {
+            for plane in small {
                 for y in y0..(y0 + TILE_BLOCKS).min(bh) {
                     let row = plane.row(y);
                     for x in x0..(x0 + TILE_BLOCKS).min(bw) {
@@ -265,99 +289,155 @@ fn tiles(s: &Survey<'_>) -> Vec<(usize, usize)> {
     found.into_iter().take(TILES).map(|(_, at)| at).collect()
 }
 
+/// Fringe of one screen in one tile at one shift.
 struct TileFringe {
-    /// Pixels of fringe by direction: left, right, up, down.
+    /// Lines of fringe across the shift, in pixels of length, by direction: left, right, up, down.
+    length_px: [f64; 4],
+    /// Pixels of them.
     pixels: [u64; 4],
     strongest: f32,
     blocks: Vec<(usize, usize)>,
 }
 
-fn of_tile(s: &Survey<'_>, (bx, by): (usize, usize), shift: i64, alter: Option<(usize, f64)>) -> Vec<TileFringe> {
-    let n = s.len();
-    let side = (TILE_BLOCKS * s.block) as i64;
-    let reach = shift + 1;
-    let (x0, y0) = ((bx * s.block) as i64 - reach, (by * s.block) as i64 - reach);
-    let wide = side + 2 * reach;
-    let (w, h) = (s.screens.width as i64, s.screens.height as i64);
-    let raw = |i: usize, x: i64, y: i64| -> f32 {
-        let (x, y) = (x0 + x, y0 + y);
-        if x < 0 || y < 0 || x >= w || y >= h {
-            return 0.0;
+/// A tile of the print at full resolution with as much around it as the largest shift reaches.
+struct Tile {
+    /// Place of its first pixel in the print, which may lie outside.
+    from: (i64, i64),
+    /// Pixels of the tile itself, and around it.
+    side: usize,
+    reach: usize,
+    /// Coverages of every screen, pixel by pixel.
+    coverage: Vec<Vec<f32>>,
+    /// Colours as meant.
+    meant: Vec<Lab>,
+}
+
+impl Tile {
+    fn new(s: &Survey<'_>, (bx, by): (usize, usize), most_px: f64, alter: Option<Altered>) -> Result<Self, Cancelled> {
+        let side = TILE_BLOCKS * s.block;
+        let reach = most_px.ceil() as usize + 1;
+        let from = ((bx * s.block) as i64 - reach as i64, (by * s.block) as i64 - reach as i64);
+        let wide = side + 2 * reach;
+        let mut coverage = Vec::with_capacity(s.len());
+        for (at, screen) in s.screens.list.iter().enumerate() {
+            let plane = match alter.filter(|alter| alter.screen == at) {
+                None => window(&screen.coverage, from, wide),
+                Some(Altered { by_px, .. }) => {
+                    let far = by_px.abs().ceil() as usize + 1;
+                    let around = window(&screen.coverage, (from.0 - far as i64, from.1 - far as i64), wide + 2 * far);
+                    let quiet = Progress::none();
+                    let moved =
+                        if by_px < 0.0 { choke(&around, -by_px, &quiet)? } else { spread(&around, by_px, &quiet)? };
+                    window(&moved, (far as i64, far as i64), wide)
+                }
+            };
+            coverage.push(plane.data().iter().map(|&v| f32::from(v) / 65535.0).collect());
         }
-        f32::from(s.screens.list[i].coverage.get(x as usize, y as usize)) / 65535.0
-    };
-    // Offsets of a disc for the screen that is spread or choked.
-    let by_px = alter.map_or(0.0, |(_, by)| by.abs());
-    let far = by_px.ceil() as i64;
-    let disc: Vec<(i64, i64)> = (-far..=far)
-        .flat_map(|v| (-far..=far).map(move |u| (u, v)))
-        .filter(|&(u, v)| ((u * u + v * v) as f64) <= by_px * by_px + 0.25)
-        .collect();
-    let at = |i: usize, x: i64, y: i64| -> f32 {
-        match alter {
-            Some((screen, by)) if screen == i => {
-                let all = disc.iter().map(|&(u, v)| raw(i, x + u, y + v));
-                if by < 0.0 { all.fold(1.0, f32::min) } else { all.fold(0.0, f32::max) }
-            }
-            _ => raw(i, x, y),
-        }
-    };
-    // Coverages and colours as meant.
-    let mut a = vec![0.0f32; n];
-    let mut coverage = vec![0.0f32; n * (wide * wide) as usize];
-    let mut meant: Vec<Lab> = Vec::with_capacity((wide * wide) as usize);
-    for y in 0..wide {
-        for x in 0..wide {
-            for (i, a) in a.iter_mut().enumerate() {
-                *a = at(i, x, y);
-            }
-            coverage[(y * wide + x) as usize * n..][..n].copy_from_slice(&a);
-            meant.push(lab_from_linear(s.stack.reflectance(&a)));
-        }
+        let mut a = vec![0.0f32; s.len()];
+        let meant = (0..wide * wide)
+            .map(|at| {
+                for (a, plane) in a.iter_mut().zip(&coverage) {
+                    let plane: &Vec<f32> = plane;
+                    *a = plane[at];
+                }
+                lab_from_linear(s.optics.reflectance(&a))
+            })
+            .collect();
+        Ok(Self { from, side, reach, coverage, meant })
     }
-    let inside = |x: i64, y: i64| x0 + x < w && y0 + y < h;
-    (0..n)
-        .map(|i| {
-            let mut out = TileFringe { pixels: [0; 4], strongest: 0.0, blocks: Vec::new() };
-            for (direction, (dx, dy)) in [(-shift, 0), (shift, 0), (0, -shift), (0, shift)].into_iter().enumerate() {
-                for y in reach..wide - reach {
-                    for x in reach..wide - reach {
-                        let here = (y * wide + x) as usize;
-                        let moved = coverage[((y - dy) * wide + x - dx) as usize * n + i];
-                        if (moved - coverage[here * n + i]).abs() < 0.10 || !inside(x, y) {
-                            continue;
-                        }
-                        a.copy_from_slice(&coverage[here * n..][..n]);
-                        a[i] = moved;
-                        let shown = lab_from_linear(s.stack.reflectance(&a));
-                        // What the spot itself was is part of its neighbourhood: a small step is none.
-                        let own = meant[here];
-                        let bound = (shown.l - own.l).hypot(COLOR_COUNTS * (shown.a - own.a).hypot(shown.b - own.b));
-                        if bound < SEEN {
-                            continue;
-                        }
-                        let (mut darkest, mut lightest, mut nearest) = (f32::INFINITY, 0.0f32, f32::INFINITY);
-                        for v in y - reach..=y + reach {
-                            for other in &meant[(v * wide + x - reach) as usize..=(v * wide + x + reach) as usize] {
-                                darkest = darkest.min(other.l);
-                                lightest = lightest.max(other.l);
-                                nearest = nearest.min((other.a - shown.a).powi(2) + (other.b - shown.b).powi(2));
-                            }
-                        }
-                        let beyond = (darkest - shown.l).max(shown.l - lightest).max(0.0);
-                        let seen = beyond.hypot(COLOR_COUNTS * nearest.sqrt());
-                        if seen >= SEEN {
-                            out.pixels[direction] += 1;
-                            out.strongest = out.strongest.max(seen);
-                            let block = ((x0 + x) as usize / s.block, (y0 + y) as usize / s.block);
-                            if out.blocks.last() != Some(&block) {
-                                out.blocks.push(block);
-                            }
-                        }
+
+    fn fringe(&self, s: &Survey<'_>, screen: usize, shift_px: f64) -> TileFringe {
+        let (wide, reach) = (self.side + 2 * self.reach, self.reach);
+        // Only what prints; outside there is nothing to see.
+        let across = (s.screens.width as i64 - self.from.0).clamp(0, (wide - reach) as i64) as usize;
+        let down = (s.screens.height as i64 - self.from.1).clamp(0, (wide - reach) as i64) as usize;
+        let (whole, part) = (shift_px.floor() as usize, shift_px.fract() as f32);
+        let own = &self.coverage[screen];
+        let narrow = NARROW_MM * s.screens.ppi.get() / MM_PER_INCH;
+        let mut out = TileFringe { length_px: [0.0; 4], pixels: [0; 4], strongest: 0.0, blocks: Vec::new() };
+        let mut a = vec![0.0f32; self.coverage.len()];
+        // Lengths of the runs that end at the last pixel looked at: one for rows, one a column.
+        for (direction, step) in [1i64, -1, wide as i64, -(wide as i64)].into_iter().enumerate() {
+            let mut runs = vec![0u32; wide];
+            let (mut length_px, mut pixels) = (0.0, 0);
+            let mut end = |run: &mut u32| {
+                if *run > 0 {
+                    length_px += (f64::from(*run) / narrow).min(1.0);
+                    pixels += u64::from(*run);
+                    *run = 0;
+                }
+            };
+            for y in reach..down {
+                for x in reach..across {
+                    let here = y * wide + x;
+                    let run = &mut runs[if direction < 2 { 0 } else { x }];
+                    let source = (here as i64 + step * whole as i64) as usize;
+                    let moved = own[source] + part * (own[(source as i64 + step) as usize] - own[source]);
+                    let seen = if (moved - own[here]).abs() < 0.10 {
+                        0.0
+                    } else {
+                        a.iter_mut().zip(&self.coverage).for_each(|(a, plane)| *a = plane[here]);
+                        a[screen] = moved;
+                        self.beyond(here, lab_from_linear(s.optics.reflectance(&a)), shift_px.ceil() as usize + 1)
+                    };
+                    if seen < SEEN {
+                        end(run);
+                        continue;
+                    }
+                    *run += 1;
+                    out.strongest = out.strongest.max(seen);
+                    let at = |from: i64, px: usize| (from + px as i64) as usize / s.block;
+                    let block = (at(self.from.0, x), at(self.from.1, y));
+                    if out.blocks.last() != Some(&block) {
+                        out.blocks.push(block);
                     }
                 }
+                if direction < 2 {
+                    end(&mut runs[0]);
+                }
             }
-            out
-        })
-        .collect()
+            runs.iter_mut().for_each(&mut end);
+            out.length_px[direction] = length_px;
+            out.pixels[direction] = pixels;
+        }
+        out
+    }
+
+    /// How far a colour lies beyond everything within `near` pixels of a place in the print as
+    /// meant: in lightness, and a fifth of the distance in a* and b*.
+    fn beyond(&self, here: usize, shown: Lab, near: usize) -> f32 {
+        let wide = self.side + 2 * self.reach;
+        let (mut darkest, mut lightest, mut nearest) = (f32::INFINITY, f32::NEG_INFINITY, f32::INFINITY);
+        let mut beyond = f32::INFINITY;
+        // From the row itself outwards: what is meant nearby mostly settles it at once.
+        for v in 0..=2 * near {
+            let rows = v.div_ceil(2) * wide;
+            let middle = if v % 2 == 0 { here + rows } else { here - rows };
+            for other in &self.meant[middle - near..=middle + near] {
+                darkest = darkest.min(other.l);
+                lightest = lightest.max(other.l);
+                nearest = nearest.min((other.a - shown.a).powi(2) + (other.b - shown.b).powi(2));
+            }
+            beyond = (darkest - shown.l).max(shown.l - lightest).max(0.0).hypot(COLOR_COUNTS * nearest.sqrt());
+            if beyond < SEEN {
+                break;
+            }
+        }
+        beyond
+    }
+}
+
+/// A square of a plane; what lies outside the plane has no ink.
+fn window(plane: &Plane<u16>, from: (i64, i64), side: usize) -> Plane<u16> {
+    let (w, h) = (plane.width() as i64, plane.height() as i64);
+    let mut out = Plane::filled(side, side, 0u16);
+    let (left, right) = (from.0.clamp(0, w), (from.0 + side as i64).clamp(0, w));
+    if left < right {
+        for y in from.1.max(0)..(from.1 + side as i64).min(h) {
+            let to = (left - from.0) as usize;
+            let part = &plane.row(y as usize)[left as usize..right as usize];
+            out.row_mut((y - from.1) as usize)[to..to + part.len()].copy_from_slice(part);
+        }
+    }
+    out
 }
