@@ -69,9 +69,9 @@ pub fn run(Args { what: args }: Args, terminal: &Terminal) -> Result<Report> {
 
 /// What the sheets of a job say.
 pub fn content_of(job: &Path, terminal: &Terminal) -> Result<Content> {
-    let file = open_job(job)?;
+    let mut file = open_job(job)?;
     let progress = terminal.progress();
-    let done = file.evaluated(&progress)?;
+    let done = file.evaluated_for_press(&progress)?;
     let look = outlook(&file.job, &done.prepared, &done.screens, &progress)?;
     Ok(Content::new(&file.job, &done.prepared, &done.screens, &look))
 }

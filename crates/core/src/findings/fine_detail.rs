@@ -59,10 +59,9 @@ fn of_screen(s: &Survey<'_>, at: usize) -> Option<Finding> {
         return None;
     }
     let plane = &s.screens.list[at].coverage;
-    let solid_from = 55_705; // 85 %
-    let clear_to = 9_830; // 15 %
-    let strokes = thin(plane, stroke_px, |v| v >= solid_from, |v| v > clear_to);
-    let gaps = thin(plane, gap_px, |v| v <= clear_to, |v| v < solid_from);
+    let (solid, clear) = bits(plane);
+    let strokes = thin(plane.width(), &solid, &clear, stroke_px);
+    let gaps = thin(plane.width(), &clear, &solid, gap_px);
     let (thin_strokes, thin_gaps) = (strokes.count(), gaps.count());
     // Length of what is lost, if it were a pixel wide.
     let (which, length_mm, lost, limit_mm) = if thin_strokes >= thin_gaps {
@@ -134,37 +133,38 @@ impl Bits {
     }
 }
 
-/// Pixels that are `core` but lie in no `side` x `side` box of `body` pixels. The picture's
-/// border counts as body outside, so that what runs off the edge is not taken for thin.
-fn thin(plane: &Plane<u16>, side: usize, core: impl Fn(u16) -> bool + Sync, body: impl Fn(u16) -> bool + Sync) -> Bits {
-    let (w, h) = (plane.width(), plane.height());
-    let words = w.div_ceil(64);
-    if side < 2 {
-        return Bits { width: w, rows: vec![vec![0; words]; h] };
-    }
-    let bits = |keep: &(dyn Fn(u16) -> bool + Sync), y: usize| {
-        let mut row = vec![0u64; words];
-        for (word, part) in row.iter_mut().zip(plane.row(y).chunks(64)) {
+/// Nearly solid and nearly clear: 85 % and more, 15 % and less.
+const SOLID_FROM: u16 = 55_705;
+const CLEAR_TO: u16 = 9_830;
+
+/// Rows of bits that say which pixels are nearly solid, and which nearly clear.
+fn bits(plane: &Plane<u16>) -> (Vec<Vec<u64>>, Vec<Vec<u64>>) {
+    let row = |y: usize| {
+        let part = |part: &[u16]| {
+            let (mut solid, mut clear) = (0u64, 0u64);
             for (i, &v) in part.iter().enumerate() {
-                *word |= u64::from(keep(v)) << i;
+                solid |= u64::from(v >= SOLID_FROM) << i;
+                clear |= u64::from(v <= CLEAR_TO) << i;
             }
-        }
-        row
+            (solid, clear)
+        };
+        plane.row(y).chunks(64).map(part).unzip()
     };
-    let mut out: Vec<Vec<u64>> = (0..h).into_par_iter().map(|y| bits(&core, y)).collect();
-    if !out.par_iter().any(|row| row.iter().any(|&w| w != 0)) {
-        return Bits { width: w, rows: out };
+    (0..plane.height()).into_par_iter().map(row).unzip()
+}
+
+/// Pixels of `core` that lie in no `side` x `side` box free of `bare` pixels. Beyond the picture's
+/// border nothing is bare, so that what runs off the edge is not taken for thin.
+fn thin(width: usize, core: &[Vec<u64>], bare: &[Vec<u64>], side: usize) -> Bits {
+    let h = core.len();
+    if side < 2 || core.par_iter().all(|row| row.iter().all(|&w| w == 0)) {
+        return Bits { width, rows: core.iter().map(|row| vec![0; row.len()]).collect() };
     }
-    // Runs of `side` in a row: bit x stays if x .. x + side are all body.
-    let across: Vec<Vec<u64>> = (0..h)
-        .into_par_iter()
-        .map(|y| {
-            let mut row = bits(&body, y);
-            if !w.is_multiple_of(64)
-                && let Some(last) = row.last_mut()
-            {
-                *last |= !0u64 << (w % 64);
-            }
+    // Runs of `side` in a row: bit x stays if none of x .. x + side is bare.
+    let across: Vec<Vec<u64>> = bare
+        .par_iter()
+        .map(|row| {
+            let mut row: Vec<u64> = row.iter().map(|w| !w).collect();
             erode(&mut row, side);
             row
         })
@@ -181,19 +181,21 @@ fn thin(plane: &Plane<u16>, side: usize, core: impl Fn(u16) -> bool + Sync, body
             row
         })
         .collect();
-    out.par_iter_mut().enumerate().for_each(|(y, row)| {
-        for above in boxes.iter().take(y + 1).skip((y + 1).saturating_sub(side)) {
-            row.iter_mut().zip(above).for_each(|(a, b)| *a &= !b);
-        }
-        // What starts off the left or upper edge has its box outside: leave the rim alone.
+    let left = |y: usize| {
+        // What starts off the upper or left edge has its box outside: leave the rim alone.
         if y < side || y + side > h {
-            row.fill(0);
+            return vec![0; core[y].len()];
+        }
+        let mut row = core[y].clone();
+        for above in &boxes[(y + 1).saturating_sub(side)..=y] {
+            row.iter_mut().zip(above).for_each(|(a, b)| *a &= !b);
         }
         if let Some(first) = row.first_mut() {
             *first &= !0u64 << side;
         }
-    });
-    Bits { width: w, rows: out }
+        row
+    };
+    Bits { width, rows: (0..h).into_par_iter().map(left).collect() }
 }
 
 /// Bit x stays if bits x .. x + side are all set; beyond the row counts as set.
@@ -230,14 +232,14 @@ mod tests {
     /// The plain way: try every box.
     fn plain(plane: &Plane<u16>, side: usize) -> Vec<(usize, usize)> {
         let (w, h) = (plane.width() as i64, plane.height() as i64);
-        let body = |x: i64, y: i64| x >= w || y >= h || plane.get(x as usize, y as usize) > 9_830;
+        let body = |x: i64, y: i64| x >= w || y >= h || plane.get(x as usize, y as usize) > CLEAR_TO;
         let n = side as i64;
         let mut out = Vec::new();
         for y in n..h - n + 1 {
             for x in n..w {
                 let inside = (y - n + 1..=y)
                     .any(|y0| (x - n + 1..=x).any(|x0| (y0..y0 + n).all(|v| (x0..x0 + n).all(|u| body(u, v)))));
-                if plane.get(x as usize, y as usize) >= 55_705 && !inside {
+                if plane.get(x as usize, y as usize) >= SOLID_FROM && !inside {
                     out.push((x as usize, y as usize));
                 }
             }
@@ -253,7 +255,8 @@ mod tests {
             side in 2usize..6,
         ) {
             let plane = Plane::from_vec(150, 24, data);
-            let bits = thin(&plane, side, |v| v >= 55_705, |v| v > 9_830);
+            let (solid, clear) = bits(&plane);
+            let bits = thin(150, &solid, &clear, side);
             let mut got = Vec::new();
             for (y, row) in bits.rows.iter().enumerate() {
                 for x in 0..150 {

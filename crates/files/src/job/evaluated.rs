@@ -2,7 +2,8 @@
 
 use strikeoff_core::Progress;
 use strikeoff_core::job::{Art, Detail, Evaluated, JobError, Screens, evaluate};
-use strikeoff_core::prep::prepare;
+use strikeoff_core::prep::{Prepared, prepare};
+use strikeoff_core::units::MM_PER_INCH;
 
 use super::JobFile;
 use crate::art::{ArtError, ReadOptions, Received, receive_bytes};
@@ -37,14 +38,41 @@ impl JobFile {
 
     /// Like [`JobFile::evaluated`], for a caller that has decoded the art of this file already.
     pub fn evaluated_on(&self, art: &Art, progress: &Progress) -> Result<Evaluated, JobError> {
-        let Some(kept) = self.fitting_screens() else {
-            return evaluate(&self.job, art, Detail::Full, progress);
-        };
-        let prepared = prepare(art, &self.job.prep, Detail::Full, progress)?;
-        let Screens { width, height, .. } = kept.screens;
-        if (width, height) != (prepared.picture.width(), prepared.picture.height()) {
-            return evaluate(&self.job, art, Detail::Full, progress);
+        if let Some(kept) = self.fitting_screens()
+            && let Some(prepared) = self.beside(&kept.screens, art, Detail::Full, progress)?
+        {
+            return Ok(Evaluated { prepared, screens: kept.screens.clone() });
         }
-        Ok(Evaluated { prepared, screens: kept.screens.clone() })
+        evaluate(&self.job, art, Detail::Full, progress)
+    }
+
+    /// Like [`JobFile::evaluated`], for findings and sheets: they read the screens at the full working
+    /// resolution, and the art only as a picture of some hundred thousand spots to hold beside them.
+    /// Where stored screens fit they are taken out of the file, and the art is prepared with at most
+    /// 1600 pixels on its longer side.
+    pub fn evaluated_for_press(&mut self, progress: &Progress) -> Result<Evaluated, EvaluateError> {
+        let art = self.art()?;
+        let fitting = self.fitting_screens().is_some();
+        if let Some(kept) = self.screens.take().filter(|_| fitting)
+            && let Some(prepared) = self.beside(&kept.screens, &art, Detail::Proxy { longest_px: 1600 }, progress)?
+        {
+            return Ok(Evaluated { prepared, screens: kept.screens });
+        }
+        Ok(evaluate(&self.job, &art, Detail::Full, progress)?)
+    }
+
+    /// The art for screens that were made from it; none if it would be of another size at the full
+    /// working resolution.
+    fn beside(
+        &self,
+        screens: &Screens,
+        art: &Art,
+        detail: Detail,
+        progress: &Progress,
+    ) -> Result<Option<Prepared>, JobError> {
+        let settings = self.job.working_prep();
+        let prepared = prepare(art, &settings, detail, progress)?;
+        let px = prepared.print_size_mm.map(|mm| ((mm / MM_PER_INCH * settings.ppi.get()).round() as usize).max(1));
+        Ok(([screens.width, screens.height] == px).then_some(prepared))
     }
 }

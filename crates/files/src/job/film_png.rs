@@ -52,13 +52,18 @@ fn decode_sized(bytes: &[u8], width: usize, height: usize) -> Result<Plane<u16>,
     let decoder = Decoder::new_with_limits(Cursor::new(bytes), limits);
     let mut reader = decoder.read_info().map_err(|e| e.to_string())?;
     let info = reader.info();
-    if (info.color_type, info.bit_depth) != (ColorType::Grayscale, BitDepth::Sixteen) {
-        return Err("it is not a 16-bit grey PNG".to_owned());
+    if (info.color_type, info.bit_depth, info.interlaced) != (ColorType::Grayscale, BitDepth::Sixteen, false) {
+        return Err("it is not a plain 16-bit grey PNG".to_owned());
     }
-    let mut raw = vec![0; width * height * 2];
-    reader.next_frame(&mut raw).map_err(|e| e.to_string())?;
+    // Row by row: the bytes of the whole picture are never held beside its pixels.
+    let mut data = Vec::with_capacity(width * height);
+    while let Some(row) = reader.next_row().map_err(|e| e.to_string())? {
+        data.extend(row.data().chunks_exact(2).map(|b| FULL - u16::from_be_bytes([b[0], b[1]])));
+    }
     reader.finish().map_err(|e| e.to_string())?;
-    let data = raw.chunks_exact(2).map(|b| FULL - u16::from_be_bytes([b[0], b[1]])).collect();
+    if data.len() != width * height {
+        return Err("rows are missing".to_owned());
+    }
     Ok(Plane::from_vec(width, height, data))
 }
 
