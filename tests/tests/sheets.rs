@@ -8,8 +8,10 @@ use std::process::Command;
 
 use strikeoff_core::Progress;
 use strikeoff_core::findings::outlook;
-use strikeoff_core::job::{Detail, evaluate};
-use strikeoff_files::demo::{demo_art, demo_job_on_black};
+use strikeoff_core::job::{Detail, Evaluated, evaluate};
+use strikeoff_core::units::Ppi;
+use strikeoff_files::demo::{demo_art, demo_art_png, demo_job_on_black};
+use strikeoff_files::job::JobFile;
 use strikeoff_files::sheet::{Content, Paper, VIEWING_NOTE, client_proof_pdf, press_sheet_html, press_sheet_pdf};
 
 fn tool(name: &str, args: &[&str], file: &Path) -> String {
@@ -99,6 +101,7 @@ fn every_field_is_on_the_sheets() {
             "Step wedge",
             "On press",
             "Changed on press",
+            "Cure, by the data sheet",
             "Ink used (g)",
             "Misprints",
             "Recheck after the first shirts",
@@ -111,6 +114,10 @@ fn every_field_is_on_the_sheets() {
             "Signature",
             "45 lpi / 22.5° / round",
             "wet on wet",
+            "dryer",
+            "Head 1:",
+            "comes to hang in the one above (assumed)",
+            "three bands (red, green, blue): no ink was measured",
         ]
         .map(str::to_owned)
         .to_vec();
@@ -128,7 +135,8 @@ fn every_field_is_on_the_sheets() {
             assert!(text.contains(&field) || raw.contains(&field), "\"{field}\" is not on the sheet:\n{raw}");
         }
         let text = flat(&tool("pdftotext", &["-raw"], &proof));
-        let mut wanted = vec!["Proof for approval", "Print size", "Garment", "Approved by", "Signature", "Date"];
+        let mut wanted = vec!["Proof for approval", "Print size", "Garment", "Quantity", "Sizes S 20, M 60"];
+        wanted.extend(["Print as shown", "Change first:", "Approved by", "Signature", "Date"]);
         wanted.extend(content.screens.iter().map(|s| s.ink.as_str()));
         for field in wanted {
             assert!(text.contains(field), "\"{field}\" is not on the proof:\n{text}");
@@ -159,6 +167,35 @@ fn nothing_runs_off_the_page() {
             assert!(words > 60, "{words}");
         }
     }
+}
+
+/// Findings and facts of a saved job come from its stored screens at full size, with the art at a
+/// lower resolution beside them: they are those of the whole evaluation.
+#[test]
+fn a_saved_job_is_checked_on_its_stored_screens() {
+    let mut job = demo_job_on_black();
+    job.prep.ppi = Ppi::new(120.0).unwrap();
+    let file = JobFile::new(job, "demo.png", demo_art_png());
+    let whole = file.evaluated(&Progress::none()).unwrap();
+    let kinds = |done: &Evaluated| {
+        let look = outlook(&file.job, &done.prepared, &done.screens, &Progress::none()).unwrap();
+        let said: Vec<String> = look.findings.iter().map(|f| f.what.clone()).collect();
+        (said, look.facts)
+    };
+    let wanted = kinds(&whole);
+    let mut stored = file.clone();
+    stored.keep_screens(whole.screens.clone());
+    let done = stored.evaluated_for_press(&Progress::none()).unwrap();
+    assert_eq!(done.screens, whole.screens);
+    assert!(done.prepared.picture.width().max(done.prepared.picture.height()) <= 1600);
+    assert!(whole.prepared.picture.height() > 1600);
+    assert_eq!(kinds(&done), wanted);
+    // Screens of another state of the job are not taken.
+    stored.keep_screens(whole.screens);
+    stored.job.prep.ppi = Ppi::new(60.0).unwrap();
+    let anew = stored.evaluated_for_press(&Progress::none()).unwrap();
+    assert_eq!(anew.screens.width, anew.prepared.picture.width());
+    assert!(anew.screens.width < done.screens.width);
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! The client's proof: the print on the garment at its place and size, the inks, and a line to
 //! sign. One page.
 
-use super::canvas::{Book, GREY, INK, Paper};
+use super::canvas::{Book, GREY, INK, Paper, RULE};
 use super::content::Content;
 use super::font::Weight::{Bold, Regular};
 use super::press_sheet::{approval, head, rgb, swatch};
@@ -15,6 +15,18 @@ lot. Look at this proof in daylight or under a daylight lamp, not under warm lig
 place and ink names are binding, colours are as near as screen or paper allow. Ask for a printed shirt if colour is \
 critical.";
 
+/// Boxes to tick, with a line for what should change.
+fn choice(book: &mut Book, y: f32) {
+    let [w, _] = book.size_mm();
+    let mut x = MARGIN;
+    for label in ["Print as shown", "Change first:"] {
+        book.frame(x, y - 3.0, 3.6, 3.6, INK);
+        book.text(x + 5.4, y, 9.0, Bold, INK, label);
+        x += 5.4 + book.width_mm(label, 9.0, Bold) + 9.0;
+    }
+    book.line(x - 7.0, y + 0.6, w - MARGIN, y + 0.6, RULE);
+}
+
 /// The client's proof as a PDF of one page.
 pub fn client_proof_pdf(c: &Content, paper: Paper) -> Vec<u8> {
     let mut book = Book::new(paper, &format!("Proof: {}", c.title));
@@ -24,7 +36,8 @@ pub fn client_proof_pdf(c: &Content, paper: Paper) -> Vec<u8> {
     let top = head(&mut book, "Proof for approval", c);
     let per_row = 3usize;
     let rows = c.screens.len().div_ceil(per_row) as f32;
-    let below = 15.5 + 11.0 * rows + 30.0 + 24.0;
+    // Facts, inks, the note, room to sign.
+    let below = 15.5 + 11.0 * rows + 16.0 + 36.0;
     let tall = h - MARGIN - below - top;
     book.fill(MARGIN, top, wide, tall, [0.945, 0.95, 0.955]);
     shirt::draw(
@@ -43,12 +56,7 @@ pub fn client_proof_pdf(c: &Content, paper: Paper) -> Vec<u8> {
         c.below_collar_mm / 25.4
     );
     book.text(MARGIN, y, 9.0, Bold, INK, &facts);
-    let run = book.cut(
-        &format!("Garment {}   ·   Quantity {}   ·   Sizes {}", c.garment, c.quantity, c.sizes),
-        8.5,
-        Regular,
-        wide,
-    );
+    let run = book.cut(&c.ordered.join("   ·   "), 8.5, Regular, wide);
     book.text(MARGIN, y + 5.0, 8.5, Regular, INK, &run);
     y += 11.5;
     book.text(MARGIN, y, 9.0, Bold, INK, &format!("{} inks", c.screens.len()));
@@ -60,6 +68,7 @@ pub fn client_proof_pdf(c: &Content, paper: Paper) -> Vec<u8> {
     }
     y += rows * 11.0 + 3.0;
     book.paragraph(MARGIN, y, wide, 7.5, Regular, GREY, VIEWING_NOTE);
+    choice(&mut book, h - MARGIN - 27.0);
     approval(&mut book, h - MARGIN - 8.0);
     book.finish()
 }

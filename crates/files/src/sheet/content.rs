@@ -1,7 +1,7 @@
 //! What the sheets say, gathered once and in words, so that PDF and HTML cannot disagree.
 
 use strikeoff_core::color::Rgb8;
-use strikeoff_core::findings::{Head, Outlook, PressFacts, Severity};
+use strikeoff_core::findings::{Head, Outlook, PICKED_UP, PressFacts, Severity, numbered_heads};
 use strikeoff_core::ink::InkRole;
 use strikeoff_core::job::{Job, Screen, Screens};
 use strikeoff_core::prep::Prepared;
@@ -52,6 +52,8 @@ pub struct Content {
     pub date: String,
     /// Garment in words.
     pub garment: String,
+    /// Garment, quantity and sizes as the client ordered them, as far as they are stated.
+    pub ordered: Vec<String>,
     /// Colour of the fabric.
     pub fabric: Rgb8,
     /// Sizes of the run.
@@ -101,7 +103,17 @@ impl Content {
         let color = job.garment.color.to_string();
         let name = &job.garment.name;
         let name = if name.eq_ignore_ascii_case(&color) { color } else { format!("{name} ({color})") };
-        let garment = format!("{name}, {}", job.garment.fabric.as_deref().unwrap_or("fabric not stated"));
+        let fabric = job.garment.fabric.as_deref();
+        let garment = format!("{name}, {}", fabric.unwrap_or("fabric not stated"));
+        // What the client ordered, without what only the shop needs or nobody stated.
+        let mut ordered =
+            vec![format!("Garment {}", fabric.map_or(name.clone(), |fabric| format!("{name}, {fabric}")))];
+        if info.quantity > 0 {
+            ordered.push(format!("Quantity {}", info.quantity));
+        }
+        if !info.sizes.trim().is_empty() {
+            ordered.push(format!("Sizes {}", info.sizes.trim()));
+        }
         let [w, h] = prepared.print_size_mm;
         Self {
             title: or(&info.title, "Untitled job"),
@@ -109,6 +121,7 @@ impl Content {
             version: or(&info.version, "1"),
             date: or(&info.date, "not stated"),
             garment,
+            ordered,
             fabric: job.garment.color,
             sizes: or(&info.sizes, "not stated"),
             quantity: if info.quantity == 0 {
@@ -121,7 +134,7 @@ impl Content {
             below_collar_mm: job.press.below_collar_mm.get(),
             resolution: facts.resolution.clone(),
             screens: rows,
-            heads: heads_in_words(&facts.heads),
+            heads: numbered_heads(&facts.heads).join("  ·  "),
             settings: settings(job, screens, facts),
             wedge: wedge(job),
             watch: watch(outlook),
@@ -151,6 +164,7 @@ fn row(job: &Job, screen: &Screen, facts: &PressFacts, at: usize, look: Picture)
         grams: format!("{:.0} g ({:.0} to {:.0})", ink.run_g.likely, ink.run_g.low, ink.run_g.high),
         strokes: screen.hits,
         after: match job.press.stops.get(&screen.name) {
+            _ if at + 1 == facts.screens.len() => "dryer",
             Some(Stop::Flash) => "flash",
             Some(Stop::FlashAndCoolDown) => "flash, cool-down",
             None => "wet on wet",
@@ -166,23 +180,6 @@ fn short(value: f64) -> String {
 
 fn dot_name(job: &Job, screen: &str) -> String {
     job.film.of_screen(screen).2.name().replace('-', " ")
-}
-
-fn heads_in_words(heads: &[Head]) -> String {
-    heads
-        .iter()
-        .enumerate()
-        .map(|(at, head)| {
-            let what = match head {
-                Head::Screen(name) => name.as_str(),
-                Head::Flash => "flash",
-                Head::CoolDown => "cool-down",
-                Head::Empty => "empty",
-            };
-            format!("{} {what}", at + 1)
-        })
-        .collect::<Vec<_>>()
-        .join("  ·  ")
 }
 
 fn settings(job: &Job, screens: &Screens, facts: &PressFacts) -> Vec<String> {
@@ -211,12 +208,11 @@ fn settings(job: &Job, screens: &Screens, facts: &PressFacts) -> Vec<String> {
         .collect();
     out.push(format!("Mesh: {}.", meshes.join("; ")));
     out.push(format!("Wet on wet keeps {:.0} % of an ink's opacity (assumed).", job.press.wet_on_wet.get() * 100.0));
-    let measured = screens.list.iter().filter(|s| s.ink.measured).count();
-    let left = screens.list.len() - measured;
-    out.push(match left {
-        0 => "Ink colours: all measured.".to_owned(),
-        _ => format!("Ink colours: {measured} of {} measured, the rest assumed.", screens.list.len()),
-    });
+    out.push(format!(
+        "Wet pick-up: {:.0} % of the ink below comes to hang in the one above (assumed).",
+        PICKED_UP * 100.0
+    ));
+    out.push(facts.optics.clone());
     out.push(match job.press.ink.weighed_g_per_shirt {
         Some(g) => format!("Ink use from one weighed shirt: {g:.1} g (measured)."),
         None => {
@@ -254,7 +250,7 @@ fn watch(outlook: &Outlook) -> Vec<String> {
         .collect();
     if let Some(worst) = outlook.facts.gain.first() {
         out.push(format!(
-            "Watch the gain of {} first: ten points move the look by CIEDE2000 {:.1}.",
+            "Watch the gain of {} first: ten points more or less shift the look by {:.1} (mean CIEDE2000; 2 is just seen).",
             worst.screen, worst.mean
         ));
     }

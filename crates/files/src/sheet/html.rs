@@ -96,7 +96,7 @@ pub fn press_sheet_html(c: &Content) -> String {
     for (film, print) in &c.wedge {
         let _ = write!(out, "<td>{film} %<br><span class=\"muted\">{print} %</span></td>");
     }
-    out += "</tr></table><h2>On press</h2><table class=\"blank\"><tr><td>Changed on press</td><td>Ink used (g)</td>\
+    out += "</tr></table><h2>On press</h2><table class=\"blank\"><tr><td>Changed on press</td><td>Cure, by the data sheet</td><td>Ink used (g)</td>\
             <td>Misprints</td><td>Recheck after the first shirts</td></tr></table>";
     list(&mut out, "Cautions", &c.cautions);
     let none = ["none yet".to_owned()];

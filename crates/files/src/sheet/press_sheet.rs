@@ -154,16 +154,26 @@ fn build_up_strip(book: &mut Book, c: &Content, y: f32, bottom: f32) {
         let py = top + (at / per_row) as f32 * (pic_h + label);
         book.picture(&screen.look, px, py, pic_w, pic_h);
         book.frame(px, py, pic_w, pic_h, RULE);
-        let text = book.cut(&format!("{} {}", at + 1, screen.name), 6.5, Regular, step - 1.0);
+        // Named as in the table above: by its head.
+        let text = book.cut(&format!("Head {}: {}", screen.head, screen.name), 6.5, Regular, step - 1.0);
         book.text(px, py + pic_h + 3.0, 6.5, Regular, INK, &text);
     }
+}
+
+/// Lines of a list are this far apart, in mm.
+const LINE_MM: f32 = 3.67;
+
+/// Height of a list with its title.
+fn bullets_mm(book: &Book, lines: &[String], width: f32) -> f32 {
+    let line = |text: &String| book.wrap(text, 8.0, Regular, width - 4.0).len() as f32 * LINE_MM + 0.8;
+    8.0 + lines.iter().map(line).sum::<f32>()
 }
 
 fn bullets(book: &mut Book, x: f32, y: f32, width: f32, title: &str, lines: &[String], limit: f32) -> f32 {
     book.text(x, y, 10.0, Bold, INK, title);
     let mut y = y + 5.0;
     for (at, line) in lines.iter().enumerate() {
-        let tall = book.wrap(line, 8.0, Regular, width - 4.0).len() as f32 * 3.67;
+        let tall = book.wrap(line, 8.0, Regular, width - 4.0).len() as f32 * LINE_MM;
         if y + tall > limit {
             book.text(x, y, 8.0, Regular, GREY, &format!("and {} more: see the check report", lines.len() - at));
             return y + 6.0;
@@ -183,12 +193,14 @@ fn second_page(book: &mut Book, c: &Content) {
     let right = bullets(book, MARGIN + half + 8.0, y, half, "Curve, choke and assumptions", &c.settings, y + 88.0);
     y = left.max(right) + 1.0;
     y = wedge(book, c, y);
-    y = blanks(book, c, y + 4.0);
-    let half_y = y + 4.0;
     let bottom = h - MARGIN - 22.0;
-    bullets(book, MARGIN, half_y, half, "Cautions", &c.cautions, bottom);
+    // What cautions and history leave goes to the boxes: a pen wants room.
     let none = ["none yet".to_owned()];
     let history = if c.history.is_empty() { &none[..] } else { &c.history };
+    let below = bullets_mm(book, &c.cautions, half).max(bullets_mm(book, history, half));
+    y = blanks(book, c, y + 4.0, (bottom - y - 8.0 - below).max(0.0));
+    let half_y = y + 4.0;
+    bullets(book, MARGIN, half_y, half, "Cautions", &c.cautions, bottom);
     bullets(book, MARGIN + half + 8.0, half_y, half, "Reorder history", history, bottom);
     approval(book, h - MARGIN - 12.0);
 }
@@ -211,31 +223,44 @@ fn wedge(book: &mut Book, c: &Content, y: f32) -> f32 {
     y + 20.0
 }
 
-/// Boxes for the printer's pen.
-fn blanks(book: &mut Book, c: &Content, y: f32) -> f32 {
+/// Boxes for the printer's pen, as high as `room` allows, in mm.
+fn blanks(book: &mut Book, c: &Content, y: f32, room: f32) -> f32 {
     let [w, _] = book.size_mm();
     let wide = w - 2.0 * MARGIN;
+    let columns = 3usize;
+    let rows = c.screens.len().div_ceil(columns);
+    let spare = (room - 2.5 - 15.0 - rows as f32 * 6.0 - 2.0).max(0.0);
+    let row_mm = 6.0 + (spare * 0.4 / rows.max(1) as f32).min(3.0);
+    let box_mm = 15.0 + (spare * 0.4).min(12.0);
     book.text(MARGIN, y, 10.0, Bold, INK, "On press");
     let mut y = y + 2.5;
-    let cell = wide / 4.0;
-    for (at, label) in
-        ["Changed on press", "Ink used (g)", "Misprints", "Recheck after the first shirts"].iter().enumerate()
-    {
+    let labels =
+        ["Changed on press", "Cure, by the data sheet", "Ink used (g)", "Misprints", "Recheck after the first shirts"];
+    let cell = wide / labels.len() as f32;
+    for (at, label) in labels.iter().enumerate() {
         let x = MARGIN + at as f32 * cell;
-        book.frame(x, y, cell, 15.0, RULE);
-        book.text(x + 1.5, y + 3.6, 7.0, Regular, GREY, label);
+        book.frame(x, y, cell, box_mm, RULE);
+        book.text(x + 1.5, y + 3.6, 6.8, Regular, GREY, label);
     }
-    y += 15.0;
+    y += box_mm;
     // A line a screen for ink weighed in and out.
-    let columns = 3usize;
     let third = wide / columns as f32;
     for (at, screen) in c.screens.iter().enumerate() {
-        let (x, row) = (MARGIN + (at % columns) as f32 * third, y + (at / columns) as f32 * 6.0);
-        book.frame(x, row, third, 6.0, RULE);
-        let name = book.cut(&format!("{}: in        g  out        g", screen.name), 7.0, Regular, third - 2.0);
-        book.text(x + 1.5, row + 4.0, 7.0, Regular, GREY, &name);
+        let (x, row) = (MARGIN + (at % columns) as f32 * third, y + (at / columns) as f32 * row_mm);
+        book.frame(x, row, third, row_mm, RULE);
+        let base = row + row_mm / 2.0 + 1.0;
+        // Weights stand at the right, each with a place to write.
+        let weights = ["in", "out"].map(|word| book.width_mm(word, 7.0, Regular) + 12.5);
+        let mut at_x = x + third - weights.iter().sum::<f32>() - 1.5;
+        let name = book.cut(&screen.name, 7.0, Regular, at_x - x - 2.5);
+        book.text(x + 1.5, base, 7.0, Regular, INK, &name);
+        for (word, wide) in ["in", "out"].into_iter().zip(weights) {
+            book.text(at_x, base, 7.0, Regular, GREY, word);
+            book.text(at_x + wide - 3.0, base, 7.0, Regular, GREY, "g");
+            at_x += wide;
+        }
     }
-    y + c.screens.len().div_ceil(columns) as f32 * 6.0 + 2.0
+    y + rows as f32 * row_mm + 2.0
 }
 
 pub(super) fn approval(book: &mut Book, y: f32) {
@@ -254,7 +279,7 @@ pub(super) fn swatch(book: &mut Book, screen: &ScreenRow, at: usize, x: f32, y: 
     book.frame(x, y, 8.0, 8.0, RULE);
     let name = book.cut(&format!("{}  {}", at + 1, screen.ink), 8.0, Bold, width - 11.0);
     book.text(x + 10.0, y + 3.2, 8.0, Bold, INK, &name);
-    let note = if screen.measured { "measured colour" } else { "assumed colour" };
-    let note = format!("{} · {note}", screen.swatch);
+    let note = if screen.measured { "measured" } else { "from the ink list, not measured" };
+    let note = book.cut(&format!("{} · {note}", screen.swatch), 6.5, Regular, width - 11.0);
     book.text(x + 10.0, y + 6.9, 6.5, Regular, GREY, &note);
 }
