@@ -51,9 +51,21 @@ impl Terminal {
                 ExitCode::SUCCESS
             }
             Err(error) => {
-                eprintln!("strikeoff: {error:#}");
+                eprintln!("strikeoff: {}", in_words(&error));
                 ExitCode::from(1)
             }
         }
     }
+}
+
+/// An error and its causes in one sentence; what the message before tells already is not told again.
+fn in_words(error: &anyhow::Error) -> String {
+    let mut said = String::new();
+    for cause in error.chain().map(ToString::to_string) {
+        if !said.contains(&cause) {
+            said += if said.is_empty() { "" } else { ": " };
+            said += &cause;
+        }
+    }
+    said
 }

@@ -4,13 +4,13 @@ use std::path::PathBuf;
 
 use anyhow::Result;
 use serde_json::json;
-use strikeoff_core::color::Rgb8;
-use strikeoff_core::ink::{Garment, Ink};
+use strikeoff_core::ink::Ink;
 use strikeoff_files::calibration::{WEDGE_PCT, calibration_job};
 use strikeoff_files::job::{open_job, save_job};
 use strikeoff_files::profile::ShopProfile;
 use strikeoff_files::shelf::read_shelf;
 
+use super::values;
 use crate::terminal::{Report, Terminal};
 
 /// Make a job that prints step wedges and solids for measuring
@@ -22,9 +22,9 @@ pub struct Args {
     /// Ink shelf (JSON); that of the shop profile if left out
     #[arg(long, value_name = "FILE")]
     shelf: Option<PathBuf>,
-    /// Garment or card, #RRGGBB
+    /// Garment or card: '#RRGGBB' or a house garment
     #[arg(long, default_value = "#FFFFFF")]
-    garment: Rgb8,
+    garment: String,
     /// A job whose mesh, ruling and angle are to be calibrated
     #[arg(long, value_name = "JOB")]
     like: Option<PathBuf>,
@@ -41,7 +41,7 @@ pub fn run(args: Args, _terminal: &Terminal) -> Result<Report> {
     };
     let inks: Vec<Ink> = args.inks.iter().map(|n| shelf.find(n).cloned()).collect::<Result<_, _>>()?;
     let like = args.like.as_deref().map(open_job).transpose()?;
-    let file = calibration_job(&inks, Garment::of_color(args.garment), like.as_ref().map(|f| &f.job));
+    let file = calibration_job(&inks, values::garment(&args.garment)?, like.as_ref().map(|f| &f.job));
     save_job(&args.out, &file)?;
     let text = format!(
         "{}\nMake its films, print once on white and once on black, read the wedges for the gain curve and the solids\n\

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use anyhow::Result;
 use serde_json::json;
-use strikeoff_core::findings::{Finding, Head, Outlook, Severity, outlook, search_orders};
+use strikeoff_core::findings::{Finding, Outlook, Severity, numbered_heads, outlook, search_orders};
 use strikeoff_files::job::open_job;
 
 use crate::terminal::{Report, Terminal};
@@ -21,9 +21,9 @@ pub struct Args {
 
 /// Checks the job.
 pub fn run(args: Args, terminal: &Terminal) -> Result<Report> {
-    let file = open_job(&args.job)?;
+    let mut file = open_job(&args.job)?;
     let progress = terminal.progress();
-    let done = file.evaluated(&progress)?;
+    let done = file.evaluated_for_press(&progress)?;
     let look = outlook(&file.job, &done.prepared, &done.screens, &progress)?;
     let mut report = json!({ "job": args.job, "findings": look.findings, "facts": look.facts });
     let mut text = in_words(&look);
@@ -71,16 +71,7 @@ fn in_words(look: &Outlook) -> String {
             ink.g_per_shirt.high
         );
     }
-    let heads = facts.heads.iter().enumerate().map(|(at, head)| {
-        let what = match head {
-            Head::Screen(name) => name.as_str(),
-            Head::Flash => "flash",
-            Head::CoolDown => "cool-down",
-            Head::Empty => "empty",
-        };
-        format!("{} {what}", at + 1)
-    });
-    text += &format!("Heads: {}\n", heads.collect::<Vec<_>>().join(", "));
+    text += &format!("Heads: {}\n", numbered_heads(&facts.heads).join(", "));
     for screen in &facts.screens {
         let fringe = match screen.fringe_from_mm {
             Some(mm) => format!("a gap or fringe shows from {mm:.1} mm out of register"),
@@ -101,6 +92,7 @@ fn in_words(look: &Outlook) -> String {
         }
         text += "\n";
     }
+    text += &format!("{}\n", facts.optics);
     for caution in &facts.cautions {
         text += &format!("Caution: {caution}\n");
     }
@@ -113,6 +105,7 @@ fn one(finding: &Finding) -> String {
         Severity::Caution => "caution",
     };
     let mut text = format!("{weight}  {}: {}\n", finding.kind.label(), finding.what);
+    text += &format!("         {}\n", finding.number);
     for input in &finding.inputs {
         let basis = serde_json::to_value(input.basis).ok().and_then(|v| v.as_str().map(str::to_owned));
         text += &format!("         {}: {} ({})\n", input.name, input.value, basis.unwrap_or_default());

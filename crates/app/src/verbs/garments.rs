@@ -4,11 +4,10 @@ use std::path::PathBuf;
 
 use anyhow::Result;
 use serde_json::json;
-use strikeoff_core::color::Rgb8;
 use strikeoff_core::findings::swap_garments;
-use strikeoff_core::ink::Garment;
 use strikeoff_files::job::open_job;
 
+use super::values;
 use crate::terminal::{Report, Terminal};
 
 /// Say which screens serve other garments
@@ -16,23 +15,23 @@ use crate::terminal::{Report, Terminal};
 pub struct Args {
     /// The job file
     job: PathBuf,
-    /// Colours of garments, #RRGGBB
+    /// Garments to judge: '#RRGGBB' or a house garment
     #[arg(required = true)]
-    garments: Vec<Rgb8>,
+    garments: Vec<String>,
 }
 
 /// Judges the screens on each garment.
 pub fn run(args: Args, terminal: &Terminal) -> Result<Report> {
-    let file = open_job(&args.job)?;
+    let garments = args.garments.iter().map(|text| values::garment(text)).collect::<Result<Vec<_>>>()?;
+    let mut file = open_job(&args.job)?;
     let progress = terminal.progress();
-    let done = file.evaluated(&progress)?;
-    let garments: Vec<Garment> = args.garments.iter().map(|&color| Garment::of_color(color)).collect();
+    let done = file.evaluated_for_press(&progress)?;
     let marks = swap_garments(&file.job, &done.prepared, &done.screens, &garments, &progress)?;
     let mut text = String::new();
     for mark in &marks {
         let verdict = if mark.changes.is_empty() { "these screens serve".to_owned() } else { mark.changes.join(" ") };
         text += &format!(
-            "{:12} shift {:5.1} (p95 {:5.1})  {verdict}\n",
+            "{:12} shift {:5.1} (95 % under {:5.1})  {verdict}\n",
             mark.garment.name, mark.mean_shift, mark.p95_shift
         );
     }

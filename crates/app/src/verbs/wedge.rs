@@ -13,11 +13,12 @@ use crate::terminal::{Report, Terminal};
 
 /// Where the wedge comes from.
 #[derive(clap::Args)]
+#[command(group(clap::ArgGroup::new("source").required(true).args(["read", "scan"])))]
 pub struct Args {
     /// The job that gets the gain curve
     job: PathBuf,
     /// Film and printed percents as read, for example 5:14,10:25,30:55,50:74,70:90
-    #[arg(long, value_name = "FILM:PRINT,...", conflicts_with = "scan", required_unless_present = "scan")]
+    #[arg(long, value_name = "FILM:PRINT,...")]
     read: Option<String>,
     /// A scan of the calibration print, cropped to it without registration marks
     #[arg(long, value_name = "PICTURE")]
@@ -52,7 +53,7 @@ pub fn run(args: Args, _terminal: &Terminal) -> Result<Report> {
     let points = match args.ink {
         Some(n) => match n.checked_sub(1).and_then(|at| wedges.get(at)) {
             Some(wedge) => wedge.points.clone(),
-            None => bail!("the print has {} wedges; --ink counts from 1", wedges.len()),
+            None => bail!("there is no ink {n} among the {} read; --ink counts from 1", wedges.len()),
         },
         None => mean(&wedges)?,
     };

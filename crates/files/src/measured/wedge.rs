@@ -25,8 +25,8 @@ pub enum WedgeError {
     NoPrint,
     /// A box of other sides.
     #[error(
-        "what was found on the scan is {found:.2} times as wide as high, a calibration print of {strips} inks is {wanted:.2}; \
-         crop the scan to the print, or state how many inks it has"
+        "what was found on the scan is {found:.2} times as wide as high, and a calibration print of {strips} {} is {wanted:.2} \
+         times; crop the scan to the print, or state how many inks it has", if *strips == 1 { "ink" } else { "inks" }
     )]
     Shape {
         /// Width over height found.
