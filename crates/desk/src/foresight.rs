@@ -215,12 +215,14 @@ impl Workbench {
         let Some(finding) = look.findings.get(at) else { return };
         let texture = finding.place.as_ref().map(|place| {
             let (w, h) = (place.map.width(), place.map.height());
-            let pixels = place
-                .map
-                .data()
-                .iter()
-                .map(|&v| egui::Color32::from_rgba_unmultiplied(0xe4, 0x3c, 0x9c, (f32::from(v) * 0.75) as u8))
-                .collect();
+            // A veil over the print, so that the risk stands out of colours like its own.
+            let (veil, risk) = ([0x20i32, 0x20, 0x24, 0x78], [0xff, 0x4f, 0xae, 0xe0]);
+            let spot = |&v: &u8| {
+                let [r, g, b, a] =
+                    std::array::from_fn(|i| (veil[i] as f32 + (risk[i] - veil[i]) as f32 * f32::from(v) / 255.0) as u8);
+                egui::Color32::from_rgba_unmultiplied(r, g, b, a)
+            };
+            let pixels = place.map.data().iter().map(spot).collect();
             self.ctx.load_texture("finding", ColorImage::new([w, h], pixels), egui::TextureOptions::NEAREST)
         });
         if texture.is_some() && !self.looking.view.on_shirt() {

@@ -114,10 +114,7 @@ fn finding_ui(ui: &mut Ui, finding: &Finding, at: usize, shown: bool, job: &Job)
             });
         });
         ui.label(RichText::new(&finding.what).color(p.text));
-        let n = &finding.number;
-        let places = if n.value.abs() < 10.0 { 1 } else { 0 };
-        let number = format!("{}: {} {} (limit {})", n.label, trim(n.value, places), n.unit, trim(n.limit, 1));
-        ui.label(quiet(number, p));
+        ui.label(quiet(finding.number.to_string(), p));
         for mend in &finding.mends {
             if let Some(command) = mend_ui(ui, mend, job) {
                 send = Some(command);

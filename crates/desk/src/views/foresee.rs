@@ -2,7 +2,7 @@
 //! other garments, ink for the run, and the cautions of the garment.
 
 use egui::{CollapsingHeader, DragValue, Grid, RichText, Slider, Ui, vec2};
-use strikeoff_core::findings::{Head, PressFacts};
+use strikeoff_core::findings::{PressFacts, numbered_heads};
 use strikeoff_core::job::Job;
 use strikeoff_core::tune::Edit;
 
@@ -162,21 +162,7 @@ fn moire_ui(ui: &mut Ui, bench: &mut Workbench, facts: &PressFacts) {
 
 fn orders_ui(ui: &mut Ui, bench: &mut Workbench, facts: &PressFacts) {
     let p = palette(ui.ctx());
-    let heads: Vec<String> = facts
-        .heads
-        .iter()
-        .enumerate()
-        .map(|(at, head)| {
-            let what = match head {
-                Head::Screen(name) => name.as_str(),
-                Head::Flash => "flash",
-                Head::CoolDown => "cool-down",
-                Head::Empty => "empty",
-            };
-            format!("{} {what}", at + 1)
-        })
-        .collect();
-    ui.label(quiet(heads.join(", "), p));
+    ui.label(quiet(numbered_heads(&facts.heads).join(", "), p));
     if let Some(after) = &facts.best_flash_after {
         ui.label(quiet(format!("one more flash would help most after {after}"), p));
     }
@@ -297,6 +283,7 @@ fn gain_ui(ui: &mut Ui, bench: &mut Workbench, facts: &PressFacts) {
         ),
         p,
     ));
+    ui.label(quiet(format!("Findings and proofs: {} The table's own picture takes three bands.", facts.optics), p));
     if plain_button(ui, "Build-up on the table").clicked() {
         bench.commands.push(Command::Look(View::BuildUp));
     }
