@@ -129,7 +129,7 @@ mod tests {
             opacity: spectra.opacity(),
             role: crate::ink::InkRole::Color,
             measured: true,
-            spectra: Some(spectra),
+            spectra: Some(Box::new(spectra)),
         }
     }
 
