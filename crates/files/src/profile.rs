@@ -60,7 +60,8 @@ pub struct Platen {
 pub struct MeshDefaults {
     /// Colours in tones or in dots of one size. Default 230 threads an inch (common practice, no source).
     pub halftone_tpi: f64,
-    /// Underbase. Default 156 threads an inch (common practice, no source).
+    /// Underbase, which carries tones. Default 230 threads an inch (a screen supplier's table, for simulated
+    /// process; a heavy solid base takes 110).
     pub underbase_tpi: f64,
     /// Colours of spot art, which print solid. Default 156 threads an inch (common practice, no source).
     pub solid_tpi: f64,
@@ -68,7 +69,7 @@ pub struct MeshDefaults {
 
 impl Default for MeshDefaults {
     fn default() -> Self {
-        Self { halftone_tpi: 230.0, underbase_tpi: 156.0, solid_tpi: 156.0 }
+        Self { halftone_tpi: 230.0, underbase_tpi: 230.0, solid_tpi: 156.0 }
     }
 }
 
