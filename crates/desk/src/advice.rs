@@ -23,8 +23,8 @@ pub struct Question {
     pub job: Job,
     /// Inks at hand.
     pub shelf: Arc<Shelf>,
-    /// Screens wanted.
-    pub screens: usize,
+    /// What inks are to be chosen for.
+    pub wanted: InkRequest,
     /// The job state.
     pub stamp: u64,
 }
@@ -46,11 +46,10 @@ pub fn suggest_lane(ctx: &Context) -> Lane<Question, Result<Vec<InkSet>, String>
 }
 
 fn ink_sets(question: &Question, progress: &Progress) -> Result<Vec<InkSet>, String> {
-    let Question { level, job, shelf, screens, .. } = question;
-    let request = InkRequest { screens: *screens, ..InkRequest::default() };
+    let Question { level, job, shelf, wanted, .. } = question;
     let picture = &level.prepared.picture;
     let (press, ruling) = (&job.press, job.film.ruling);
-    let found = suggest(picture, &job.garment, shelf, &request, &job.separation, press, ruling, progress)
+    let found = suggest(picture, &job.garment, shelf, wanted, &job.separation, press, ruling, progress)
         .map_err(|error| error.to_string())?;
     let mut sets = Vec::new();
     for choice in found.curve {

@@ -142,8 +142,7 @@ impl Workbench {
 
     /// Asks for ink sets.
     pub(crate) fn suggest_inks(&mut self) {
-        let wanted = self.looking.wanted;
-        match self.question(wanted) {
+        match self.question() {
             Some(question) => self.lanes.suggest.request(question),
             None => self.tell("the proof is not ready yet; ask for inks again in a moment"),
         }
@@ -154,11 +153,12 @@ impl Workbench {
         self.lanes.suggest.doing()
     }
 
-    fn question(&self, screens: usize) -> Option<Question> {
+    fn question(&self) -> Option<Question> {
         let doc = self.doc.as_ref()?;
         let level = self.proxy.as_ref()?.pyramid.levels.last()?.clone();
         let shelf = Arc::new(self.shop.shelf.clone());
-        Some(Question { level, job: doc.job.clone(), shelf, screens, stamp: self.stamp })
+        let wanted = self.looking.wanted.clone();
+        Some(Question { level, job: doc.job.clone(), shelf, wanted, stamp: self.stamp })
     }
 
     /// Makes the films there.
@@ -298,7 +298,7 @@ impl Workbench {
                 self.asked_full = self.stamp;
                 self.lanes.full.request(request());
                 if self.asked_worth != self.stamp
-                    && let Some(question) = self.question(0)
+                    && let Some(question) = self.question()
                 {
                     self.asked_worth = self.stamp;
                     self.lanes.worth.request(question);

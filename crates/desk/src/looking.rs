@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 
 use egui::{Pos2, Rect, Vec2, pos2, vec2};
+use strikeoff_core::separate::InkRequest;
 use strikeoff_core::tune::Place;
 use strikeoff_files::film::FilmOptions;
 
@@ -193,8 +194,8 @@ pub struct Looking {
     pub times: bool,
     /// The part of the table in sight.
     pub camera: Camera,
-    /// Screens to choose inks for.
-    pub wanted: usize,
+    /// What inks are to be chosen for: how many screens, which inks must be in or stay out.
+    pub wanted: InkRequest,
     /// Folder for films, as typed or chosen.
     pub folder: String,
     /// What is written into it.
@@ -239,7 +240,7 @@ impl Default for Looking {
             loupe: true,
             times: false,
             camera: Camera { centre_mm: pos2(0.0, 340.0), points_per_mm: 1.0, fit: true },
-            wanted: 6,
+            wanted: InkRequest::default(),
             folder: String::new(),
             films: FilmOptions::default(),
             typed: String::new(),

@@ -7,13 +7,14 @@ mod common;
 
 use std::time::{Duration, Instant};
 
-use common::{Bench, bench, demo_at, job, open_document, order, press, settle};
+use common::{Bench, bench, demo_at, job, open_document, order, press, says, send, settle, wait};
 use egui::accesskit::Role;
 use egui::{Event, Key, Modifiers, PointerButton, Pos2, pos2, vec2};
-use egui_kittest::kittest::Queryable;
+use egui_kittest::kittest::{NodeT, Queryable};
 use strikeoff_core::halftone::DotShape;
 use strikeoff_core::separate::{BlackPlace, Method, SpotEdges};
 use strikeoff_core::tune::{Edit, Region};
+use strikeoff_desk::{Command, Sheet};
 
 fn open() -> Bench {
     let mut harness = open_document(vec2(1440.0, 1400.0), || demo_at(32.0, 720.0));
@@ -168,4 +169,48 @@ fn a_region_is_drawn_with_the_keyboard_alone() {
     harness.key_press(Key::Escape);
     settle(&mut harness);
     assert!(harness.query_by_label("Stop drawing").is_none());
+}
+
+#[test]
+fn inks_are_chosen_with_some_that_must_be_in_and_some_that_stay_out() {
+    let mut harness = open();
+    // A bench that shows the sheet asks at once; the pins are for the next asking.
+    send(&mut harness, Command::Sheet(Some(Sheet::Inks)));
+    let sets = |harness: &Bench| -> Vec<String> {
+        let found = harness.query_all_by_label_contains("Use these").filter_map(|node| node.accesskit_node().label());
+        found.collect()
+    };
+    wait(&mut harness, "sets come", |bench| bench.standing()["ink sets"] != "0");
+    settle(&mut harness);
+    let free = sets(&harness).into_iter().find(|set| set.starts_with("Use these 6 inks")).expect("a set of six");
+    let out = free.split(": ").nth(1).and_then(|names| names.split(", ").next()).unwrap().to_owned();
+    let must = if free.contains("Olive") { "Plum" } else { "Olive" };
+    press(&mut harness, &format!("{must}: may be used"));
+    press(&mut harness, &format!("{out}: may be used"));
+    press(&mut harness, &format!("{out}: must be in"));
+    harness.get_by_label(&format!("{must}: must be in"));
+    harness.get_by_label(&format!("{out}: stays out"));
+    press(&mut harness, "Suggest");
+    let started = Instant::now();
+    let settled =
+        |sets: &[String]| !sets.is_empty() && sets.iter().all(|set| set.contains(must) && !set.contains(&out));
+    while !settled(&sets(&harness)) {
+        assert!(
+            started.elapsed() < Duration::from_secs(90),
+            "no set with {must} and without {out}: {:?}",
+            sets(&harness)
+        );
+        std::thread::sleep(Duration::from_millis(10));
+        harness.step();
+    }
+    let plot = harness.get_by(|node| node.label().is_some_and(|l| l.starts_with("Miss by screens, mean and 95 %: ")));
+    assert_eq!(plot.accesskit_node().role(), Role::Image);
+    // More inks that must be in than screens: said, and the sets stay.
+    let wanted = harness.get_by_role_and_label(Role::SpinButton, "Screens wanted");
+    wanted.set_value_accesskit(1.0);
+    settle(&mut harness);
+    let other = if out == "Plum" || must == "Plum" { "Lilac" } else { "Plum" };
+    press(&mut harness, &format!("{other}: may be used"));
+    press(&mut harness, "Suggest");
+    says(&mut harness, "2 inks are pinned but only 1 screens are asked for");
 }

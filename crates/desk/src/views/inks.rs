@@ -1,10 +1,13 @@
-//! The suggestion sheet: ink sets from the shelf, each with a small proof and what it misses.
+//! The suggestion sheet: ink sets from the shelf, each with a small proof and what it misses, what
+//! one more screen would bring, and which inks must be in or stay out.
 
-use egui::{CornerRadius, RichText, ScrollArea, Sense, Stroke, StrokeKind, TextureHandle, Ui, vec2};
-use strikeoff_core::separate::Choice;
+use egui::{Align2, CornerRadius, FontId, RichText, Role, ScrollArea, Sense, Shape, Stroke, StrokeKind};
+use egui::{TextureHandle, Ui, WidgetInfo, pos2, vec2};
+use strikeoff_core::ink::Ink;
+use strikeoff_core::separate::{Choice, InkRequest};
 
 use crate::theme::{CORNER, palette};
-use crate::widgets::{color32, disc, main_button, plain_button, quiet, strong};
+use crate::widgets::{color32, disc, focus_ring, main_button, plain_button, quiet, strong};
 use crate::{Command, Workbench};
 
 /// Room for a set with its margins and the gap to the next.
@@ -27,7 +30,8 @@ pub fn inks_ui(ui: &mut Ui, bench: &mut Workbench) {
     ui.add_space(6.0);
     ui.horizontal(|ui| {
         ui.label("Screens wanted");
-        let wanted = egui::DragValue::new(&mut bench.looking.wanted).clamp_existing_to_range(false).range(1..=10);
+        let screens = &mut bench.looking.wanted.screens;
+        let wanted = egui::DragValue::new(screens).clamp_existing_to_range(false).range(1..=10);
         ui.name_inputs("Screens wanted", |ui| ui.add(wanted));
         if plain_button(ui, "Suggest").clicked() {
             bench.commands.push(Command::SuggestInks);
@@ -37,17 +41,25 @@ pub fn inks_ui(ui: &mut Ui, bench: &mut Workbench) {
             ui.label(quiet(doing.what, p));
         }
     });
+    ui.add_space(4.0);
+    shelf_ui(ui, bench);
     ui.add_space(6.0);
     let mut take = None;
     // A sheet keeps the height that it opened with, when there was no set yet: ask for room.
-    let height = 470.0_f32.min(ui.ctx().content_rect().height() - 290.0);
+    let height = 470.0_f32.min(ui.ctx().content_rect().height() - 370.0);
     ScrollArea::vertical().max_height(height).min_scrolled_height(height).show(ui, |ui| {
         let columns = ((ui.available_width() / CARD_WIDTH) as usize).max(1);
-        for row in bench.offers.chunks(columns) {
+        // What each further screen brings lies first, then the sets themselves.
+        let plotted = bench.offers.len() > 1;
+        let cards: Vec<Option<&Offer>> =
+            plotted.then_some(None).into_iter().chain(bench.offers.iter().map(Some)).collect();
+        for row in cards.chunks(columns) {
             ui.horizontal_top(|ui| {
-                for offer in row {
-                    if offer_ui(ui, offer) {
-                        take = Some(offer.choice.clone());
+                for card in row {
+                    match card {
+                        None => trade_off_ui(ui, &bench.offers),
+                        Some(offer) if offer_ui(ui, offer) => take = Some(offer.choice.clone()),
+                        Some(_) => {}
                     }
                 }
             });
@@ -92,10 +104,101 @@ fn offer_ui(ui: &mut Ui, offer: &Offer) -> bool {
                 }
             });
             let button = main_button(ui, "Use these", true);
-            button
-                .widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, format!("Use these {count} inks")));
+            button.widget_info(|| {
+                let names: Vec<_> = offer.choice.inks.iter().map(|ink| ink.name.as_str()).collect();
+                WidgetInfo::labeled(Role::Button, true, format!("Use these {count} inks: {}", names.join(", ")))
+            });
             taken = button.clicked();
         });
     });
     taken
+}
+
+/// The shelf, a disc an ink; a press makes it a must, then bars it, then frees it again.
+fn shelf_ui(ui: &mut Ui, bench: &mut Workbench) {
+    let p = palette(ui.ctx());
+    ui.label(quiet("Shelf: press an ink once if it must be in, twice if it must stay out.", p));
+    let wanted = &mut bench.looking.wanted;
+    ui.horizontal_wrapped(|ui| {
+        ui.spacing_mut().item_spacing = vec2(1.0, 1.0);
+        for ink in &bench.shop.shelf.inks {
+            let (rect, response) = ui.allocate_exact_size(vec2(22.0, 22.0), Sense::click());
+            let (pinned, banned) = (wanted.pinned.contains(&ink.name), wanted.banned.contains(&ink.name));
+            let state = match (pinned, banned) {
+                (true, _) => "must be in",
+                (_, true) => "stays out",
+                _ => "may be used",
+            };
+            let name = format!("{}: {state}", ink.name);
+            response.widget_info(|| WidgetInfo::selected(Role::Button, true, pinned, &name));
+            disc(ui.painter(), rect.center(), 7.5, color32(ink.over_white), p.weak);
+            if pinned {
+                ui.painter().circle_stroke(rect.center(), 9.5, Stroke::new(2.0, p.accent));
+            }
+            if banned {
+                let [a, b] = [rect.shrink(2.0).left_top(), rect.shrink(2.0).right_bottom()];
+                ui.painter().line_segment([a, b], Stroke::new(2.0, p.text));
+            }
+            focus_ring(ui.painter(), rect, &response, p);
+            if response.clicked() {
+                next_state(wanted, ink);
+            }
+            response.on_hover_text(name);
+        }
+    });
+}
+
+/// May, must, out, may.
+fn next_state(wanted: &mut InkRequest, ink: &Ink) {
+    let (pinned, banned) = (wanted.pinned.contains(&ink.name), wanted.banned.contains(&ink.name));
+    wanted.pinned.retain(|name| *name != ink.name);
+    wanted.banned.retain(|name| *name != ink.name);
+    match (pinned, banned) {
+        (false, false) => wanted.pinned.push(ink.name.clone()),
+        (true, _) => wanted.banned.push(ink.name.clone()),
+        _ => {}
+    }
+}
+
+/// Miss against the number of screens: the mean, and what 95 % of the print stays under.
+fn trade_off_ui(ui: &mut Ui, offers: &[Offer]) {
+    let p = palette(ui.ctx());
+    egui::Frame::NONE.fill(p.card).corner_radius(CORNER).inner_margin(10).show(ui, |ui| {
+        ui.set_width(180.0);
+        ui.vertical(|ui| {
+            ui.label(strong("What a screen brings", p));
+            let (rect, response) = ui.allocate_exact_size(vec2(180.0, 236.0), Sense::hover());
+            let figures: Vec<(usize, f64, f64)> =
+                offers.iter().map(|o| (o.choice.inks.len(), o.choice.quality.mean, o.choice.quality.p95)).collect();
+            response.widget_info(|| {
+                let each = figures.iter().map(|(n, mean, p95)| format!("{n}: {mean:.1}, {p95:.1}"));
+                let text = format!("Miss by screens, mean and 95 %: {}", each.collect::<Vec<_>>().join("; "));
+                WidgetInfo::labeled(Role::Image, true, text)
+            });
+            let plot = rect.shrink2(vec2(16.0, 18.0));
+            let top = figures.iter().map(|f| f.2).fold(1.0, f64::max);
+            let (first, last) = (figures[0].0 as f32, figures[figures.len() - 1].0 as f32);
+            let at = |n: usize, miss: f64| {
+                let x = plot.left() + (n as f32 - first) / (last - first).max(1.0) * plot.width();
+                pos2(x, plot.bottom() - (miss / top) as f32 * plot.height())
+            };
+            let painter = ui.painter();
+            painter.hline(plot.x_range(), plot.bottom(), Stroke::new(1.0, p.line));
+            for (values, color) in [(1, p.accent), (2, p.weak)] {
+                let line = figures.iter().map(|f| at(f.0, if values == 1 { f.1 } else { f.2 })).collect::<Vec<_>>();
+                for spot in &line {
+                    painter.circle_filled(*spot, 2.5, color);
+                }
+                painter.add(Shape::line(line, Stroke::new(1.5, color)));
+            }
+            let small = FontId::proportional(11.0);
+            for (n, mean, _) in &figures {
+                let x = at(*n, 0.0).x;
+                painter.text(pos2(x, plot.bottom() + 3.0), Align2::CENTER_TOP, n, small.clone(), p.weak);
+                let over = at(*n, *mean) - vec2(0.0, 4.0);
+                painter.text(over, Align2::CENTER_BOTTOM, format!("{mean:.1}"), small.clone(), p.text);
+            }
+            painter.text(plot.right_top(), Align2::RIGHT_BOTTOM, "above 95 % under, below mean", small, p.weak);
+        });
+    });
 }
