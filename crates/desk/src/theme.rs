@@ -112,8 +112,6 @@ pub fn install(ctx: &Context) {
         style.spacing.item_spacing = vec2(8.0, 6.0);
         style.spacing.button_padding = vec2(10.0, 5.0);
         style.spacing.interact_size = vec2(28.0, 24.0);
-        // A bar that floats takes room of its own: it never lies on words or plots.
-        style.spacing.scroll.floating_allocated_width = 8.0;
         style.spacing.slider_rail_height = 5.0;
         style.spacing.window_margin = Margin::same(18);
         style.spacing.menu_margin = Margin::same(8);
