@@ -97,26 +97,32 @@ fn hostile_drawings_end_in_a_sentence() {
     refused("empty.svg", b"<svg xmlns='http://www.w3.org/2000/svg' width='0' height='5'/>");
 }
 
+/// The head of a grey TIFF of `side` x `side` pixels in one strip of `bytes` bytes from byte 200 on (TIFF 6.0,
+/// sections 2 and 3: tags 256 width, 257 length, 258 bits, 259 compression, 262 photometric, 273 and 279 the
+/// strip, 277 samples, 278 its rows).
+fn tiff_head(side: u32, compression: u32, bytes: u32) -> Vec<u8> {
+    let mut head = b"II*\0\x08\0\0\0\x09\0".to_vec();
+    for (id, kind, value) in [
+        (256_u16, 4_u16, side),
+        (257, 4, side),
+        (258, 3, 8),
+        (259, 3, compression),
+        (262, 3, 1),
+        (273, 4, 200),
+        (277, 3, 1),
+        (278, 4, side),
+        (279, 4, bytes),
+    ] {
+        head.extend([&id.to_le_bytes()[..], &kind.to_le_bytes(), &1_u32.to_le_bytes(), &value.to_le_bytes()].concat());
+    }
+    head
+}
+
 #[test]
 fn bombs_are_refused_by_their_header() {
     let le = |v: u32| v.to_le_bytes();
     // TIFF: 60000 x 60000, then one strip of it.
-    let tag =
-        |id: u16, kind: u16, value: u32| [&id.to_le_bytes()[..], &kind.to_le_bytes(), &le(1), &le(value)].concat();
-    let mut tiff = b"II*\0\x08\0\0\0\x09\0".to_vec();
-    for (id, kind, value) in [
-        (256, 4, 60_000),
-        (257, 4, 60_000),
-        (258, 3, 8),
-        (259, 3, 1),
-        (262, 3, 1),
-        (273, 4, 200),
-        (277, 3, 1),
-        (278, 4, 60_000),
-        (279, 4, 10),
-    ] {
-        tiff.extend(tag(id, kind, value));
-    }
+    let mut tiff = tiff_head(60_000, 1, 10);
     tiff.extend([0; 300]);
     assert!(refused("bomb.tif", &tiff).contains("60000 x 60000"));
     // GIF: 65535 x 65535 and no more.
@@ -318,20 +324,7 @@ fn bombs_stay_within_the_stated_memory() {
     let pixels = [&magic[..], &head, &rows, &chunk(b"IEND", b"")].concat();
     let profile = chunk(b"iCCP", &[&b"x\0\0"[..], &bomb].concat());
     let profile = [&magic[..], &head, &profile, &chunk(b"IDAT", &zeros(64 * 193)), &chunk(b"IEND", b"")].concat();
-    let mut tiff = b"II*\0\x08\0\0\0\x09\0".to_vec();
-    for (id, kind, value) in [
-        (256_u16, 4_u16, 64_u32),
-        (257, 4, 64),
-        (258, 3, 8),
-        (259, 3, 8),
-        (262, 3, 1),
-        (273, 4, 200),
-        (277, 3, 1),
-        (278, 4, 64),
-        (279, 4, bomb.len() as u32),
-    ] {
-        tiff.extend([&id.to_le_bytes()[..], &kind.to_le_bytes(), &1_u32.to_le_bytes(), &value.to_le_bytes()].concat());
-    }
+    let mut tiff = tiff_head(64, 8, bomb.len() as u32);
     tiff.resize(200, 0);
     tiff.extend(&bomb);
     let dir = tempfile::tempdir().unwrap();

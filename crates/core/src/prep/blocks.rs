@@ -243,19 +243,8 @@ fn codes([y, blue, red]: [f32; 3]) -> [u16; 3] {
 
 #[cfg(test)]
 mod tests {
+    use super::super::samples::{error, grey};
     use super::*;
-
-    fn grey(w: usize, h: usize, f: impl Fn(usize, usize) -> f64 + Sync) -> Picture {
-        Picture::new(Plane::from_fn(w, h, |x, y| {
-            let v = (f(x, y) * 257.0).clamp(0.0, 65535.0) as u16;
-            [v, v, v, 65535]
-        }))
-    }
-
-    fn error(a: &Picture, b: &Picture) -> f64 {
-        let d = a.pixels().data().iter().zip(b.pixels().data());
-        d.map(|(a, b)| (f64::from(a[1]) - f64::from(b[1])).powi(2)).sum::<f64>().sqrt()
-    }
 
     #[test]
     fn a_grid_is_found_where_it_lies_and_eased() {

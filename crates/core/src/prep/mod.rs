@@ -11,6 +11,8 @@ mod orient;
 mod prepare;
 mod resample;
 mod resized;
+#[cfg(test)]
+mod samples;
 mod separable;
 mod settings;
 mod sharpen;

@@ -69,20 +69,8 @@ fn rgb([y, r_g, b_g]: [f32; 3]) -> [u16; 3] {
 
 #[cfg(test)]
 mod tests {
+    use super::super::samples::{error, grey};
     use super::*;
-    use crate::raster::Plane;
-
-    fn grey(w: usize, h: usize, f: impl Fn(usize, usize) -> f64 + Sync) -> Picture {
-        Picture::new(Plane::from_fn(w, h, |x, y| {
-            let v = (f(x, y) * 257.0).clamp(0.0, 65535.0) as u16;
-            [v, v, v, 65535]
-        }))
-    }
-
-    fn error(a: &Picture, b: &Picture) -> f64 {
-        let d = a.pixels().data().iter().zip(b.pixels().data());
-        d.map(|(a, b)| (f64::from(a[1]) - f64::from(b[1])).powi(2)).sum::<f64>().sqrt()
-    }
 
     #[test]
     fn noise_goes_and_an_edge_stays() {

@@ -2,6 +2,7 @@
 //! The result is made at once, so that an edit that cannot be is refused here and not when films
 //! are wanted.
 
+mod choices;
 mod list;
 mod what;
 
