@@ -106,6 +106,11 @@ impl Workbench {
             && drawn
     }
 
+    /// Whether the table shows the job as it stands, at the proxy's size at least.
+    pub(crate) fn shows_the_job(&self) -> bool {
+        self.asked == self.stamp && self.current_proxy().is_some() && self.panes[0].is_current()
+    }
+
     /// Long work that runs now, in the words of its steps.
     pub(crate) fn doing(&self) -> Option<Doing> {
         let long = |d: Doing| (d.since > Duration::from_millis(200)).then_some(d);

@@ -4,17 +4,27 @@
 //! - `command`: what was done, in the words of the window.
 //! - `said`: a sentence told to the user, and whether something had failed.
 //! - `rest`: everything asked for is on the screen and no work is under way.
+//! - `shown`: the table shows the job as the last command left it, and how long that took.
 //! - `frames`: how long the window's own code took a frame, since the last such line and in
-//!   milliseconds: median, 95th percentile, longest. Drawing by the display is not in it.
-//! - `all frames`: the same of all frames together, at the end, with the share that took over 4 ms.
+//!   milliseconds: median, 95th percentile, longest. It is the time its thread was at work: neither the
+//!   drawing by the display nor waiting for a core that this holds is in it.
+//! - `slow frame`: one that took over 4 ms, with its parts, and what the clock on the wall said.
+//! - `all frames`: the frames of all lines together, at the end, with the share that took over 4 ms.
 
 use std::io::Write;
 use std::time::{Duration, Instant};
+
+use crate::times::{Stopwatch, Took};
 
 /// Frames after which the display surely shows what was drawn: displays hold up to two back.
 const SHOWN_AFTER: u32 = 3;
 /// How often frames are summed up while some are drawn.
 const FRAMES_EVERY: Duration = Duration::from_secs(5);
+
+/// What no frame of the window's own code should take.
+const SLOW: Duration = Duration::from_millis(4);
+/// Parts of a slow frame that are told.
+const PART: Duration = Duration::from_micros(300);
 
 /// A step of the count of all frames, and how many steps there are; the last one has no end.
 const BIN: Duration = Duration::from_micros(100);
@@ -28,6 +38,8 @@ pub struct Log {
     summed: Instant,
     frames: Vec<Duration>,
     frames_at_rest: u32,
+    /// The last command, until the table shows what it did.
+    commanded: Option<(String, Instant)>,
     /// How many frames took how many steps.
     all: Vec<u32>,
 }
@@ -36,7 +48,7 @@ impl Log {
     /// A log that begins now.
     pub fn new(to: Box<dyn Write + Send>) -> Self {
         let now = Instant::now();
-        Self { to, began: now, summed: now, frames: Vec::new(), frames_at_rest: 0, all: vec![0; BINS] }
+        Self { to, began: now, summed: now, frames: Vec::new(), frames_at_rest: 0, commanded: None, all: vec![0; BINS] }
     }
 
     fn line(&mut self, event: &str, more: serde_json::Value) {
@@ -51,7 +63,15 @@ impl Log {
     /// A command was applied.
     pub fn command(&mut self, what: &str) {
         self.frames_at_rest = 0;
+        self.commanded = Some((what.to_owned(), Instant::now()));
         self.line("command", serde_json::json!({ "what": what }));
+    }
+
+    /// Whether the table shows the job as it stands, told once a frame.
+    pub fn shown(&mut self, shown: bool) {
+        if let Some((what, since)) = self.commanded.take_if(|_| shown) {
+            self.line("shown", serde_json::json!({ "what": what, "after_ms": since.elapsed().as_secs_f64() * 1e3 }));
+        }
     }
 
     /// A sentence was told to the user.
@@ -71,7 +91,24 @@ impl Log {
     }
 
     /// A frame was made in this time.
-    pub fn frame(&mut self, took: Duration) {
+    pub fn frame(&mut self, watch: &Stopwatch) {
+        let frame = watch.frame();
+        if frame.own > SLOW {
+            let ms = |time: Duration| time.as_secs_f64() * 1e3;
+            let parts: serde_json::Map<_, _> = watch
+                .parts
+                .iter()
+                .filter(|(_, took)| took.own > PART)
+                .map(|(part, took)| ((*part).to_owned(), ms(took.own).into()))
+                .collect();
+            let more = serde_json::json!({ "own_ms": ms(frame.own), "wall_ms": ms(frame.wall), "parts": parts });
+            self.line("slow frame", more);
+        }
+        self.count(frame);
+    }
+
+    fn count(&mut self, frame: Took) {
+        let took = frame.own;
         self.frames.push(took);
         let bin = (took.as_nanos() / BIN.as_nanos()) as usize;
         self.all[bin.min(BINS - 1)] += 1;
@@ -109,7 +146,8 @@ impl Log {
             });
             ms(bin.unwrap_or(longest))
         };
-        let over: u32 = self.all.iter().enumerate().filter(|(bin, _)| ms(*bin) > 4.0).map(|(_, n)| n).sum();
+        let over: u32 =
+            self.all.iter().enumerate().filter(|(bin, _)| BIN * (*bin as u32 + 1) > SLOW).map(|(_, n)| n).sum();
         let summary = serde_json::json!({
             "count": count,
             "median_ms": at(0.5),
@@ -158,20 +196,25 @@ mod tests {
         assert!(!log.rest(false));
         assert_eq!([log.rest(true), log.rest(true), log.rest(true)], [true, true, false]);
         for ms in 1..=100 {
-            log.frame(Duration::from_millis(ms));
+            log.count(Took { wall: Duration::from_millis(2 * ms), own: Duration::from_millis(ms) });
         }
+        log.command("Show all");
+        log.shown(false);
+        log.shown(true);
+        log.shown(true);
         drop(log);
         let text = String::from_utf8(written.0.lock().unwrap().clone()).unwrap();
         let lines: Vec<serde_json::Value> = text.lines().map(|l| serde_json::from_str(l).unwrap()).collect();
         let events: Vec<_> = lines.iter().map(|l| l["event"].as_str().unwrap()).collect();
-        assert_eq!(events, ["rest", "command", "rest", "frames", "all frames"]);
+        assert_eq!(events, ["rest", "command", "rest", "command", "shown", "frames", "all frames"]);
         assert_eq!(lines[1]["what"], "Drop \"Marsh teal\"");
-        assert_eq!(lines[3]["count"], 100);
-        assert_eq!(lines[3]["longest_ms"].as_f64(), Some(100.0));
-        assert!((lines[3]["p95_ms"].as_f64().unwrap() - 95.0).abs() <= 1.0);
-        let all = |key: &str| lines[4][key].as_f64().unwrap();
+        assert_eq!((&lines[4]["what"], lines[4]["after_ms"].is_f64()), (&"Show all".into(), true));
+        assert_eq!(lines[5]["count"], 100);
+        assert_eq!(lines[5]["longest_ms"].as_f64(), Some(100.0));
+        assert!((lines[5]["p95_ms"].as_f64().unwrap() - 95.0).abs() <= 1.0);
+        let all = |key: &str| lines[6][key].as_f64().unwrap();
         assert_eq!(all("count"), 100.0);
-        assert!((all("p95_ms") - 95.0).abs() <= 0.2 && (all("median_ms") - 50.0).abs() <= 0.2, "{}", lines[4]);
+        assert!((all("p95_ms") - 95.0).abs() <= 0.2 && (all("median_ms") - 50.0).abs() <= 0.2, "{}", lines[6]);
         assert!((all("longest_ms") - 100.0).abs() <= 0.2 && (all("share_over_4_ms") - 0.97).abs() < 1e-9);
     }
 }

@@ -21,7 +21,7 @@ use crate::looking::{Looking, Sheet};
 use crate::method_desk::MethodDesk;
 use crate::render::{Look, Pyramid};
 use crate::tiles::Pane;
-use crate::times::Times;
+use crate::times::{Stopwatch, Times};
 use crate::views::Offer;
 use crate::{Command, Document, Keep, KeepShop, Log, Preferences, Shop, theme, views};
 
@@ -86,6 +86,7 @@ pub struct Workbench {
     pub(crate) note: Option<Note>,
     pub(crate) problem: Option<String>,
     pub(crate) times: Times,
+    pub(crate) watch: Stopwatch,
     /// Whether the window says how long things took.
     pub(crate) tells_durations: bool,
     pub(crate) log: Option<Log>,
@@ -141,6 +142,7 @@ impl Workbench {
             note: None,
             problem: None,
             times: Times::default(),
+            watch: Stopwatch::default(),
             tells_durations: true,
             log: None,
             preferences: Preferences::default(),
@@ -234,11 +236,13 @@ impl Workbench {
 
     /// Draws a frame and does what follows from it.
     pub fn ui(&mut self, ui: &mut Ui) {
-        let started = Instant::now();
+        self.watch.start();
         self.looking.peek = false;
         self.art_desk.hold = false;
         self.take_answers();
+        self.watch.lap("answers");
         views::keys(ui, self);
+        self.watch.lap("keys");
         views::window_ui(ui, self);
         let commands = std::mem::take(&mut self.commands);
         let acted = !commands.is_empty();
@@ -255,14 +259,17 @@ impl Workbench {
             // What they changed is drawn, and asked of the lanes, in the next frame.
             ui.ctx().request_repaint();
         }
+        self.watch.lap("commands");
         self.ask();
         self.ask_foresight();
         self.keep();
-        let took = started.elapsed();
-        self.times.add(took);
+        self.watch.lap("asking");
+        self.times.add(self.watch.frame().wall);
         let at_rest = self.log.is_some() && !acted && self.is_at_rest();
+        let shown = !acted && self.shows_the_job();
         if let Some(log) = &mut self.log {
-            log.frame(took);
+            log.frame(&self.watch);
+            log.shown(shown);
             if log.rest(at_rest) {
                 ui.ctx().request_repaint();
             }

@@ -1,6 +1,6 @@
 //! The inner loops of a halftone row: coverage between the source's pixels, and its comparison
-//! with the thresholds. This is the plain form and the definition; a vector form of the same
-//! integers stands in its own file and is tested against it.
+//! with the thresholds. This is the plain form and the definition; vector forms of the same
+//! integers stand in files of their own and are tested against it.
 
 use super::grid::{DotGrid, RUN};
 
@@ -19,6 +19,21 @@ pub(super) struct Across {
     /// Device pixels that look into one window of 8 source pixels: 8, or 4 where the source is nearly as
     /// fine as the device. None where it is finer still, and the plain form is used.
     pub window: Option<usize>,
+    /// The same for 32 device pixels at a time. None where a run of them looks at more than 32 pixels of
+    /// the source.
+    pub steps32: Option<Vec<Step32>>,
+}
+
+/// How 32 device pixels get their coverage out of a window of 32 source pixels.
+#[derive(Debug, Clone)]
+#[repr(align(32))]
+pub(super) struct Step32 {
+    /// Weight of each right neighbour.
+    pub weight: [i16; 32],
+    /// Left neighbour of each, counted from the window's first.
+    pub pick: [u8; 32],
+    /// First source pixel of the window.
+    pub first: u32,
 }
 
 /// How 16 device pixels get their coverage: each pair of neighbours is picked out of a window of 8 source
@@ -47,7 +62,20 @@ impl Across {
             let sixteens = left.chunks_exact(16).zip(weight.chunks_exact(16));
             sixteens.map(|(left, weight)| Step::new(left, weight, window)).collect()
         });
-        Self { left, weight, steps, window }
+        let thirty_twos = left.chunks_exact(32).zip(weight.chunks_exact(32));
+        let steps32 = thirty_twos.map(|(left, weight)| Step32::new(left, weight)).collect();
+        Self { left, weight, steps, window, steps32 }
+    }
+}
+
+impl Step32 {
+    fn new(left: &[u32], weight: &[i16]) -> Option<Self> {
+        let first = left[0];
+        if left[31] - first > 30 {
+            return None;
+        }
+        let pick = std::array::from_fn(|x| (left[x] - first) as u8);
+        Some(Self { weight: std::array::from_fn(|x| weight[x]), pick, first })
     }
 }
 
@@ -86,7 +114,9 @@ pub(super) fn between(x: usize, source: usize, out: usize) -> (usize, i32) {
 /// `lower`. Signed coverage.
 pub(super) fn blend_rows(upper: &[i16], lower: &[i16], weight: i32, out: &mut [i16]) {
     #[cfg(target_arch = "x86_64")]
-    if super::kernel_avx2::blend_rows(upper, lower, weight, out) {
+    if super::kernel_avx512::blend_rows(upper, lower, weight, out)
+        || super::kernel_avx2::blend_rows(upper, lower, weight, out)
+    {
         return;
     }
     blend_rows_plain(upper, lower, weight, out);
@@ -109,28 +139,136 @@ pub(super) fn mix(a: i16, b: i16, weight: i32) -> i16 {
 /// [`SPARE`] spare values at its end.
 pub(super) fn screen_row(grid: &DotGrid, y: usize, source: &[i16], across: &Across, out: &mut [u64]) {
     #[cfg(target_arch = "x86_64")]
-    if super::kernel_avx2::screen_row(grid, y, source, across, out) {
-        return;
-    }
-    screen_row_plain(grid, y, source, across, out);
+    let done = super::kernel_avx512::screen_words(grid, y, source, across, out)
+        .or_else(|| super::kernel_avx2::screen_words(grid, y, source, across, out))
+        .unwrap_or(0);
+    #[cfg(not(target_arch = "x86_64"))]
+    let done = 0;
+    screen_plainly(grid, y, source, across, done, out);
 }
 
 /// Spare values after a source row, so that vector loads may run past it.
 pub(super) const SPARE: usize = 32;
 
-/// Screens one row, the plain form.
-pub(super) fn screen_row_plain(grid: &DotGrid, y: usize, source: &[i16], across: &Across, out: &mut [u64]) {
+/// Screens the words of a row from `from` on, the plain form.
+pub(super) fn screen_plainly(grid: &DotGrid, y: usize, source: &[i16], across: &Across, from: usize, out: &mut [u64]) {
     let bank = grid.bank();
     let mut phase = grid.row_phase(y);
-    out.fill(0);
-    for (run, (lefts, weights)) in across.left.chunks(RUN).zip(across.weight.chunks(RUN)).enumerate() {
-        let thresholds = &bank[phase.next_run()..][..RUN];
-        let mut bits = 0u64;
-        for (x, (&left, &weight)) in lefts.iter().zip(weights).enumerate() {
-            let left = left as usize;
-            let coverage = mix(source[left], source[left + 1], i32::from(weight));
-            bits |= u64::from(coverage > thresholds[x]) << x;
+    phase.skip(from * 64 / RUN);
+    let (left, weight) = (&across.left[from * 64..], &across.weight[from * 64..]);
+    for ((word, lefts), weights) in out[from..].iter_mut().zip(left.chunks(64)).zip(weight.chunks(64)) {
+        *word = 0;
+        for (run, (lefts, weights)) in lefts.chunks(RUN).zip(weights.chunks(RUN)).enumerate() {
+            let thresholds = &bank[phase.next_run()..][..RUN];
+            for (x, (&left, &weight)) in lefts.iter().zip(weights).enumerate() {
+                let left = left as usize;
+                let coverage = mix(source[left], source[left + 1], i32::from(weight));
+                *word |= u64::from(coverage > thresholds[x]) << (run * RUN + x);
+            }
         }
-        out[run * RUN / 64] |= bits << (run * RUN % 64);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::halftone::{Cell, DeviceGrid, DotShape};
+    use crate::units::{Degrees, Dpi, Lpi};
+    use proptest::prelude::*;
+
+    /// The vector forms; each says itself that it did nothing where the machine lacks it.
+    #[cfg(target_arch = "x86_64")]
+    mod forms {
+        use super::super::super::{kernel_avx2, kernel_avx512};
+        use super::*;
+
+        type Screen = fn(&DotGrid, usize, &[i16], &Across, &mut [u64]) -> Option<usize>;
+        type Blend = fn(&[i16], &[i16], i32, &mut [i16]) -> bool;
+        pub const SCREEN: [(&str, Screen); 2] =
+            [("avx2", kernel_avx2::screen_words), ("avx512", kernel_avx512::screen_words)];
+        pub const BLEND: [Blend; 2] = [kernel_avx2::blend_rows, kernel_avx512::blend_rows];
+    }
+
+    #[test]
+    fn rows_follow_the_definition_in_every_form() {
+        let device = DeviceGrid::square(Dpi::new(720.0).unwrap());
+        let cell = Cell::new(&DotShape::Euclidean);
+        // Turned, loosened, and of whole cells.
+        let grids = [(55.0, 37.0), (55.0, 45.0), (60.0, 90.0)].map(|(lpi, degrees)| {
+            DotGrid::of_cell(device, Lpi::new(lpi).unwrap(), Degrees::new(degrees).unwrap(), &cell)
+        });
+        let mut seed = 1u32;
+        for (source_px, out_px) in [(300, 720), (97, 1001), (500, 500), (3, 130), (1, 64), (640, 700), (700, 640)] {
+            let mut source: Vec<i16> = (0..source_px)
+                .map(|i| {
+                    seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+                    match i * 5 / source_px {
+                        1 => i16::MIN,
+                        3 => i16::MAX,
+                        _ => (seed >> 16) as i16,
+                    }
+                })
+                .collect();
+            source.resize(source_px + SPARE, source[source_px - 1]);
+            let across = Across::new(source_px, out_px);
+            let words = out_px.div_ceil(64);
+            let (mut plain, mut fast) = (vec![0; words], vec![0; words]);
+            for (grid, y) in grids.iter().flat_map(|grid| (0..40).map(move |y| (grid, y))) {
+                screen_plainly(grid, y, &source, &across, 0, &mut plain);
+                for x in (0..out_px).step_by(7) {
+                    let left = across.left[x] as usize;
+                    let coverage = mix(source[left], source[left + 1], i32::from(across.weight[x]));
+                    let ink = i32::from(coverage) + 32_768 > i32::from(grid.threshold(x, y));
+                    assert_eq!(plain[x / 64] >> (x % 64) & 1 == 1, ink, "{x} {y}");
+                }
+                screen_row(grid, y, &source, &across, &mut fast);
+                assert_eq!(fast, plain, "{source_px} {out_px} {y}");
+                #[cfg(target_arch = "x86_64")]
+                for (name, form) in forms::SCREEN {
+                    fast.fill(0);
+                    if let Some(done) = form(grid, y, &source, &across, &mut fast) {
+                        assert_eq!(done, out_px / 64);
+                        assert_eq!(fast[..done], plain[..done], "{name} {source_px} {out_px} {y}");
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn vector_forms_are_used_where_the_machine_has_them() {
+        #[cfg(target_arch = "x86_64")]
+        {
+            let device = DeviceGrid::square(Dpi::new(720.0).unwrap());
+            let grid = DotGrid::new(device, Lpi::new(55.0).unwrap(), Degrees::new(22.5).unwrap(), &DotShape::Round);
+            let (source, across, mut out) = (vec![0; 300 + SPARE], Across::new(300, 720), vec![0; 12]);
+            let found = [
+                is_x86_feature_detected!("avx2"),
+                is_x86_feature_detected!("avx512f") && is_x86_feature_detected!("avx512bw"),
+            ];
+            for ((name, form), found) in forms::SCREEN.into_iter().zip(found) {
+                assert_eq!(form(&grid, 0, &source, &across, &mut out).is_some(), found, "{name}");
+            }
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn rows_blend_as_in_the_plain_form(
+            rows in prop::collection::vec((any::<i16>(), any::<i16>()), 0..140), weight in 0..=ONE
+        ) {
+            let (upper, lower): (Vec<i16>, Vec<i16>) = rows.into_iter().unzip();
+            let (mut fast, mut plain) = (vec![0; upper.len()], vec![0; upper.len()]);
+            blend_rows_plain(&upper, &lower, weight, &mut plain);
+            blend_rows(&upper, &lower, weight, &mut fast);
+            prop_assert_eq!(&fast, &plain);
+            #[cfg(target_arch = "x86_64")]
+            for form in forms::BLEND {
+                fast.fill(0);
+                if form(&upper, &lower, weight, &mut fast) {
+                    prop_assert_eq!(&fast, &plain);
+                }
+            }
+        }
     }
 }

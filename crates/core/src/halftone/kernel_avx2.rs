@@ -7,7 +7,7 @@
 use std::arch::x86_64::*;
 
 use super::grid::{DotGrid, RUN, RowPhase};
-use super::kernel::{Across, ONE, SPARE, Step, blend_rows_plain, mix};
+use super::kernel::{Across, ONE, SPARE, Step, blend_rows_plain};
 
 /// Blends two rows if the machine has AVX2; says whether it did.
 pub(super) fn blend_rows(upper: &[i16], lower: &[i16], weight: i32, out: &mut [i16]) -> bool {
@@ -39,12 +39,18 @@ unsafe fn blend_blocks(upper: &[i16], lower: &[i16], weight: i32, out: &mut [i16
     }
 }
 
-/// Screens one row if the machine has AVX2 and the source is not finer than the device; says
-/// whether it did.
-pub(super) fn screen_row(grid: &DotGrid, y: usize, source: &[i16], across: &Across, out: &mut [u64]) -> bool {
-    let (Some(&last), Some(window)) = (across.left.last(), across.window) else { return false };
+/// Screens the whole words of a row if the machine has AVX2 and the source is not finer than the
+/// device; says how many it did.
+pub(super) fn screen_words(
+    grid: &DotGrid,
+    y: usize,
+    source: &[i16],
+    across: &Across,
+    out: &mut [u64],
+) -> Option<usize> {
+    let (last, window) = (*across.left.last()?, across.window?);
     if !is_x86_feature_detected!("avx2") || (last as usize) + SPARE > source.len() {
-        return false;
+        return None;
     }
     let whole = across.left.len() / 64;
     let blocks = &mut out[..whole];
@@ -58,29 +64,7 @@ pub(super) fn screen_row(grid: &DotGrid, y: usize, source: &[i16], across: &Acro
             (_, true) => screen_blocks::<4, true>(grid, y, source, across, blocks),
         }
     }
-    if whole < out.len() {
-        // The last part of a word by the plain form, on its own piece of the grid.
-        screen_tail(grid, y, source, across, whole, out);
-    }
-    true
-}
-
-/// Screens the pixels after `whole` words.
-fn screen_tail(grid: &DotGrid, y: usize, source: &[i16], across: &Across, whole: usize, out: &mut [u64]) {
-    let mut phase = grid.row_phase(y);
-    phase.skip(whole * 64 / RUN);
-    let mut word = 0u64;
-    for (run, (lefts, weights)) in
-        across.left[whole * 64..].chunks(RUN).zip(across.weight[whole * 64..].chunks(RUN)).enumerate()
-    {
-        let thresholds = &grid.bank()[phase.next_run()..][..RUN];
-        for (x, (&left, &weight)) in lefts.iter().zip(weights).enumerate() {
-            let left = left as usize;
-            let coverage = mix(source[left], source[left + 1], i32::from(weight));
-            word |= u64::from(coverage > thresholds[x]) << (run * RUN + x);
-        }
-    }
-    out[whole] = word;
+    Some(whole)
 }
 
 #[target_feature(enable = "avx2")]
@@ -149,70 +133,5 @@ unsafe fn inked<const WINDOW: usize, const LOOSE: bool>(
         let coverage = _mm256_packs_epi32(weighed(first, 0), weighed(second, 1));
         let run = grid.bank().as_ptr().add(phase.next_run_of::<LOOSE>());
         _mm256_cmpgt_epi16(coverage, _mm256_loadu_si256(run.cast()))
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::halftone::kernel::screen_row_plain;
-    use crate::halftone::{Cell, DeviceGrid, DotShape};
-    use crate::units::{Degrees, Dpi, Lpi};
-    use proptest::prelude::*;
-
-    #[test]
-    fn the_vector_form_gives_the_bits_of_the_plain_one() {
-        if !is_x86_feature_detected!("avx2") {
-            return;
-        }
-        let device = DeviceGrid::square(Dpi::new(720.0).unwrap());
-        let cell = Cell::new(&DotShape::Euclidean);
-        // Turned, loosened, and of whole cells.
-        let grids = [(55.0, 37.0), (55.0, 45.0), (60.0, 90.0)].map(|(lpi, degrees)| {
-            DotGrid::of_cell(device, Lpi::new(lpi).unwrap(), Degrees::new(degrees).unwrap(), &cell)
-        });
-        let mut seed = 1u32;
-        for (source_px, out_px) in [(300, 720), (97, 1001), (500, 500), (3, 130), (1, 64), (640, 700), (700, 640)] {
-            let mut source: Vec<i16> = (0..source_px)
-                .map(|i| {
-                    seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-                    match i * 5 / source_px {
-                        1 => i16::MIN,
-                        3 => i16::MAX,
-                        _ => (seed >> 16) as i16,
-                    }
-                })
-                .collect();
-            source.resize(source_px + SPARE, source[source_px - 1]);
-            let across = Across::new(source_px, out_px);
-            let (mut fast, mut plain) = (vec![0u64; out_px.div_ceil(64)], vec![0u64; out_px.div_ceil(64)]);
-            for (grid, y) in grids.iter().flat_map(|grid| (0..40).map(move |y| (grid, y))) {
-                assert!(screen_row(grid, y, &source, &across, &mut fast));
-                screen_row_plain(grid, y, &source, &across, &mut plain);
-                assert_eq!(fast, plain, "{source_px} {out_px} {y}");
-                for x in (0..out_px).step_by(61) {
-                    let coverage = mix(
-                        source[across.left[x] as usize],
-                        source[across.left[x] as usize + 1],
-                        i32::from(across.weight[x]),
-                    );
-                    let ink = i32::from(coverage) + 32_768 > i32::from(grid.threshold(x, y));
-                    assert_eq!(fast[x / 64] >> (x % 64) & 1 == 1, ink, "{x} {y}");
-                }
-            }
-        }
-    }
-    proptest! {
-        #[test]
-        fn rows_blend_as_in_the_plain_form(
-            rows in prop::collection::vec((any::<i16>(), any::<i16>()), 0..70), weight in 0..=ONE
-        ) {
-            prop_assume!(is_x86_feature_detected!("avx2"));
-            let (upper, lower): (Vec<i16>, Vec<i16>) = rows.into_iter().unzip();
-            let (mut fast, mut plain) = (vec![0; upper.len()], vec![0; upper.len()]);
-            prop_assert!(blend_rows(&upper, &lower, weight, &mut fast));
-            blend_rows_plain(&upper, &lower, weight, &mut plain);
-            prop_assert_eq!(fast, plain);
-        }
     }
 }

@@ -14,6 +14,8 @@ mod grid;
 mod kernel;
 #[cfg(target_arch = "x86_64")]
 mod kernel_avx2;
+#[cfg(target_arch = "x86_64")]
+mod kernel_avx512;
 mod settings;
 mod shape;
 mod tone;

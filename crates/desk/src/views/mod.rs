@@ -51,30 +51,38 @@ pub fn window_ui(ui: &mut Ui, bench: &mut Workbench) {
             rail::rail_ui(ui, bench);
         },
     );
+    bench.watch.lap("rail");
     Panel::bottom("status").exact_size(32.0).resizable(false).show_separator_line(false).frame(frame(16, 0)).show(
         ui,
         |ui| {
             status::status_ui(ui, bench);
         },
     );
+    bench.watch.lap("status");
     Panel::bottom("press order")
         .exact_size(154.0)
         .resizable(false)
         .show_separator_line(false)
         .frame(frame(16, 8))
         .show(ui, |ui| press_order::press_order_ui(ui, bench));
+    bench.watch.lap("press order");
     Panel::left("artwork").exact_size(art).resizable(false).show_separator_line(false).frame(frame(12, 8)).show(
         ui,
         |ui| {
             art::art_ui(ui, bench);
         },
     );
+    bench.watch.lap("art");
     if !drawer_instead {
         let panel = Panel::right("screen").exact_size(side).resizable(false).show_separator_line(false);
         panel.frame(frame(14, 8)).show(ui, |ui| side::side_ui(ui, bench));
     }
+    bench.watch.lap("side");
     findings::drawer_ui(ui, bench);
+    bench.watch.lap("findings");
     CentralPanel::no_frame().frame(Frame::NONE.fill(p.surround)).show(ui, |ui| table::table_ui(ui, bench));
+    bench.watch.lap("table");
     sheets::sheets_ui(ui.ctx(), bench);
     tour::tour_ui(ui.ctx(), bench);
+    bench.watch.lap("sheets");
 }
