@@ -21,6 +21,8 @@ mod specks;
 mod straighten;
 mod transfer;
 mod turn;
+#[cfg(target_arch = "x86_64")]
+mod windows;
 
 pub use background::{BackgroundSettings, BackgroundWay, FoundBackground, find_background};
 pub use blocks::{Blocking, find_blocking};

@@ -6,11 +6,15 @@
 //! Within a block each channel lies by itself: rows of the art are brought to the print's width
 //! first, then rows of the print are sums of them, and sums and codes alike are made in vectors.
 
+use std::ops::Range;
+
 use rayon::prelude::*;
 
 use super::prepare::PrepError;
 use super::separable::{BLOCK, Kernel, Lanes, Line, Taps};
 use super::transfer::{code, linear, whole};
+#[cfg(target_arch = "x86_64")]
+use super::windows::Windows;
 use crate::Progress;
 use crate::raster::{Picture, Plane, Rgba16};
 
@@ -54,21 +58,41 @@ fn run<const N: usize>(
     let down = Taps::new(Kernel::Lanczos3, part.top, ratio[1], height, art_h);
     let rows = ((STRIP_PIXELS as f64 / art_w as f64 / ratio[1]) as usize).clamp(8, 256);
     let strips = height.div_ceil(rows);
+    #[cfg(target_arch = "x86_64")]
+    let windows = Windows::of(&columns, width, art_w);
     let mut data: Vec<Rgba16> = vec![[0; 4]; width * height];
     data.par_chunks_mut(rows * width).enumerate().try_for_each_init(
-        || (Vec::new(), Vec::new()),
-        |(light, across), (strip, out)| {
+        Buffers::<N>::default,
+        |buffers, (strip, out)| {
             progress.step("resample", strip as f32 / strips as f32)?;
             let first = strip * rows;
             let reach = down.reach(first..first + out.len() / width);
-            linear_rows(picture, reach.clone(), N == 4, light);
-            across.resize(reach.len(), [[0.0; BLOCK]; N]);
-            let held = Held { columns: &columns, down: &down, art_w, first_source: reach.start };
-            held.strip(light, across, first, width, out);
+            linear_rows(picture, reach.clone(), N == 4, &mut buffers.light);
+            buffers.across.resize(reach.len(), [[0.0; BLOCK]; N]);
+            let held = Held {
+                columns: &columns,
+                down: &down,
+                art_w,
+                first_source: reach.start,
+                #[cfg(target_arch = "x86_64")]
+                windows: windows.as_ref(),
+            };
+            held.strip(buffers, first, width, out);
             Ok::<(), PrepError>(())
         },
     )?;
     Ok(Picture::new(Plane::from_vec(width, height, data)))
+}
+
+/// What a thread keeps from strip to strip.
+#[derive(Default)]
+struct Buffers<const N: usize> {
+    /// The strip's art in linear light.
+    light: Vec<Lanes>,
+    /// The same with each channel by itself, where that serves.
+    apart: Vec<f32>,
+    /// A block of its rows, brought to the print's width.
+    across: Vec<[Line; N]>,
 }
 
 /// What all blocks of a strip share.
@@ -78,48 +102,69 @@ struct Held<'a> {
     art_w: usize,
     /// Row of the art that the strip's floats begin with.
     first_source: usize,
+    #[cfg(target_arch = "x86_64")]
+    windows: Option<&'a Windows>,
 }
 
 impl Held<'_> {
-    /// Makes the strip `out`, whose first row is `first`, of the art's rows `light`. The same code,
+    /// Makes the strip `out`, whose first row is `first`, of the art's rows in `buffers`. The same sums,
     /// and so the same values, with wider registers where there are some.
-    fn strip<const N: usize>(
-        &self,
-        light: &[Lanes],
-        across: &mut [[Line; N]],
-        first: usize,
-        width: usize,
-        out: &mut [Rgba16],
-    ) {
+    fn strip<const N: usize>(&self, buffers: &mut Buffers<N>, first: usize, width: usize, out: &mut [Rgba16]) {
         #[cfg(target_arch = "x86_64")]
-        if std::arch::is_x86_feature_detected!("avx2") {
-            #[expect(unsafe_code, reason = "the processor was asked for AVX2 in the line above")]
-            // SAFETY: `strip_avx2` is safe code that only needs the feature just detected.
+        {
+            use std::arch::is_x86_feature_detected as has;
+            #[expect(unsafe_code, reason = "the processor was asked for the features that each of them needs")]
+            // SAFETY: both are safe code that only needs the features just detected.
             unsafe {
-                self.strip_avx2(light, across, first, width, out);
+                if has!("avx512f") && has!("avx512bw") && has!("avx512vl") && has!("avx512dq") {
+                    return self.strip_avx512(buffers, first, width, out);
+                }
+                if has!("avx2") {
+                    return self.strip_avx2(buffers, first, width, out);
+                }
             }
-            return;
         }
-        self.strip_on(light, across, first, width, out);
+        self.strip_of_pixels(buffers, first, width, out);
+    }
+
+    #[cfg(target_arch = "x86_64")]
+    #[target_feature(enable = "avx512f,avx512bw,avx512vl,avx512dq")]
+    fn strip_avx512<const N: usize>(&self, buffers: &mut Buffers<N>, first: usize, width: usize, out: &mut [Rgba16]) {
+        let Some(windows) = self.windows else { return self.strip_of_pixels(buffers, first, width, out) };
+        let Buffers { light, apart, across } = buffers;
+        windows.take_apart::<N>(light, apart);
+        let bring = |columns: Range<usize>, row: usize, lines: &mut [Line; N]| {
+            windows.across(columns, apart, row, lines);
+        };
+        self.strip_on(bring, across, first, width, out);
     }
 
     #[cfg(target_arch = "x86_64")]
     #[target_feature(enable = "avx2")]
-    fn strip_avx2<const N: usize>(
+    fn strip_avx2<const N: usize>(&self, buffers: &mut Buffers<N>, first: usize, width: usize, out: &mut [Rgba16]) {
+        self.strip_of_pixels(buffers, first, width, out);
+    }
+
+    #[inline(always)]
+    fn strip_of_pixels<const N: usize>(
         &self,
-        light: &[Lanes],
-        across: &mut [[Line; N]],
+        buffers: &mut Buffers<N>,
         first: usize,
         width: usize,
         out: &mut [Rgba16],
     ) {
-        self.strip_on(light, across, first, width, out);
+        let Buffers { light, across, .. } = buffers;
+        let bring = |columns: Range<usize>, row: usize, lines: &mut [Line; N]| {
+            self.columns.across(columns, &light[row * self.art_w..][..self.art_w], lines);
+        };
+        self.strip_on(bring, across, first, width, out);
     }
 
+    /// `bring` makes some columns of a row of the art.
     #[inline(always)]
     fn strip_on<const N: usize>(
         &self,
-        light: &[Lanes],
+        bring: impl Fn(Range<usize>, usize, &mut [Line; N]),
         across: &mut [[Line; N]],
         first: usize,
         width: usize,
@@ -128,8 +173,8 @@ impl Held<'_> {
         let mut made = [[0.0; BLOCK]; N];
         for left in (0..width).step_by(BLOCK) {
             let wide = BLOCK.min(width - left);
-            for (row, lines) in light.chunks_exact(self.art_w).zip(across.iter_mut()) {
-                self.columns.across(left..left + wide, row, lines);
+            for (row, lines) in across.iter_mut().enumerate() {
+                bring(left..left + wide, row, lines);
             }
             for (y, row) in out.chunks_exact_mut(width).enumerate() {
                 self.down.down_lines(first + y, across, self.first_source, &mut made);
@@ -203,7 +248,7 @@ pub(super) fn crop(picture: &Picture, part: Part) -> (Picture, Part) {
 }
 
 /// Rows of the picture as linear floats, alpha multiplied in.
-fn linear_rows(picture: &Picture, rows: std::ops::Range<usize>, alpha: bool, out: &mut Vec<Lanes>) {
+fn linear_rows(picture: &Picture, rows: Range<usize>, alpha: bool, out: &mut Vec<Lanes>) {
     let table = linear();
     let width = picture.width();
     let pixels = &picture.pixels().data()[rows.start * width..rows.end * width];

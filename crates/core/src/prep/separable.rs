@@ -83,7 +83,8 @@ impl Taps {
         self.starts[rows.start]..self.starts[rows.end - 1] + self.count
     }
 
-    fn of(&self, output: usize) -> (usize, &[f32]) {
+    /// First source of an output, and the weights from there on.
+    pub(super) fn of(&self, output: usize) -> (usize, &[f32]) {
         (self.starts[output], &self.weights[output * self.count..][..self.count])
     }
 
