@@ -14,7 +14,7 @@ use strikeoff_core::ink::Garment;
 use strikeoff_core::job::Job;
 
 use crate::chain::Level;
-use crate::work::{Lane, Manner};
+use crate::work::{Lane, Manner, let_go};
 use crate::{View, Workbench};
 
 /// A job and its screens to look ahead on.
@@ -102,8 +102,7 @@ impl Foresight {
     /// Another document comes: nothing of the old one stays.
     pub fn forget(&mut self) {
         self.cancel();
-        self.outlook = None;
-        self.plans = None;
+        let_go((self.outlook.take(), self.plans.take()));
         self.shown = None;
         self.moved = None;
     }
@@ -146,13 +145,13 @@ impl Workbench {
     pub(crate) fn ask_foresight(&mut self) {
         if let Some(answer) = self.foresight.check.poll() {
             let (stamp, look) = answer.value;
-            self.foresight.outlook = Some((stamp, Arc::new(look)));
+            let_go(self.foresight.outlook.replace((stamp, Arc::new(look))));
             if self.foresight.shown.is_some() {
                 self.foresight.shown = None;
             }
         }
         if let Some(answer) = self.foresight.plan.poll() {
-            self.foresight.plans = Some(answer.value);
+            let_go(self.foresight.plans.replace(answer.value));
         }
         if self.foresight.asked_check != 0 && self.foresight.asked_check != self.stamp {
             // The job moved on: what runs is about an old one.

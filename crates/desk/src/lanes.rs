@@ -13,10 +13,11 @@ use strikeoff_core::tune::GreyPicture;
 use crate::advice::{InkSet, Question, suggest_lane, worth_lane};
 use crate::chain::Chain;
 use crate::intake::{Ask, Chosen, Open, Opened, Write, Written, dialog_lane, grey_lane, open_lane, write_lane};
+use crate::log::Shown;
 use crate::looking::{Sheet, Side};
 use crate::render::Pyramid;
 use crate::views::{Finding, Offer};
-use crate::work::{Doing, Lane, Manner};
+use crate::work::{Doing, Lane, Manner, let_go};
 use crate::{Command, Document, Shop, Workbench};
 
 /// Longest side of the proxy in pixels: sharp on the table at first sight, evaluated in a moment.
@@ -107,8 +108,11 @@ impl Workbench {
     }
 
     /// Whether the table shows the job as it stands, at the proxy's size at least.
-    pub(crate) fn shows_the_job(&self) -> bool {
-        self.asked == self.stamp && self.current_proxy().is_some() && self.panes[0].is_current()
+    /// Gives what the lanes worked for it.
+    pub(crate) fn shows_the_job(&self) -> Option<Shown> {
+        let proxy = self.proxy.as_ref().filter(|e| e.stamp == self.stamp && self.asked == self.stamp)?;
+        let picture = self.panes[0].is_current().then_some(self.panes[0].took)?;
+        Some(Shown { stamp: proxy.stamp, proxy: proxy.took, picture })
     }
 
     /// Long work that runs now, in the words of its steps.
@@ -250,7 +254,8 @@ impl Workbench {
             let (outcome, took) = (answer.value, answer.took);
             match outcome.pyramid {
                 Ok(pyramid) => {
-                    self.proxy = Some(Evaluated { stamp: outcome.stamp, pyramid: Arc::new(pyramid), took });
+                    let proxy = Evaluated { stamp: outcome.stamp, pyramid: Arc::new(pyramid), took };
+                    let_go(self.proxy.replace(proxy));
                     self.choose_a_screen();
                 }
                 Err(text) if outcome.stamp == self.stamp => self.problem = Some(text),
@@ -260,7 +265,8 @@ impl Workbench {
         if let Some(answer) = self.lanes.full.poll() {
             let (outcome, took) = (answer.value, answer.took);
             if let Ok(pyramid) = outcome.pyramid {
-                self.full = Some(Evaluated { stamp: outcome.stamp, pyramid: Arc::new(pyramid), took });
+                let full = Evaluated { stamp: outcome.stamp, pyramid: Arc::new(pyramid), took };
+                let_go(self.full.replace(full));
             }
         }
     }
@@ -290,7 +296,7 @@ impl Workbench {
         if self.asked != self.stamp {
             self.asked = self.stamp;
             self.lanes.full.cancel();
-            self.full = None;
+            let_go(self.full.take());
             self.lanes.proxy.request(request());
         }
         let ready = self.proxy.as_ref().is_some_and(|e| e.stamp == self.stamp);

@@ -4,7 +4,8 @@
 //! - `command`: what was done, in the words of the window.
 //! - `said`: a sentence told to the user, and whether something had failed.
 //! - `rest`: everything asked for is on the screen and no work is under way.
-//! - `shown`: the table shows the job as the last command left it, and how long that took.
+//! - `shown`: the table shows the job as the last command left it, how long after it, and of that the
+//!   lanes' work: on the screens at proxy size, if there was any, and on the picture of them.
 //! - `frames`: how long the window's own code took a frame, since the last such line and in
 //!   milliseconds: median, 95th percentile, longest. It is the time its thread was at work: neither the
 //!   drawing by the display nor waiting for a core that this holds is in it.
@@ -30,6 +31,17 @@ const PART: Duration = Duration::from_micros(300);
 const BIN: Duration = Duration::from_micros(100);
 const BINS: usize = 5000;
 
+/// The table shows a job, and what the lanes worked for it.
+#[derive(Debug, Clone, Copy)]
+pub struct Shown {
+    /// The job's.
+    pub stamp: u64,
+    /// Time on the screens at proxy size.
+    pub proxy: Duration,
+    /// Time on the picture of them.
+    pub picture: Duration,
+}
+
 /// Writes the lines. Lines are flushed one by one: the log is read while the window runs, and must
 /// be whole if the window is killed.
 pub struct Log {
@@ -40,6 +52,8 @@ pub struct Log {
     frames_at_rest: u32,
     /// The last command, until the table shows what it did.
     commanded: Option<(String, Instant)>,
+    /// Stamp of the job that was shown last.
+    shown_stamp: Option<u64>,
     /// How many frames took how many steps.
     all: Vec<u32>,
 }
@@ -48,7 +62,16 @@ impl Log {
     /// A log that begins now.
     pub fn new(to: Box<dyn Write + Send>) -> Self {
         let now = Instant::now();
-        Self { to, began: now, summed: now, frames: Vec::new(), frames_at_rest: 0, commanded: None, all: vec![0; BINS] }
+        Self {
+            to,
+            began: now,
+            summed: now,
+            frames: Vec::new(),
+            frames_at_rest: 0,
+            commanded: None,
+            shown_stamp: None,
+            all: vec![0; BINS],
+        }
     }
 
     fn line(&mut self, event: &str, more: serde_json::Value) {
@@ -68,9 +91,15 @@ impl Log {
     }
 
     /// Whether the table shows the job as it stands, told once a frame.
-    pub fn shown(&mut self, shown: bool) {
-        if let Some((what, since)) = self.commanded.take_if(|_| shown) {
-            self.line("shown", serde_json::json!({ "what": what, "after_ms": since.elapsed().as_secs_f64() * 1e3 }));
+    pub fn shown(&mut self, shown: Option<Shown>) {
+        let Some(shown) = shown else { return };
+        if let Some((what, since)) = self.commanded.take() {
+            let anew = self.shown_stamp.replace(shown.stamp) != Some(shown.stamp);
+            let proxy = if anew { shown.proxy } else { Duration::ZERO };
+            let [after, proxy, picture] = [since.elapsed(), proxy, shown.picture].map(|t| t.as_secs_f64() * 1e3);
+            let more =
+                serde_json::json!({ "what": what, "after_ms": after, "screens_ms": proxy, "picture_ms": picture });
+            self.line("shown", more);
         }
     }
 
@@ -199,22 +228,31 @@ mod tests {
             log.count(Took { wall: Duration::from_millis(2 * ms), own: Duration::from_millis(ms) });
         }
         log.command("Show all");
-        log.shown(false);
-        log.shown(true);
-        log.shown(true);
+        log.shown(None);
+        let ms = Duration::from_millis;
+        let shown = Some(Shown { stamp: 1, proxy: ms(20), picture: ms(8) });
+        log.shown(shown);
+        log.shown(shown);
+        log.command("Hide \"Marsh teal\"");
+        log.shown(shown);
         drop(log);
         let text = String::from_utf8(written.0.lock().unwrap().clone()).unwrap();
         let lines: Vec<serde_json::Value> = text.lines().map(|l| serde_json::from_str(l).unwrap()).collect();
         let events: Vec<_> = lines.iter().map(|l| l["event"].as_str().unwrap()).collect();
-        assert_eq!(events, ["rest", "command", "rest", "command", "shown", "frames", "all frames"]);
+        assert_eq!(events, ["rest", "command", "rest", "command", "shown", "command", "shown", "frames", "all frames"]);
         assert_eq!(lines[1]["what"], "Drop \"Marsh teal\"");
-        assert_eq!((&lines[4]["what"], lines[4]["after_ms"].is_f64()), (&"Show all".into(), true));
-        assert_eq!(lines[5]["count"], 100);
-        assert_eq!(lines[5]["longest_ms"].as_f64(), Some(100.0));
-        assert!((lines[5]["p95_ms"].as_f64().unwrap() - 95.0).abs() <= 1.0);
-        let all = |key: &str| lines[6][key].as_f64().unwrap();
+        assert_eq!((&lines[4]["what"], lines[4]["screens_ms"].as_f64()), (&"Show all".into(), Some(20.0)));
+        assert_eq!(
+            [&lines[6]["screens_ms"], &lines[6]["picture_ms"]],
+            [0.0, 8.0],
+            "the screens are those shown before"
+        );
+        assert_eq!(lines[7]["count"], 100);
+        assert_eq!(lines[7]["longest_ms"].as_f64(), Some(100.0));
+        assert!((lines[7]["p95_ms"].as_f64().unwrap() - 95.0).abs() <= 1.0);
+        let all = |key: &str| lines[8][key].as_f64().unwrap();
         assert_eq!(all("count"), 100.0);
-        assert!((all("p95_ms") - 95.0).abs() <= 0.2 && (all("median_ms") - 50.0).abs() <= 0.2, "{}", lines[6]);
+        assert!((all("p95_ms") - 95.0).abs() <= 0.2 && (all("median_ms") - 50.0).abs() <= 0.2, "{}", lines[8]);
         assert!((all("longest_ms") - 100.0).abs() <= 0.2 && (all("share_over_4_ms") - 0.97).abs() < 1e-9);
     }
 }

@@ -11,7 +11,7 @@ use egui::{ColorImage, Context, Painter, Rect, TextureHandle, TextureOptions, po
 use crate::chain::Level;
 use crate::looking::View;
 use crate::render::{Dots, Look, PxRect, Pyramid, draw};
-use crate::work::{Lane, Manner};
+use crate::work::{Lane, Manner, let_go};
 
 /// Pixels of a tile's side.
 const TILE: usize = 512;
@@ -149,7 +149,7 @@ impl Pane {
         let same = self.asked.as_ref().is_some_and(|(l, k)| Arc::ptr_eq(l, level) && k == look);
         if !same {
             self.stamp += 1;
-            self.asked = Some((level.clone(), look.clone()));
+            let_go(self.asked.replace((level.clone(), look.clone())));
             self.base_lane.request(BaseRequest { level: level.clone(), look: look.clone(), stamp: self.stamp });
         }
         if let Some(answer) = self.base_lane.poll()
@@ -186,10 +186,10 @@ impl Pane {
     pub fn clear(&mut self) {
         self.gone = self.stamp;
         self.base = None;
-        self.asked = None;
+        let_go(self.asked.take());
         self.tiles.clear();
         self.order.clear();
-        self.tiles_of = None;
+        let_go(self.tiles_of.take());
         self.tile_stamp += 1;
     }
 
@@ -236,7 +236,7 @@ impl Pane {
             self.order.clear();
             self.tile_stamp += 1;
             self.waiting = false;
-            self.tiles_of = Some((pyramid.clone(), look.clone()));
+            let_go(self.tiles_of.replace((pyramid.clone(), look.clone())));
         }
         let finest = &pyramid.levels[0].screens;
         let ppi = finest.ppi.get() * f64::from(canvas_px) / finest.width as f64;

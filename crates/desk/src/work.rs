@@ -3,13 +3,30 @@
 //! (so that a long drag still shows pictures) is the lane's manner. Answers wake the window.
 
 use std::sync::atomic::Ordering;
-use std::sync::mpsc::{Receiver, channel};
-use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
+use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
 use std::thread;
 use std::time::{Duration, Instant};
 
 use egui::Context;
 use strikeoff_core::Progress;
+
+/// Lets something heavy go on a thread of its own: to give back the memory of a whole print takes a
+/// system several milliseconds, more than a frame has.
+pub fn let_go<T: Send + 'static>(heavy: T) {
+    type Heavy = Box<dyn Send>;
+    static AWAY: OnceLock<Option<Sender<Heavy>>> = OnceLock::new();
+    let away = AWAY.get_or_init(|| {
+        let (send, gone) = channel::<Heavy>();
+        let body = move || gone.into_iter().for_each(drop);
+        // Without the thread they go where they are, only later than one would like.
+        thread::Builder::new().name("let go".to_owned()).spawn(body).ok().map(|_| send)
+    });
+    if let Some(away) = away {
+        // The thread ends with the program; what cannot be sent then is dropped here.
+        let _ = away.send(Box::new(heavy));
+    }
+}
 
 /// What a new request does to the one being worked on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -139,22 +156,35 @@ impl<Q: Send + 'static, A: Send + 'static> Lane<Q, A> {
         {
             progress.canceller().store(true, Ordering::Relaxed);
         }
-        inner.waiting = Some(request);
+        let forgotten = inner.waiting.replace(request);
         self.shared.wake.notify_one();
+        drop(inner);
+        if forgotten.is_some() {
+            let_go(forgotten);
+        }
     }
 
     /// Stops what runs and forgets what waits.
     pub fn cancel(&self) {
         let mut inner = self.shared.lock();
-        inner.waiting = None;
+        let forgotten = inner.waiting.take();
         if let Some((progress, _)) = &inner.running {
             progress.canceller().store(true, Ordering::Relaxed);
+        }
+        drop(inner);
+        if forgotten.is_some() {
+            let_go(forgotten);
         }
     }
 
     /// The newest answer since the last call.
     pub fn poll(&self) -> Option<Answer<A>> {
-        self.drain().pop()
+        let mut answers = self.drain();
+        let newest = answers.pop();
+        if !answers.is_empty() {
+            let_go(answers);
+        }
+        newest
     }
 
     /// All answers since the last call, oldest first.
@@ -228,6 +258,19 @@ mod tests {
 
     fn wait<A: Send + 'static, Q: Send + 'static>(lane: &Lane<Q, A>) -> A {
         lane.answers.recv_timeout(Duration::from_secs(20)).expect("the lane answers").value
+    }
+
+    #[test]
+    fn what_is_let_go_is_dropped_on_another_thread() {
+        struct Heavy(Sender<thread::ThreadId>);
+        impl Drop for Heavy {
+            fn drop(&mut self) {
+                self.0.send(thread::current().id()).ok();
+            }
+        }
+        let (send, gone) = channel();
+        let_go(Heavy(send));
+        assert_ne!(gone.recv_timeout(Duration::from_secs(20)), Ok(thread::current().id()));
     }
 
     /// A lane that tells what it takes up; request 1 ends only by being stopped.

@@ -23,6 +23,7 @@ use crate::render::{Look, Pyramid};
 use crate::tiles::Pane;
 use crate::times::{Stopwatch, Times};
 use crate::views::Offer;
+use crate::work::let_go;
 use crate::{Command, Document, Keep, KeepShop, Log, Preferences, Shop, theme, views};
 
 /// What the bench opens on.
@@ -209,11 +210,9 @@ impl Workbench {
         self.seat = None;
         self.lost.clear();
         self.history = Some(History::new(doc.job.clone()));
-        self.doc = Some(doc);
+        let_go((self.doc.replace(doc), self.proxy.take(), self.full.take()));
         self.method_desk.clear();
         self.art_desk.clear();
-        self.proxy = None;
-        self.full = None;
         self.offers.clear();
         self.worth = None;
         self.foresight.forget();
@@ -266,7 +265,7 @@ impl Workbench {
         self.watch.lap("asking");
         self.times.add(self.watch.frame().wall);
         let at_rest = self.log.is_some() && !acted && self.is_at_rest();
-        let shown = !acted && self.shows_the_job();
+        let shown = self.shows_the_job().filter(|_| !acted);
         if let Some(log) = &mut self.log {
             log.frame(&self.watch);
             log.shown(shown);
