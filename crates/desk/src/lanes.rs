@@ -7,6 +7,7 @@ use std::time::Duration;
 
 use egui::Context;
 use strikeoff_core::job::{Art, Detail, Job};
+use strikeoff_core::prep::Prepared;
 use strikeoff_core::separate::Worth;
 use strikeoff_core::tune::GreyPicture;
 
@@ -323,6 +324,7 @@ impl Workbench {
 
 fn evaluate_lane(name: &str, ctx: &Context, manner: Manner, detail: Detail) -> Lane<Evaluate, Outcome> {
     let mut chain = Chain::default();
+    let mut halved: Vec<Arc<Prepared>> = Vec::new();
     let stop_px = if detail == Detail::Full { PROXY_PX } else { 350 };
     Lane::new(name, ctx, manner, move |request: Evaluate, progress| {
         let stored = request.stored.and_then(|doc| doc.stored_for(&request.job));
@@ -333,7 +335,11 @@ fn evaluate_lane(name: &str, ctx: &Context, manner: Manner, detail: Detail) -> L
             return None;
         }
         let pyramid = match level {
-            Ok(level) => Ok(Pyramid::build(level, stop_px, progress).ok()?),
+            Ok(level) => {
+                let pyramid = Pyramid::build(level, stop_px, &halved, progress).ok()?;
+                halved = pyramid.levels.iter().map(|level| level.prepared.clone()).collect();
+                Ok(pyramid)
+            }
             Err(error) => Err(error.to_string()),
         };
         Some(Outcome { stamp: request.stamp, pyramid })

@@ -27,8 +27,20 @@ impl<T: Copy + Send + Sync> Plane<T> {
 
     /// Builds a plane from `f(x, y)`, rows in parallel.
     pub fn from_fn(width: usize, height: usize, f: impl Fn(usize, usize) -> T + Sync) -> Self {
-        let data =
-            (0..width * height).into_par_iter().with_min_len(1 << 12).map(|at| f(at % width, at / width)).collect();
+        // The place of the next value is counted on; only where a thread begins is it divided out.
+        let next = [usize::MAX, 0, 0];
+        let value = |[next, x, y]: &mut [usize; 3], at: usize| {
+            if *next != at {
+                (*x, *y) = (at % width, at / width);
+            }
+            let value = f(*x, *y);
+            (*next, *x) = (at + 1, *x + 1);
+            if *x == width {
+                (*x, *y) = (0, *y + 1);
+            }
+            value
+        };
+        let data = (0..width * height).into_par_iter().with_min_len(1 << 12).map_with(next, value).collect();
         Self { width, height, data }
     }
 

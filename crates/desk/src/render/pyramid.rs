@@ -4,6 +4,7 @@
 
 use std::sync::Arc;
 
+use rayon::prelude::*;
 use strikeoff_core::color::{encode_u16, linear_from_u16};
 use strikeoff_core::job::{Screen, Screens};
 use strikeoff_core::prep::Prepared;
@@ -46,9 +47,16 @@ impl Tones {
 }
 
 impl Pyramid {
-    /// Halves `finest` until its longer side is at most `stop_px`.
-    pub fn build(finest: Level, stop_px: usize, progress: &Progress) -> Result<Self, Cancelled> {
-        let tones = finest.screens.list.iter().map(|screen| Tones::of(&screen.coverage)).collect();
+    /// Halves `finest` until its longer side is at most `stop_px`. Art that is that of `before` is
+    /// not halved again.
+    pub fn build(
+        finest: Level,
+        stop_px: usize,
+        before: &[Arc<Prepared>],
+        progress: &Progress,
+    ) -> Result<Self, Cancelled> {
+        let tones = finest.screens.list.par_iter().map(|screen| Tones::of(&screen.coverage)).collect();
+        let same = before.first().is_some_and(|art| Arc::ptr_eq(art, &finest.prepared));
         let mut levels = vec![Arc::new(finest)];
         loop {
             let last = &levels[levels.len() - 1];
@@ -57,7 +65,7 @@ impl Pyramid {
                 return Ok(Self { levels, tones });
             }
             progress.step("ready for zoom", 0.9)?;
-            let next = halve(last, progress)?;
+            let next = halve(last, before.get(levels.len()).filter(|_| same), progress)?;
             levels.push(Arc::new(next));
         }
     }
@@ -75,18 +83,21 @@ impl Pyramid {
     }
 }
 
-fn halve(level: &Level, progress: &Progress) -> Result<Level, Cancelled> {
+/// `art` is the level's art already halved, if it is there.
+fn halve(level: &Level, art: Option<&Arc<Prepared>>, progress: &Progress) -> Result<Level, Cancelled> {
     let [w, h] = level.size_px();
     let (width, height) = (w.div_ceil(2), h.div_ceil(2));
     let ppi = Ppi::new((level.screens.ppi.get() / 2.0).max(1.0)).unwrap_or(level.screens.ppi);
-    let mut list = Vec::new();
-    for screen in &level.screens.list {
+    let half = |screen: &Screen| {
         progress.step("ready for zoom", 0.9)?;
-        list.push(Screen { coverage: halve_plane(&screen.coverage, width, height), ..head(screen) });
-    }
-    let picture = halve_picture(level.prepared.picture.pixels(), width, height);
-    let prepared = Prepared { picture, ppi, ..shell(&level.prepared) };
-    Ok(Level { prepared: Arc::new(prepared), screens: Arc::new(Screens { width, height, ppi, list }) })
+        Ok(Screen { coverage: halve_plane(&screen.coverage, width, height), ..head(screen) })
+    };
+    let list = level.screens.list.iter().map(half).collect::<Result<_, Cancelled>>()?;
+    let prepared = art.cloned().unwrap_or_else(|| {
+        let picture = halve_picture(level.prepared.picture.pixels(), width, height);
+        Arc::new(Prepared { picture, ppi, ..shell(&level.prepared) })
+    });
+    Ok(Level { prepared, screens: Arc::new(Screens { width, height, ppi, list }) })
 }
 
 /// A screen without its pixels.
@@ -110,23 +121,14 @@ fn shell(prepared: &Prepared) -> Prepared {
 }
 
 fn halve_plane(plane: &Plane<u16>, width: usize, height: usize) -> Plane<u16> {
-    let (right, bottom) = (plane.width() - 1, plane.height() - 1);
-    Plane::from_fn(width, height, |x, y| {
-        let (x0, y0) = (2 * x, 2 * y);
-        let (x1, y1) = ((x0 + 1).min(right), (y0 + 1).min(bottom));
-        let sum: u32 = [(x0, y0), (x1, y0), (x0, y1), (x1, y1)].iter().map(|&(x, y)| u32::from(plane.get(x, y))).sum();
-        ((sum + 2) / 4) as u16
-    })
+    let mean = |four: [u16; 4]| ((four.iter().map(|&v| u32::from(v)).sum::<u32>() + 2) / 4) as u16;
+    halve_rows(plane, width, height, 0, mean)
 }
 
 fn halve_picture(pixels: &Plane<Rgba16>, width: usize, height: usize) -> Picture {
-    let (right, bottom) = (pixels.width() - 1, pixels.height() - 1);
-    Picture::new(Plane::from_fn(width, height, |x, y| {
-        let (x0, y0) = (2 * x, 2 * y);
-        let (x1, y1) = ((x0 + 1).min(right), (y0 + 1).min(bottom));
+    let mean = |four: [Rgba16; 4]| {
         let (mut light, mut alpha) = ([0.0f32; 3], 0.0f32);
-        for (x, y) in [(x0, y0), (x1, y0), (x0, y1), (x1, y1)] {
-            let pixel = pixels.get(x, y);
+        for pixel in four {
             let a = f32::from(pixel[3]);
             let linear = linear_from_u16(&pixel);
             alpha += a;
@@ -139,7 +141,30 @@ fn halve_picture(pixels: &Plane<Rgba16>, width: usize, height: usize) -> Picture
         }
         let [r, g, b] = encode_u16(light.map(|l| l / alpha));
         [r, g, b, (alpha / 4.0).round() as u16]
-    }))
+    };
+    Picture::new(halve_rows(pixels, width, height, [0; 4], mean))
+}
+
+/// Makes one pixel of each four; a last odd column or row stands for its missing neighbour.
+fn halve_rows<T: Copy + Send + Sync>(
+    plane: &Plane<T>,
+    width: usize,
+    height: usize,
+    none: T,
+    mean: impl Fn([T; 4]) -> T + Sync,
+) -> Plane<T> {
+    let mut data = vec![none; width * height];
+    data.par_chunks_mut(width.max(1)).with_min_len(16).enumerate().for_each(|(y, out)| {
+        let (upper, lower) = (plane.row(2 * y), plane.row((2 * y + 1).min(plane.height() - 1)));
+        let ((pairs, odd), (pairs_below, odd_below)) = (upper.as_chunks::<2>(), lower.as_chunks::<2>());
+        for ((out, &[a, b]), &[c, d]) in out.iter_mut().zip(pairs).zip(pairs_below) {
+            *out = mean([a, b, c, d]);
+        }
+        if let (Some(last), Some(&a), Some(&b)) = (out.last_mut(), odd.first(), odd_below.first()) {
+            *last = mean([a, a, b, b]);
+        }
+    });
+    Plane::from_vec(width, height, data)
 }
 
 #[cfg(test)]
@@ -153,6 +178,36 @@ mod tests {
         assert!((plane.mean_coverage() - half.mean_coverage()).abs() < 1e-4);
         let flat = halve_plane(&Plane::filled(5, 3, 1234), 3, 2);
         assert!(flat.data().iter().all(|&v| v == 1234));
+    }
+
+    #[test]
+    fn odd_sides_stand_for_their_missing_neighbours() {
+        let half = halve_plane(&Plane::from_fn(7, 5, |x, y| (x * 9_000 + y * 1_000) as u16), 4, 3);
+        assert_eq!(half.get(0, 0), 5_000);
+        assert_eq!(half.get(3, 0), 6 * 9_000 + 500);
+        assert_eq!(half.get(3, 2), 6 * 9_000 + 4_000);
+    }
+
+    #[test]
+    fn art_halved_before_serves_again_for_the_same_art_alone() {
+        let prepared = |red: u16| {
+            let pixels = Plane::from_fn(40, 31, |x, y| [red, (x * 900) as u16, (y * 900) as u16, 65_535]);
+            let ppi = Ppi::new(75.0).unwrap();
+            Arc::new(Prepared { picture: Picture::new(pixels), ppi, print_size_mm: [13.5, 10.5], true_ppi: 75.0 })
+        };
+        let build = |art: &Arc<Prepared>, before: &[Arc<Prepared>]| {
+            let screens = Screens { width: 40, height: 31, ppi: art.ppi, list: Vec::new() };
+            let level = Level { prepared: art.clone(), screens: Arc::new(screens) };
+            let pyramid = Pyramid::build(level, 10, before, &Progress::none()).unwrap();
+            pyramid.levels.iter().map(|level| level.prepared.clone()).collect::<Vec<_>>()
+        };
+        let (art, other) = (prepared(0), prepared(50_000));
+        let first = build(&art, &[]);
+        assert_eq!(first.len(), 3);
+        assert!(build(&art, &first).iter().zip(&first).all(|(a, b)| Arc::ptr_eq(a, b)));
+        let anew = build(&other, &first);
+        assert!(anew.iter().zip(&first).all(|(a, b)| !Arc::ptr_eq(a, b)));
+        assert_eq!(anew[1].picture.pixels().get(3, 3)[0], 50_000);
     }
 
     #[test]
