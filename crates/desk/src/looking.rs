@@ -226,6 +226,14 @@ pub struct Looking {
     pub adding: Adding,
 }
 
+impl Looking {
+    /// The view on the table and the one right of the divider. Held down on the thumbnail: the artwork alone,
+    /// on the spot.
+    pub fn views(&self) -> [Option<View>; 2] {
+        if self.peek { [Some(View::Art), None] } else { [Some(self.view), self.against] }
+    }
+}
+
 impl Default for Looking {
     fn default() -> Self {
         Self {

@@ -57,6 +57,8 @@ pub struct Workbench {
     pub(crate) proxy: Option<Evaluated>,
     pub(crate) full: Option<Evaluated>,
     pub(crate) panes: [Pane; 2],
+    /// Pixels of the screen that the print was wide when the table was drawn last.
+    pub(crate) canvas_px: f32,
     pub(crate) commands: Vec<Command>,
     pub(crate) method_desk: MethodDesk,
     pub(crate) art_desk: ArtDesk,
@@ -121,6 +123,7 @@ impl Workbench {
             proxy: None,
             full: None,
             panes: [Pane::new(ctx, "table"), Pane::new(ctx, "against")],
+            canvas_px: 0.0,
             commands: Vec::new(),
             method_desk: MethodDesk::new(ctx),
             art_desk: ArtDesk::new(ctx),
@@ -255,10 +258,13 @@ impl Workbench {
             history.settle();
         }
         if acted {
-            // What they changed is drawn, and asked of the lanes, in the next frame.
+            // What they changed is drawn in the next frame.
             ui.ctx().request_repaint();
         }
         self.watch.lap("commands");
+        if acted {
+            self.update_panes();
+        }
         self.ask();
         self.ask_foresight();
         self.keep();
@@ -271,6 +277,18 @@ impl Workbench {
             log.shown(shown);
             if log.rest(at_rest) {
                 ui.ctx().request_repaint();
+            }
+        }
+    }
+
+    /// Asks for the pictures that the table shows, and takes in those that are ready. Done where they are
+    /// drawn, and again after commands, so that a lane is at work while the display still shows this frame.
+    pub(crate) fn update_panes(&mut self) {
+        let drawn = self.canvas_px > 0.0 && !self.art_desk.cropping;
+        let Some(proxy) = self.proxy.as_ref().filter(|_| drawn).map(|e| e.pyramid.clone()) else { return };
+        for (at, view) in self.looking.views().into_iter().enumerate() {
+            if let Some(look) = view.and_then(|view| self.look(view)) {
+                self.panes[at].update(&self.ctx, &proxy, &look, self.canvas_px);
             }
         }
     }

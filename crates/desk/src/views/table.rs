@@ -30,19 +30,16 @@ pub fn table_ui(ui: &mut Ui, bench: &mut Workbench) {
     move_camera(ui, bench, canvas, &response, print_mm);
     let camera = bench.looking.camera;
     let print = camera.rect(canvas, print_mm);
-    // Held down on the thumbnail: the artwork, on the spot.
-    let peek = bench.looking.peek;
-    let view = if peek { View::Art } else { bench.looking.view };
-    let views = [Some(view), bench.looking.against.filter(|_| !peek)];
+    let views = bench.looking.views();
     let split_x = print.left() + print.width() * bench.looking.divider;
-    let canvas_px = print.width() * ui.ctx().pixels_per_point();
+    bench.canvas_px = print.width() * ui.ctx().pixels_per_point();
+    bench.update_panes();
     let fabric = bench.looking.fabric;
     let painter = ui.painter_at(canvas);
     let full = bench.current_full().cloned();
     for (at, view) in views.into_iter().enumerate() {
         let Some(view) = view else { continue };
         let Some(look) = bench.look(view) else { continue };
-        bench.panes[at].update(ui.ctx(), &proxy, &look, canvas_px);
         let clip = match (views[1], at) {
             (None, _) => canvas,
             (Some(_), 0) => Rect::from_min_max(canvas.min, pos2(split_x, canvas.bottom())),
