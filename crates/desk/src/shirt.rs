@@ -3,6 +3,8 @@
 //! The cloth is flat colour, so colour can be judged on it; folds and grain are laid over cloth
 //! and print together and can be turned off.
 
+use std::sync::OnceLock;
+
 use egui::epaint::{Mesh, Vertex, WHITE_UV};
 use egui::{Color32, Painter, Pos2, Rect, Shape, Stroke, pos2, vec2};
 
@@ -47,9 +49,8 @@ pub fn cloth(painter: &Painter, place: impl Fn(Pos2) -> Pos2, color: Color32) {
     }
     strip(&mut opening, 33);
     painter.add(Shape::mesh(opening));
-    painter.add(grid(&place, |_, _| color, body, 48, 1));
-    for side in [-1.0, 1.0] {
-        painter.add(grid(&place, |_, _| color, move |u, v| sleeve(side, u, v), 12, 6));
+    for patch in &Patches::get().cloth {
+        painter.add(laid(patch, &place, |_| color));
     }
 }
 
@@ -57,10 +58,8 @@ pub fn cloth(painter: &Painter, place: impl Fn(Pos2) -> Pos2, color: Color32) {
 pub fn folds_and_seams(painter: &Painter, place: impl Fn(Pos2) -> Pos2, color: Color32, folds: bool) {
     let scale = (place(pos2(100.0, 0.0)) - place(pos2(0.0, 0.0))).length() / 100.0;
     if folds {
-        painter.add(grid(&place, |u, v| shadow(body_fold(u, v)), body, 64, 56));
-        for side in [-1.0f32, 1.0] {
-            let at = move |u, v| sleeve(side, u, v);
-            painter.add(grid(&place, |u, v| shadow(sleeve_fold(u, v)), at, 16, 12));
+        for patch in &Patches::get().folds {
+            painter.add(laid(patch, &place, |vertex| vertex.color));
         }
     }
     let light = color.intensity() > 0.22;
@@ -87,6 +86,43 @@ pub fn folds_and_seams(painter: &Painter, place: impl Fn(Pos2) -> Pos2, color: C
     }
     line((0..=32).map(|i| body(i as f32 / 16.0 - 1.0, 1.0)).collect(), rim);
     line((0..=32).map(|i| body(i as f32 / 16.0 - 1.0, 1.0) - vec2(0.0, 20.0)).collect(), thin);
+}
+
+/// Body and sleeves in millimetres, worked out once: a frame only places them.
+struct Patches {
+    /// Without a colour.
+    cloth: [Mesh; 3],
+    /// Shadows of the folds.
+    folds: [Mesh; 3],
+}
+
+impl Patches {
+    fn get() -> &'static Self {
+        static PATCHES: OnceLock<Patches> = OnceLock::new();
+        PATCHES.get_or_init(|| {
+            let sleeves = |side: f32| move |u, v| sleeve(side, u, v);
+            let plain = |_, _| Color32::WHITE;
+            let on_body = |u, v| shadow(body_fold(u, v));
+            let on_sleeve = |u, v| shadow(sleeve_fold(u, v));
+            Self {
+                cloth: [grid(plain, body, 48, 1), grid(plain, sleeves(-1.0), 12, 6), grid(plain, sleeves(1.0), 12, 6)],
+                folds: [
+                    grid(on_body, body, 64, 56),
+                    grid(on_sleeve, sleeves(-1.0), 16, 12),
+                    grid(on_sleeve, sleeves(1.0), 16, 12),
+                ],
+            }
+        })
+    }
+}
+
+/// A patch on the canvas.
+fn laid(patch: &Mesh, place: impl Fn(Pos2) -> Pos2, color: impl Fn(&Vertex) -> Color32) -> Shape {
+    let mut mesh = patch.clone();
+    for vertex in &mut mesh.vertices {
+        *vertex = Vertex { pos: place(vertex.pos), uv: vertex.uv, color: color(vertex) };
+    }
+    Shape::mesh(mesh)
 }
 
 /// The body over u = -1..1 from left to right and v = 0..1 from shoulder to hem.
@@ -158,13 +194,7 @@ fn shade(color: Color32, by: f32) -> Color32 {
 }
 
 /// A patch of `nu` by `nv` cells over u and v in 0..1 (u in -1..1 for the body).
-fn grid(
-    place: &impl Fn(Pos2) -> Pos2,
-    color: impl Fn(f32, f32) -> Color32,
-    at: impl Fn(f32, f32) -> Pos2,
-    nu: usize,
-    nv: usize,
-) -> Shape {
+fn grid(color: impl Fn(f32, f32) -> Color32, at: impl Fn(f32, f32) -> Pos2, nu: usize, nv: usize) -> Mesh {
     let rows = nv.max(24);
     let mut mesh = Mesh::default();
     let from_minus_one = at(-1.0, 0.5).x < -1.0 && at(1.0, 0.5).x > 1.0 && at(0.0, 0.5).x.abs() < 1.0;
@@ -173,7 +203,7 @@ fn grid(
         for i in 0..=nu {
             let t = i as f32 / nu as f32;
             let u = if from_minus_one { 2.0 * t - 1.0 } else { t };
-            mesh.vertices.push(Vertex { pos: place(at(u, v)), uv: WHITE_UV, color: color(u, v) });
+            mesh.vertices.push(Vertex { pos: at(u, v), uv: WHITE_UV, color: color(u, v) });
         }
     }
     let w = nu as u32 + 1;
@@ -184,7 +214,7 @@ fn grid(
             mesh.add_triangle(a + 1, a + w, a + w + 1);
         }
     }
-    Shape::mesh(mesh)
+    mesh
 }
 
 fn strip(mesh: &mut Mesh, pairs: u32) {

@@ -239,6 +239,10 @@ impl Workbench {
     /// Draws a frame and does what follows from it.
     pub fn ui(&mut self, ui: &mut Ui) {
         self.watch.start();
+        if self.times.count == 0 {
+            crate::theme::ready_letters(ui.ctx());
+            self.watch.lap("letters");
+        }
         self.looking.peek = false;
         self.art_desk.hold = false;
         self.take_answers();
