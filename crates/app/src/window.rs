@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, anyhow};
 use eframe::egui;
-use strikeoff_desk::{Document, Log, Opening, Preferences, Shop, Workbench};
+use strikeoff_desk::{Document, LEAST_POINTS, Log, Opening, Preferences, Shop, Workbench};
 use strikeoff_files::job::recovery_folder;
 use strikeoff_files::profile::ShopProfile;
 use strikeoff_files::{demo, shelf, write_bytes};
@@ -33,11 +33,14 @@ pub fn open(file: Option<PathBuf>, log: Option<PathBuf>) -> anyhow::Result<()> {
         }
         None => None,
     };
+    let preferences = preferences_path().map(|path| (load_preferences(&path), path));
+    let scale = preferences.as_ref().map_or(1.0, |((kept, _), _)| kept.scale.clamp(1.0, 2.0));
     let viewport = egui::ViewportBuilder::default()
         .with_title("Strikeoff")
         .with_app_id("strikeoff")
-        .with_inner_size([1440.0, 900.0])
-        .with_min_inner_size([1100.0, 700.0])
+        .with_inner_size([1440.0 * scale, 900.0 * scale])
+        .with_clamp_size_to_monitor_size(true)
+        .with_min_inner_size(LEAST_POINTS)
         .with_drag_and_drop(true);
     let icon = eframe::icon_data::from_png_bytes(include_bytes!("../../../assets/desktop/strikeoff.png"));
     let viewport = viewport.with_icon(icon.context("the program's own icon is damaged; build it anew")?);
@@ -47,8 +50,7 @@ pub fn open(file: Option<PathBuf>, log: Option<PathBuf>) -> anyhow::Result<()> {
         options,
         Box::new(|cc| {
             let mut bench = bench(&cc.egui_ctx, file);
-            if let Some(path) = preferences_path() {
-                let (preferences, trouble) = load_preferences(&path);
+            if let Some(((preferences, trouble), path)) = preferences {
                 bench = bench.with_preferences(preferences, Box::new(move |now| keep_preferences(&path, now)));
                 if let Some(text) = trouble {
                     bench.tell(text);

@@ -5,7 +5,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use egui::{ColorImage, Context, TextureHandle};
+use egui::{ColorImage, Context, Rect, TextureHandle, vec2};
 use strikeoff_core::Progress;
 use strikeoff_core::findings::{
     Drift, GarmentSwap, OrderMark, Outlook, bad_day, moire_close_up, outlook, search_orders, swap_garments,
@@ -15,7 +15,7 @@ use strikeoff_core::job::Job;
 
 use crate::chain::Level;
 use crate::work::{Lane, Manner, let_go};
-use crate::{View, Workbench};
+use crate::{View, Workbench, shirt};
 
 /// A job and its screens to look ahead on.
 pub struct Ahead {
@@ -54,6 +54,8 @@ pub struct Foresight {
     pub plans: Option<(u64, Plans)>,
     /// The finding that is shown on the table, with its map.
     pub shown: Option<(usize, Option<TextureHandle>)>,
+    /// A part of the table that is to be brought into sight.
+    pub bring: Option<Rect>,
     /// The screen that stands off, if one does.
     pub moved: Option<Moved>,
     /// How far screens stand off on a bad day, mm.
@@ -87,6 +89,7 @@ impl Foresight {
             outlook: None,
             plans: None,
             shown: None,
+            bring: None,
             moved: None,
             bad_mm: 0.2,
             bad_points: 8.0,
@@ -233,6 +236,11 @@ impl Workbench {
             self.looking.selected = Some(name.clone());
         }
         self.foresight.shown = Some((at, texture));
+        if let (Some(place), Some(proxy)) = (&finding.place, &self.proxy) {
+            let print = shirt::print_rect_mm(proxy.pyramid.levels[0].prepared.print_size_mm);
+            let [left, top, width, height] = place.region_mm.map(|mm| mm as f32);
+            self.foresight.bring = Some(Rect::from_min_size(print.min + vec2(left, top), vec2(width, height)));
+        }
     }
 
     /// How the screens stand in a view: moved by hand in the print, each way on the bad day.

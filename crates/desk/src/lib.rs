@@ -37,6 +37,6 @@ pub use command::Command;
 pub use document::Document;
 pub use log::Log;
 pub use looking::{Sheet, Side, View};
-pub use preferences::{Keep, KeepShop, Preferences, ThemeChoice};
+pub use preferences::{Keep, KeepShop, LEAST_POINTS, Preferences, ThemeChoice};
 pub use shop::Shop;
 pub use workbench::{Opening, Workbench};

@@ -106,6 +106,20 @@ impl Camera {
         self.fit = false;
     }
 
+    /// Moves the table, and zooms out if it must, so that a rectangle of it is in sight; leaves it where it
+    /// is if the rectangle is.
+    pub fn bring(&mut self, canvas: Rect, mm: Rect) {
+        let seen = self.rect(canvas, mm);
+        if canvas.contains_rect(seen) {
+            return;
+        }
+        if seen.width() > canvas.width() || seen.height() > canvas.height() {
+            self.show(canvas, mm);
+        }
+        self.centre_mm = mm.center();
+        self.fit = false;
+    }
+
     /// Brings a rectangle of the table fully into sight, with a margin.
     pub fn show(&mut self, canvas: Rect, mm: Rect) {
         let room = (canvas.size() - vec2(24.0, 24.0)).max(vec2(10.0, 10.0));
@@ -290,5 +304,22 @@ mod tests {
         let mm = Rect::from_min_size(pos2(-300.0, -10.0), vec2(600.0, 750.0));
         camera.show(canvas, mm);
         assert!(canvas.contains_rect(camera.rect(canvas, mm)));
+    }
+
+    #[test]
+    fn what_is_brought_is_in_sight_and_what_is_in_sight_stays() {
+        let canvas = Rect::from_min_size(pos2(100.0, 50.0), vec2(500.0, 400.0));
+        let mut camera = Looking::default().camera;
+        camera.show(canvas, Rect::from_min_size(pos2(0.0, 0.0), vec2(100.0, 80.0)));
+        let before = camera;
+        camera.bring(canvas, Rect::from_min_size(pos2(10.0, 10.0), vec2(20.0, 20.0)));
+        assert_eq!((camera.centre_mm, camera.points_per_mm), (before.centre_mm, before.points_per_mm));
+        let beside = Rect::from_min_size(pos2(190.0, 300.0), vec2(20.0, 20.0));
+        camera.bring(canvas, beside);
+        assert!(canvas.contains_rect(camera.rect(canvas, beside)));
+        assert_eq!(camera.points_per_mm, before.points_per_mm, "it fits without zooming");
+        let large = Rect::from_min_size(pos2(-100.0, 0.0), vec2(200.0, 400.0));
+        camera.bring(canvas, large);
+        assert!(canvas.contains_rect(camera.rect(canvas, large)));
     }
 }

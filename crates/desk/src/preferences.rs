@@ -4,7 +4,7 @@
 
 use std::path::{Path, PathBuf};
 
-use egui::{Context, ThemePreference};
+use egui::{Context, ThemePreference, Vec2, vec2};
 use serde::{Deserialize, Serialize};
 use strikeoff_files::profile::ShopProfile;
 
@@ -40,13 +40,16 @@ impl ThemeChoice {
     }
 }
 
+/// The smallest window in which all panels have room.
+pub const LEAST_POINTS: Vec2 = vec2(850.0, 530.0);
+
 /// What is remembered.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct Preferences {
     /// Theme; as the system has it by default.
     pub theme: ThemeChoice,
-    /// Size of everything in the window, 1 by default, 1 to 2.
+    /// Size of everything in the window, 1 by default, 1 to 2; less in a window too small for it.
     pub scale: f32,
     /// Points a millimetre on this display at scale 1, if it was measured.
     pub points_per_mm: Option<f32>,
@@ -71,18 +74,32 @@ impl Preferences {
     }
 
     /// Points of the window a millimetre on the display, at the scale in use.
-    pub fn true_points_per_mm(&self) -> f32 {
-        self.points_per_mm.unwrap_or(NOMINAL_POINTS_PER_MM) / self.scale.clamp(1.0, 2.0)
+    pub fn true_points_per_mm(&self, ctx: &Context) -> f32 {
+        self.points_per_mm.unwrap_or(NOMINAL_POINTS_PER_MM) / ctx.zoom_factor()
     }
 
-    /// Gives the window its theme and scale.
+    /// The scale of a window of this size: the one chosen, or as much of it as leaves room for all
+    /// panels. `points` are those at scale 1.
+    pub fn scale_in(&self, points: Vec2) -> f32 {
+        let room = points / LEAST_POINTS;
+        self.scale.clamp(1.0, 2.0).min(room.min_elem().max(1.0))
+    }
+
+    /// Gives the window the scale that fits it; once a frame, as windows change their size.
+    pub fn fit(&self, ctx: &Context) {
+        let scale = self.scale_in(ctx.content_rect().size() * ctx.zoom_factor());
+        if scale != ctx.zoom_factor() {
+            ctx.set_zoom_factor(scale);
+        }
+    }
+
+    /// Gives the window its theme.
     pub fn apply(&self, ctx: &Context) {
         ctx.set_theme(match self.theme {
             ThemeChoice::System => ThemePreference::System,
             ThemeChoice::Light => ThemePreference::Light,
             ThemeChoice::Dark => ThemePreference::Dark,
         });
-        ctx.set_zoom_factor(self.scale.clamp(1.0, 2.0));
     }
 }
 
@@ -95,6 +112,15 @@ pub type KeepShop = Box<dyn FnMut(&ShopProfile) -> Result<(), String>>;
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_scale_too_large_for_the_window_gives_way() {
+        let wanted = Preferences { scale: 2.0, ..Default::default() };
+        for (points, scale) in [([2560.0, 1600.0], 2.0), ([1440.0, 900.0], 1440.0 / 850.0), ([640.0, 480.0], 1.0)] {
+            assert_eq!(wanted.scale_in(points.into()), scale, "{points:?}");
+        }
+        assert_eq!(Preferences::default().scale_in(vec2(2560.0, 1600.0)), 1.0);
+    }
 
     #[test]
     fn the_newest_file_is_first_and_none_comes_twice() {

@@ -127,7 +127,8 @@ pub fn install(ctx: &Context) {
 pub fn ready_letters(ctx: &Context) {
     // A letter is drawn anew for each part of a pixel that it may begin at: mixed texts meet most of them.
     let letters: String = (' '..='~').collect();
-    let words = "of on the in and screens 0.5 % 45 lpi 22.5° 230/48 · – × Ink black, Process blue: first print, 12.7 mm";
+    let words =
+        "of on the in and screens 0.5 % 45 lpi 22.5° 230/48 · – × Ink black, Process blue: first print, 12.7 mm";
     let all = format!("{letters}{words}{letters}{}", letters.chars().rev().collect::<String>());
     ctx.fonts_mut(|fonts| {
         for size in [11.0, 11.5, 12.0, 12.5, 13.0, 13.5, 17.0] {

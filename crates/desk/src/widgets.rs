@@ -3,7 +3,7 @@
 
 use egui::{
     Align2, Color32, CornerRadius, FontId, Frame, IntoAtoms, Margin, Painter, Pos2, Rect, Response, RichText, Role,
-    Sense, Stroke, StrokeKind, TextStyle, Ui, Vec2, WidgetInfo, vec2,
+    ScrollArea, Sense, Stroke, StrokeKind, TextStyle, Ui, Vec2, WidgetInfo, vec2,
 };
 use strikeoff_core::color::Rgb8;
 
@@ -42,6 +42,16 @@ pub fn strong(text: impl Into<String>, p: &Palette) -> RichText {
 /// Small quiet text.
 pub fn quiet(text: impl Into<String>, p: &Palette) -> RichText {
     RichText::new(text).text_style(TextStyle::Small).color(p.weak)
+}
+
+/// Room at the right of a panel's column for its scroll bar, in points. The panel leaves as much out of its
+/// own margin, so columns that scroll and others end alike.
+pub const GUTTER: i8 = 10;
+
+/// The column of a panel; it scrolls if it is higher than the panel.
+pub fn scrolled<R>(ui: &mut Ui, add: impl FnOnce(&mut Ui) -> R) -> R {
+    let gutter = Frame::NONE.inner_margin(Margin { right: GUTTER, ..Margin::ZERO });
+    ScrollArea::vertical().auto_shrink([false, true]).show(ui, |ui| gutter.show(ui, add).inner).inner
 }
 
 /// A card on a panel with a title.

@@ -243,6 +243,7 @@ impl Workbench {
             crate::theme::ready_letters(ui.ctx());
             self.watch.lap("letters");
         }
+        self.preferences.fit(ui.ctx());
         self.looking.peek = false;
         self.art_desk.hold = false;
         self.take_answers();

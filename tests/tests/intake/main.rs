@@ -85,6 +85,9 @@ fn files_read_as_other_readers_read_them() {
                 item["mean"], item["worst"]
             ));
         }
+        if let Some(note) = received.facts.notes.iter().find(|note| note.contains("not sound")) {
+            wrong.push(format!("{name}: {note}"));
+        }
         if let Some(ppi) = item["ppi"].as_f64()
             && (received.art.ppi.get() - ppi).abs() > 0.1
         {

@@ -2,13 +2,13 @@
 //! applied says why and offers mends. The same rows stand in the chosen screen's panel, for that
 //! screen only.
 
-use egui::{Align, CornerRadius, Frame, Layout, Margin, RichText, ScrollArea, Ui};
+use egui::{Align, CornerRadius, Frame, Layout, Margin, RichText, Ui};
 use strikeoff_core::job::Job;
 use strikeoff_core::tune::{Conflict, Edit, EditEntry, conflicts, mend};
 
 use super::edit_values::{Choices, values_ui};
 use crate::theme::{CORNER, palette};
-use crate::widgets::{check, dragging, plain_button, quiet, strong, text_button};
+use crate::widgets::{check, dragging, plain_button, quiet, scrolled, strong, text_button};
 use crate::{Command, Workbench};
 
 /// Draws the panel with all edits.
@@ -22,7 +22,7 @@ pub fn edits_ui(ui: &mut Ui, bench: &mut Workbench) {
         ui.label(quiet("Curves, trims, merges and all else that is done to a screen is listed here.", p));
         return;
     }
-    ScrollArea::vertical().auto_shrink([false, true]).show(ui, |ui| rows_ui(ui, bench, |_| true));
+    scrolled(ui, |ui| rows_ui(ui, bench, |_| true));
 }
 
 /// Draws the rows of one screen's edits in its panel, if it has any.

@@ -23,32 +23,38 @@ pub fn export_ui(ui: &mut Ui, bench: &mut Workbench) {
     let mut job = before.clone();
     let screens = bench.proxy.as_ref().map(|proxy| proxy.pyramid.levels[0].screens.clone());
     ui.add_space(6.0);
-    ui.columns(2, |columns| {
-        film_ui(&mut columns[0], &mut job);
-        if let Some(screens) = &screens {
-            angles_ui(&mut columns[0], &mut job, screens);
+    let mut plan = None;
+    // In a low window the settings scroll; where and whether to write stays in sight.
+    let height = ui.ctx().content_rect().height() - 200.0;
+    ScrollArea::vertical().max_height(height).min_scrolled_height(height).show(ui, |ui| {
+        ui.columns(2, |columns| {
+            film_ui(&mut columns[0], &mut job);
+            if let Some(screens) = &screens {
+                angles_ui(&mut columns[0], &mut job, screens);
+            }
+            options_ui(&mut columns[1], &mut bench.looking.films, &mut job);
+        });
+        ui.add_space(6.0);
+        let options = &bench.looking.films;
+        plan = screens.map(|screens| plan_films(&before, &screens, options));
+        ui.label(strong("Will be written", p));
+        match &plan {
+            None => {
+                ui.label(quiet("The screens are being made.", p));
+            }
+            Some(Ok(plan)) => list_ui(ui, plan, &before, options),
+            Some(Err(error)) => {
+                ui.label(RichText::new(error.to_string()).color(p.stop));
+            }
         }
-        options_ui(&mut columns[1], &mut bench.looking.films, &mut job);
     });
     if job != before {
         let gesture = ui.input(|i| i.pointer.any_down()).then(|| "film".to_owned());
         bench.commands.push(Command::Change { job: Box::new(job), what: "Film settings".into(), gesture });
     }
-    ui.add_space(6.0);
     let options = &bench.looking.films;
-    let plan = screens.map(|screens| plan_films(&before, &screens, options));
-    let mut ready = options.tiff || options.pdf || options.composite || options.spots.is_some();
-    ui.label(strong("Will be written", p));
-    match &plan {
-        None => {
-            ui.label(quiet("The screens are being made.", p));
-        }
-        Some(Ok(plan)) => list_ui(ui, plan, &before, options),
-        Some(Err(error)) => {
-            ready = false;
-            ui.label(RichText::new(error.to_string()).color(p.stop));
-        }
-    }
+    let something = options.tiff || options.pdf || options.composite || options.spots.is_some();
+    let ready = something && !matches!(plan, Some(Err(_)));
     ui.add_space(6.0);
     ui.horizontal(|ui| {
         let field = egui::TextEdit::singleline(&mut bench.looking.folder)

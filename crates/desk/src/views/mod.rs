@@ -36,6 +36,7 @@ use egui::{CentralPanel, Frame, Margin, Panel, Ui};
 
 use crate::Workbench;
 use crate::theme::palette;
+use crate::widgets::GUTTER;
 
 /// The whole window.
 pub fn window_ui(ui: &mut Ui, bench: &mut Workbench) {
@@ -45,6 +46,9 @@ pub fn window_ui(ui: &mut Ui, bench: &mut Workbench) {
     let [art, side] = if width < 1100.0 { [226.0, 288.0] } else { [264.0, 320.0] };
     let drawer_instead = bench.foresight.open && bench.doc.is_some() && width < 1500.0;
     let frame = |x: i8, y: i8| Frame::NONE.fill(p.panel).inner_margin(Margin::symmetric(x, y));
+    // Columns that scroll bring the rest of their margin themselves.
+    let column =
+        |x: i8| Frame::NONE.fill(p.panel).inner_margin(Margin { right: x - GUTTER, ..Margin::symmetric(x, 8) });
     Panel::top("rail").exact_size(50.0).resizable(false).show_separator_line(false).frame(frame(16, 0)).show(
         ui,
         |ui| {
@@ -66,7 +70,7 @@ pub fn window_ui(ui: &mut Ui, bench: &mut Workbench) {
         .frame(frame(16, 8))
         .show(ui, |ui| press_order::press_order_ui(ui, bench));
     bench.watch.lap("press order");
-    Panel::left("artwork").exact_size(art).resizable(false).show_separator_line(false).frame(frame(12, 8)).show(
+    Panel::left("artwork").exact_size(art).resizable(false).show_separator_line(false).frame(column(12)).show(
         ui,
         |ui| {
             art::art_ui(ui, bench);
@@ -75,7 +79,7 @@ pub fn window_ui(ui: &mut Ui, bench: &mut Workbench) {
     bench.watch.lap("art");
     if !drawer_instead {
         let panel = Panel::right("screen").exact_size(side).resizable(false).show_separator_line(false);
-        panel.frame(frame(14, 8)).show(ui, |ui| side::side_ui(ui, bench));
+        panel.frame(column(14)).show(ui, |ui| side::side_ui(ui, bench));
     }
     bench.watch.lap("side");
     findings::drawer_ui(ui, bench);

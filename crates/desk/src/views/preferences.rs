@@ -45,10 +45,16 @@ fn window_ui(ui: &mut Ui, bench: &mut Workbench) {
             ui.selectable_value(&mut now.scale, scale, format!("{percent} %"));
         }
     });
+    let scale = ui.ctx().zoom_factor();
+    if scale < before.scale {
+        ui.label(quiet(
+            format!("{:.0} % is what leaves room for all panels in a window of this size.", scale * 100.0),
+            p,
+        ));
+    }
     ui.add_space(8.0);
     ui.label(strong("Actual size on this display", p));
     ui.label(quiet("Hold a bank card against the frame and set the slider until both are the same size.", p));
-    let scale = now.scale.clamp(1.0, 2.0);
     let mut points = now.points_per_mm.unwrap_or(NOMINAL_POINTS_PER_MM);
     ui.horizontal(|ui| {
         let slider = Slider::new(&mut points, 2.0..=8.0).show_value(false);

@@ -7,7 +7,9 @@ use strikeoff_core::job::{Job, Screen};
 use crate::format::{percent, signed};
 use crate::looking::Sheet;
 use crate::theme::{GROUP, palette};
-use crate::widgets::{card, check, color32, disc, dragging, plain_button, plain_button_if, quiet, row, strong};
+use crate::widgets::{
+    card, check, color32, disc, dragging, plain_button, plain_button_if, quiet, row, scrolled, strong,
+};
 use crate::{Command, Workbench, tuning};
 
 /// Draws the panel.
@@ -35,7 +37,7 @@ pub fn screen_ui(ui: &mut Ui, bench: &mut Workbench) {
         });
     });
     ui.add_space(6.0);
-    ScrollArea::vertical().auto_shrink([false, true]).show(ui, |ui| {
+    scrolled(ui, |ui| {
         let Some(before) = bench.doc.as_ref().map(|d| d.job.clone()) else { return };
         let mut job = before.clone();
         if let Some(curve) = super::curve::curve_ui(ui, &screen.name, tones, &tuning::curve(&job, &screen.name)) {

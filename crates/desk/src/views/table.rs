@@ -28,6 +28,9 @@ pub fn table_ui(ui: &mut Ui, bench: &mut Workbench) {
     };
     let print_mm = shirt::print_rect_mm(proxy.levels[0].prepared.print_size_mm);
     move_camera(ui, bench, canvas, &response, print_mm);
+    if let Some(mm) = bench.foresight.bring.take() {
+        bench.looking.camera.bring(canvas, mm);
+    }
     let camera = bench.looking.camera;
     let print = camera.rect(canvas, print_mm);
     let views = bench.looking.views();
@@ -88,7 +91,7 @@ fn waiting_ui(ui: &Ui, bench: &Workbench, canvas: Rect, p: &Palette) {
 }
 
 fn move_camera(ui: &Ui, bench: &mut Workbench, canvas: Rect, response: &Response, print_mm: Rect) {
-    let true_points_per_mm = bench.preferences.true_points_per_mm();
+    let true_points_per_mm = bench.preferences.true_points_per_mm(ui.ctx());
     let looking = &mut bench.looking;
     match looking.goal.take() {
         Some(Command::ZoomPrint) => {
@@ -216,7 +219,7 @@ fn compare_ui(ui: &mut Ui, bench: &mut Workbench) {
 
 fn zoom_ui(ui: &mut Ui, bench: &mut Workbench) {
     let p = palette(ui.ctx());
-    let percent = bench.looking.camera.points_per_mm / bench.preferences.true_points_per_mm() * 100.0;
+    let percent = bench.looking.camera.points_per_mm / bench.preferences.true_points_per_mm(ui.ctx()) * 100.0;
     for (command, text) in
         [(Command::ZoomFit, "garment"), (Command::ZoomPrint, "print"), (Command::ActualSize, "actual size")]
     {

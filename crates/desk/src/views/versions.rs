@@ -1,10 +1,10 @@
 //! Named versions of the job: what the client saw, what was printed. The job goes back to one as
 //! a single undo step.
 
-use egui::{CornerRadius, Frame, Margin, ScrollArea, TextEdit, Ui};
+use egui::{CornerRadius, Frame, Margin, TextEdit, Ui};
 
 use crate::theme::{CORNER, palette};
-use crate::widgets::{main_button, plain_button, quiet, row, strong, text_button};
+use crate::widgets::{main_button, plain_button, quiet, row, scrolled, strong, text_button};
 use crate::{Command, Workbench};
 
 /// Draws the panel.
@@ -32,7 +32,7 @@ pub fn versions_ui(ui: &mut Ui, bench: &mut Workbench) {
     if list.is_empty() {
         ui.label(quiet("No versions yet.", p));
     }
-    ScrollArea::vertical().auto_shrink([false, true]).show(ui, |ui| {
+    scrolled(ui, |ui| {
         for (name, note, date, screens) in list.iter().rev() {
             let frame = Frame::NONE.fill(p.card).corner_radius(CornerRadius::same(CORNER));
             frame.inner_margin(Margin::symmetric(10, 8)).show(ui, |ui| {

@@ -1,5 +1,6 @@
 //! JPEG, baseline and progressive: grey, RGB, and four-ink files with Adobe's inverted samples.
 
+use std::borrow::Cow;
 use std::io::Cursor;
 
 use zune_core::colorspace::ColorSpace;
@@ -30,7 +31,13 @@ pub(super) fn decode(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
 fn decode_as(bytes: &[u8], marks: &Marks, strict: bool) -> Result<Raw, Fault> {
     let (width, height) = marks.size;
     let options = DecoderOptions::new_fast().set_max_width(65535).set_max_height(65535).set_strict_mode(strict);
-    let mut decoder = JpegDecoder::new_with_options(Cursor::new(bytes), options);
+    // The decoder takes an end marker for as many zeros as the picture lacks, and says nothing. Without the
+    // marker it does say so; some zeros stay for what it reads ahead.
+    let bytes: Cow<'_, [u8]> = match marks.sequential_end.filter(|_| strict) {
+        Some(end) => [&bytes[..end], &[0; READ_AHEAD]].concat().into(),
+        None => bytes.into(),
+    };
+    let mut decoder = JpegDecoder::new_with_options(Cursor::new(&*bytes), options);
     decoder.decode_headers().map_err(|e| Fault::Damaged(e.to_string()))?;
     if decoder.dimensions() != Some((width as usize, height as usize)) {
         return Err(Fault::Damaged("it states two sizes".into()));
@@ -71,6 +78,9 @@ fn decode_as(bytes: &[u8], marks: &Marks, strict: bool) -> Result<Raw, Fault> {
     Ok(raw)
 }
 
+/// Bytes that the decoder may take in before it needs them.
+const READ_AHEAD: usize = 16;
+
 /// ITU-T T.871's YCbCr to RGB on the first three samples, and from there to the inks that YCCK means:
 /// what red, green and blue lack.
 fn cmy_from_ycc(pixel: &mut [u8]) {
@@ -88,6 +98,8 @@ struct Marks {
     aspect: f64,
     adobe: bool,
     quality: Option<u8>,
+    /// Where the data of a picture end that is coded from the top down, in one go: at the end marker.
+    sequential_end: Option<usize>,
 }
 
 impl Marks {
@@ -95,8 +107,9 @@ impl Marks {
     /// short is refused and not shown half grey.
     fn read(bytes: &[u8]) -> Result<Self, Fault> {
         let cut = || Fault::Damaged("it ends before the picture does".into());
-        let mut marks = Self { size: (0, 0), ppi: None, aspect: 1.0, adobe: false, quality: None };
-        let mut sized = false;
+        let mut marks =
+            Self { size: (0, 0), ppi: None, aspect: 1.0, adobe: false, quality: None, sequential_end: None };
+        let (mut sized, mut sequential) = (false, false);
         let mut at = 2;
         loop {
             let &[mark, code] = bytes.get(at..at + 2).ok_or_else(cut)? else { return Err(cut()) };
@@ -121,6 +134,7 @@ impl Marks {
                     let word = |i: usize| u64::from(body[i]) << 8 | u64::from(body[i + 1]);
                     marks.size = (word(3), word(1));
                     sized = true;
+                    sequential = code <= 0xc1;
                 }
                 0xe0 if body.starts_with(b"JFIF\0") && body.len() >= 12 => {
                     let [density, down] = [8, 10].map(|at| f64::from(u16::from_be_bytes([body[at], body[at + 1]])));
@@ -142,7 +156,11 @@ impl Marks {
         if !sized {
             return Err(Fault::Damaged("it has no picture header".into()));
         }
-        if bytes[at..].windows(2).any(|pair| pair == [0xff, 0xd9]) { Ok(marks) } else { Err(cut()) }
+        let end = at + bytes[at..].windows(2).position(|pair| pair == [0xff, 0xd9]).ok_or_else(cut)?;
+        // Another scan (0xda) before the end: the picture is in several parts.
+        let alone = !bytes[at..end].windows(2).any(|pair| pair == [0xff, 0xda]);
+        marks.sequential_end = (sequential && alone).then_some(end);
+        Ok(marks)
     }
 }
 
@@ -158,4 +176,49 @@ fn quality(tables: &[u8]) -> Option<u8> {
     let percent = 100.0 * f64::from(sum) / 3688.0;
     let quality = if percent <= 100.0 { (200.0 - percent) / 2.0 } else { 5000.0 / percent };
     Some(quality.round().clamp(1.0, 100.0) as u8)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use image::codecs::jpeg::JpegEncoder;
+
+    fn encoded(width: u32, height: u32, quality: u8, color: impl Fn(u32, u32) -> [u8; 3]) -> Vec<u8> {
+        let picture = image::RgbImage::from_fn(width, height, |x, y| image::Rgb(color(x, y)));
+        let mut bytes = Vec::new();
+        JpegEncoder::new_with_quality(&mut bytes, quality).encode_image(&picture).unwrap();
+        bytes
+    }
+
+    fn with_height(mut bytes: Vec<u8>, height: u16) -> Vec<u8> {
+        let frame = bytes.windows(2).position(|pair| pair == [0xff, 0xc0]).unwrap();
+        bytes[frame + 5..frame + 7].copy_from_slice(&height.to_be_bytes());
+        bytes
+    }
+
+    fn notes(bytes: &[u8]) -> usize {
+        decode(bytes, ReadOptions::default()).unwrap().facts.notes.len()
+    }
+
+    /// Pictures whose rows take hardly a byte, down to one block a row, are where a decoder reads furthest
+    /// ahead.
+    #[test]
+    fn sound_files_of_any_shape_are_sound() {
+        for (width, height) in [(1, 1), (3, 2000), (8, 8), (17, 33), (640, 9), (300, 200)] {
+            for quality in [1, 50, 100] {
+                assert_eq!(notes(&encoded(width, height, quality, |_, _| [255; 3])), 0, "{width} {height} white");
+                let detail = |x: u32, y: u32| [(x * 37 + y * 11) as u8, (x * y) as u8, (y * 53) as u8];
+                assert_eq!(notes(&encoded(width, height, quality, detail)), 0, "{width} {height} {quality}");
+            }
+        }
+    }
+
+    #[test]
+    fn rows_that_the_file_states_and_does_not_hold_are_told() {
+        let detail = |x: u32, y: u32| [(x * 37 + y * 11) as u8, (x * y) as u8, (y * 53) as u8];
+        for (width, height, stated) in [(300, 200, 400), (300, 200, 232), (64, 64, 2000), (2000, 16, 48)] {
+            let bytes = encoded(width, height, 80, detail);
+            assert_eq!(notes(&with_height(bytes, stated)), 1, "{width} {height} {stated}");
+        }
+    }
 }

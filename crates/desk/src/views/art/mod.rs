@@ -15,13 +15,11 @@ mod size;
 pub use crop_table::crop_table_ui;
 pub use overlays::{overlays_ui, split_labels};
 
-use egui::{
-    CornerRadius, Key, Rect, Role, ScrollArea, Sense, TextureHandle, TextureOptions, Ui, WidgetInfo, pos2, vec2,
-};
+use egui::{CornerRadius, Key, Rect, Role, Sense, TextureHandle, TextureOptions, Ui, WidgetInfo, pos2, vec2};
 use strikeoff_core::job::Job;
 
 use crate::theme::palette;
-use crate::widgets::{quiet, strong, text_button};
+use crate::widgets::{quiet, scrolled, strong, text_button};
 use crate::{Command, View, Workbench};
 
 /// Draws the panel.
@@ -38,7 +36,7 @@ pub fn art_ui(ui: &mut Ui, bench: &mut Workbench) {
         ui.label(quiet("No artwork yet.", p));
         return;
     }
-    ScrollArea::vertical().auto_shrink([false, true]).show(ui, |ui| {
+    scrolled(ui, |ui| {
         thumbnail_ui(ui, bench);
         ui.add_space(2.0);
         compare_ui(ui, bench);

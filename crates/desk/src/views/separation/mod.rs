@@ -6,10 +6,10 @@ mod method;
 mod sharing;
 mod whites;
 
-use egui::{ScrollArea, Ui, WidgetInfo};
+use egui::{Ui, WidgetInfo};
 
 use crate::theme::{GROUP, palette};
-use crate::widgets::{quiet, row};
+use crate::widgets::{quiet, row, scrolled};
 use crate::{Command, Workbench};
 
 /// Draws the panel.
@@ -24,7 +24,7 @@ pub fn separation_ui(ui: &mut Ui, bench: &mut Workbench) {
         bench.method_desk.keep_up(&before, &prepared, bench.stamp);
     }
     ui.add_space(4.0);
-    ScrollArea::vertical().auto_shrink([false, true]).show(ui, |ui| {
+    scrolled(ui, |ui| {
         let mut job = before.clone();
         method::method_ui(ui, bench, &mut job);
         ui.add_space(GROUP - 4.0);
