@@ -216,7 +216,7 @@ mod tests {
         // SAFETY: the layout has a size, and the block is freed with it. More aligned than a large page.
         unsafe {
             let block = std::alloc::alloc(layout);
-            assert!(!block.is_null() && block.addr() % (1 << 22) == 0);
+            assert!(!block.is_null() && block.addr().is_multiple_of(1 << 22));
             std::alloc::dealloc(block, layout);
         }
     }

@@ -32,7 +32,7 @@ pub use inks::Offer;
 pub use keys::keys;
 pub use lasso::Lasso;
 
-use egui::{CentralPanel, Frame, Margin, Panel, Ui};
+use egui::{CentralPanel, Frame, Margin, Panel, Ui, UiBuilder};
 
 use crate::Workbench;
 use crate::theme::palette;
@@ -73,13 +73,13 @@ pub fn window_ui(ui: &mut Ui, bench: &mut Workbench) {
     Panel::left("artwork").exact_size(art).resizable(false).show_separator_line(false).frame(column(12)).show(
         ui,
         |ui| {
-            art::art_ui(ui, bench);
+            contained(ui, |ui| art::art_ui(ui, bench));
         },
     );
     bench.watch.lap("art");
     if !drawer_instead {
         let panel = Panel::right("screen").exact_size(side).resizable(false).show_separator_line(false);
-        panel.frame(column(14)).show(ui, |ui| side::side_ui(ui, bench));
+        panel.frame(column(14)).show(ui, |ui| contained(ui, |ui| side::side_ui(ui, bench)));
     }
     bench.watch.lap("side");
     findings::drawer_ui(ui, bench);
@@ -89,4 +89,11 @@ pub fn window_ui(ui: &mut Ui, bench: &mut Workbench) {
     sheets::sheets_ui(ui.ctx(), bench);
     tour::tour_ui(ui.ctx(), bench);
     bench.watch.lap("sheets");
+}
+
+/// Keeps what a panel holds from making it wider: the table would take its place as if it had moved.
+fn contained(ui: &mut Ui, add: impl FnOnce(&mut Ui)) {
+    let place = ui.max_rect();
+    add(&mut ui.new_child(UiBuilder::new().max_rect(place)));
+    ui.advance_cursor_after_rect(place);
 }

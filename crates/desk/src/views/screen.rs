@@ -1,7 +1,7 @@
 //! The chosen screen: its ink, coverage and histogram, what it does to the print, and what can be
 //! done with it.
 
-use egui::{RichText, Role, ScrollArea, Sense, Ui, WidgetInfo, vec2};
+use egui::{Label, RichText, Role, ScrollArea, Sense, Ui, WidgetInfo, vec2};
 use strikeoff_core::job::{Job, Screen};
 
 use crate::format::{percent, signed};
@@ -168,7 +168,8 @@ fn worth_ui(ui: &mut Ui, bench: &Workbench, name: &str) {
                 let (rect, _) = ui.allocate_exact_size(vec2(16.0, 16.0), Sense::hover());
                 disc(ui.painter(), rect.center(), 7.0, color32(ink.over_white), p.weak);
                 let costs = signed(quality.mean - now);
-                ui.label(quiet(format!("merged with {other} {costs}, best as {}", ink.over_white), p));
+                let text = format!("merged with {other} {costs}, best as {}", ink.over_white);
+                ui.add(Label::new(quiet(text, p)).wrap());
             });
         }
     });
