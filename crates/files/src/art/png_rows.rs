@@ -1,9 +1,9 @@
-//! The rows of a plain PNG of 8 bits, on two threads: one inflates, through the `png` crate's
-//! streaming decoder with all its checks, the other undoes the filters (PNG, third edition, 9) and
-//! makes pixels. Inflating is the longer half, and it cannot be split.
+//! The rows of a plain PNG of 8 bits, on two threads. One inflates, through the `png` crate's streaming
+//! decoder with all its checks; the other undoes the filters (PNG, third edition, 9), which takes as long and
+//! cannot be split either; what comes back the first makes pixels of.
 
 use png::{DecodeOptions, Decoded, StreamingDecoder, UnfilterRegion};
-use std::sync::mpsc::sync_channel;
+use std::sync::mpsc::{channel, sync_channel};
 use std::thread;
 use strikeoff_core::raster::Rgba16;
 
@@ -26,30 +26,47 @@ pub(super) fn pixels(
 ) -> Result<Vec<Rgba16>, Fault> {
     let channels = model.channels() + usize::from(alpha != Alpha::None);
     let row = 1 + width * channels;
+    let mut data: Vec<Rgba16> = vec![[0; 4]; width * height];
+    let mut left = data.chunks_exact_mut(width);
+    let mut make = |band: Result<Vec<u8>, Fault>| {
+        for (row, to) in band?.chunks_exact(row).zip(&mut left) {
+            widen(&row[1..], model, alpha, to);
+        }
+        Ok(())
+    };
     let (send, bands) = sync_channel::<Vec<u8>>(4);
-    thread::scope(|scope| {
-        let making = scope.spawn(move || {
-            let mut data: Vec<Rgba16> = vec![[0; 4]; width * height];
-            let mut left = data.chunks_exact_mut(width);
+    let (back, whole) = channel();
+    let done = thread::scope(|scope| {
+        scope.spawn(move || {
             let mut before = vec![0; row - 1];
-            for mut band in bands {
-                for row in band.chunks_exact_mut(row) {
-                    let (Some((&mut filter, values)), Some(to)) = (row.split_first_mut(), left.next()) else { break };
-                    if !unfilter(filter, channels, &before, values) {
-                        return Err(Fault::Damaged(format!("a row has filter {filter}, which there is not")));
-                    }
-                    widen(values, model, alpha, to);
-                    before.copy_from_slice(values);
-                }
+            for band in bands {
+                // The other end closes early only with an error of its own.
+                drop(back.send(unfilter_band(band, row, channels, &mut before)));
             }
-            Ok(data)
         });
-        // The other end closes early only with an error of its own, which `join` tells.
-        let done = inflate(bytes, row, height, |band| drop(send.send(band)));
+        let mut made = Ok(());
+        let done = inflate(bytes, row, height, |band| {
+            drop(send.send(band));
+            while let Ok(band) = whole.try_recv() {
+                made = std::mem::replace(&mut made, Ok(())).and_then(|()| make(band));
+            }
+        });
         drop(send);
-        let data = making.join().map_err(|_| Fault::TooInvolved("its pixels could not be made".into()))?;
-        done.and(data)
-    })
+        done.and(made).and_then(|()| whole.into_iter().try_for_each(&mut make))
+    });
+    done.map(|()| data)
+}
+
+/// A band of rows with their filters undone; `before` is the row above them and becomes their last.
+fn unfilter_band(mut band: Vec<u8>, row: usize, channels: usize, before: &mut [u8]) -> Result<Vec<u8>, Fault> {
+    for row in band.chunks_exact_mut(row) {
+        let Some((&mut filter, values)) = row.split_first_mut() else { break };
+        if !unfilter(filter, channels, before, values) {
+            return Err(Fault::Damaged(format!("a row has filter {filter}, which there is not")));
+        }
+        before.copy_from_slice(values);
+    }
+    Ok(band)
 }
 
 /// Hands on all rows as they are in the stream, whole ones, a band at a time.
