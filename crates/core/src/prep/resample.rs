@@ -29,6 +29,8 @@ pub(super) struct Part {
 
 /// Pixels of art that a strip may hold as floats: 2 MB, the second cache of a usual machine.
 const STRIP_PIXELS: usize = 1 << 17;
+/// Rows of print in a strip at most: what is new memory to it is still near when it is written the second time.
+const STRIP_ROWS: usize = 96;
 
 /// `part` of `picture` at `width` x `height` pixels, by Lanczos's kernel of radius 3.
 pub(super) fn resample(
@@ -56,7 +58,7 @@ fn run<const N: usize>(
     let ratio = [part.width / width as f64, part.height / height as f64];
     let columns = Taps::new(Kernel::Lanczos3, part.left, ratio[0], width, art_w);
     let down = Taps::new(Kernel::Lanczos3, part.top, ratio[1], height, art_h);
-    let rows = ((STRIP_PIXELS as f64 / art_w as f64 / ratio[1]) as usize).clamp(8, 256);
+    let rows = ((STRIP_PIXELS as f64 / art_w as f64 / ratio[1]) as usize).clamp(8, STRIP_ROWS);
     let strips = height.div_ceil(rows);
     #[cfg(target_arch = "x86_64")]
     let windows = Windows::of(&columns, width, art_w);
@@ -67,9 +69,9 @@ fn run<const N: usize>(
             progress.step("resample", strip as f32 / strips as f32)?;
             let first = strip * rows;
             let reach = down.reach(first..first + out.len() / width);
-            linear_rows(picture, reach.clone(), N == 4, &mut buffers.light);
             buffers.across.resize(reach.len(), [[0.0; BLOCK]; N]);
             let held = Held {
+                art: &picture.pixels().data()[reach.start * art_w..reach.end * art_w],
                 columns: &columns,
                 down: &down,
                 art_w,
@@ -97,6 +99,8 @@ struct Buffers<const N: usize> {
 
 /// What all blocks of a strip share.
 struct Held<'a> {
+    /// The art's rows that the strip needs.
+    art: &'a [Rgba16],
     columns: &'a Taps,
     down: &'a Taps,
     art_w: usize,
@@ -107,7 +111,7 @@ struct Held<'a> {
 }
 
 impl Held<'_> {
-    /// Makes the strip `out`, whose first row is `first`, of the art's rows in `buffers`. The same sums,
+    /// Makes the strip `out`, whose first row is `first`, of the art. The same sums,
     /// and so the same values, with wider registers where there are some.
     fn strip<const N: usize>(&self, buffers: &mut Buffers<N>, first: usize, width: usize, out: &mut [Rgba16]) {
         #[cfg(target_arch = "x86_64")]
@@ -131,8 +135,8 @@ impl Held<'_> {
     #[target_feature(enable = "avx512f,avx512bw,avx512vl,avx512dq")]
     fn strip_avx512<const N: usize>(&self, buffers: &mut Buffers<N>, first: usize, width: usize, out: &mut [Rgba16]) {
         let Some(windows) = self.windows else { return self.strip_of_pixels(buffers, first, width, out) };
-        let Buffers { light, apart, across } = buffers;
-        windows.take_apart::<N>(light, apart);
+        let Buffers { apart, across, .. } = buffers;
+        windows.take_apart::<N>(self.art, apart);
         let bring = |columns: Range<usize>, row: usize, lines: &mut [Line; N]| {
             windows.across(columns, apart, row, lines);
         };
@@ -154,6 +158,7 @@ impl Held<'_> {
         out: &mut [Rgba16],
     ) {
         let Buffers { light, across, .. } = buffers;
+        linear_pixels::<N>(self.art, light);
         let bring = |columns: Range<usize>, row: usize, lines: &mut [Line; N]| {
             self.columns.across(columns, &light[row * self.art_w..][..self.art_w], lines);
         };
@@ -247,20 +252,21 @@ pub(super) fn crop(picture: &Picture, part: Part) -> (Picture, Part) {
     (Picture::new(Plane::from_vec(right - left, bottom - top, data)), inner)
 }
 
-/// Rows of the picture as linear floats, alpha multiplied in.
-fn linear_rows(picture: &Picture, rows: Range<usize>, alpha: bool, out: &mut Vec<Lanes>) {
+/// A pixel in linear light by the table of [`linear`], alpha multiplied in; of four channels alpha is the last.
+#[inline(always)]
+pub(super) fn light_of<const N: usize>(table: &[f32; 65536], pixel: &Rgba16) -> [f32; N] {
+    let alpha = if N == 4 { f32::from(pixel[3]) / 65535.0 } else { 1.0 };
+    std::array::from_fn(|c| if c == 3 { alpha } else { table[usize::from(pixel[c])] * alpha })
+}
+
+/// Pixels as linear floats; where there is no alpha, it is 1.
+fn linear_pixels<const N: usize>(pixels: &[Rgba16], out: &mut Vec<Lanes>) {
     let table = linear();
-    let width = picture.width();
-    let pixels = &picture.pixels().data()[rows.start * width..rows.end * width];
     out.clear();
-    if alpha {
-        out.extend(pixels.iter().map(|p| {
-            let a = f32::from(p[3]) / 65535.0;
-            [table[p[0] as usize] * a, table[p[1] as usize] * a, table[p[2] as usize] * a, a]
-        }));
-    } else {
-        out.extend(pixels.iter().map(|p| [table[p[0] as usize], table[p[1] as usize], table[p[2] as usize], 1.0]));
-    }
+    out.extend(pixels.iter().map(|pixel| {
+        let light = light_of::<N>(table, pixel);
+        std::array::from_fn(|c| light.get(c).copied().unwrap_or(1.0))
+    }));
 }
 
 #[cfg(test)]
@@ -273,7 +279,7 @@ mod tests {
         let columns = Taps::new(Kernel::Lanczos3, part.left, part.width / width as f64, width, w);
         let down = Taps::new(Kernel::Lanczos3, part.top, part.height / height as f64, height, h);
         let mut light = Vec::new();
-        linear_rows(picture, 0..h, true, &mut light);
+        linear_pixels::<4>(picture.pixels().data(), &mut light);
         let mut line = vec![[0.0; 4]; w];
         let mut out = Vec::new();
         for y in 0..height {

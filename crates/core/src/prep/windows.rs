@@ -6,7 +6,10 @@
 use std::arch::x86_64::*;
 use std::ops::Range;
 
-use super::separable::{BLOCK, Lanes, Line, Taps};
+use super::resample::light_of;
+use super::separable::{BLOCK, Line, Taps};
+use super::transfer::linear;
+use crate::raster::Rgba16;
 
 /// Outputs of a step, and sources of a window.
 const WIDE: usize = 16;
@@ -59,14 +62,20 @@ impl Windows {
         self.sources + WIDE
     }
 
-    /// Takes rows of pixels apart into `N` channels each.
-    pub(super) fn take_apart<const N: usize>(&self, light: &[Lanes], out: &mut Vec<f32>) {
-        let stride = self.stride();
-        out.resize(light.len() / self.sources * N * stride, 0.0);
-        for (row, lines) in light.chunks_exact(self.sources).zip(out.chunks_exact_mut(N * stride)) {
-            for (c, line) in lines.chunks_exact_mut(stride).enumerate() {
-                line.iter_mut().zip(row).for_each(|(to, pixel)| *to = pixel[c]);
-                line[self.sources..].fill(0.0);
+    /// Rows of pixels in linear light, taken apart into `N` channels each.
+    pub(super) fn take_apart<const N: usize>(&self, pixels: &[Rgba16], out: &mut Vec<f32>) {
+        let (table, stride) = (linear(), self.stride());
+        // What lies beyond a channel's end stays nought from here on.
+        out.clear();
+        out.resize(pixels.len() / self.sources * N * stride, 0.0);
+        for (row, lines) in pixels.chunks_exact(self.sources).zip(out.chunks_exact_mut(N * stride)) {
+            let mut lines = lines.chunks_exact_mut(stride);
+            let lines: [&mut [f32]; N] = std::array::from_fn(|_| &mut lines.next().unwrap_or_default()[..row.len()]);
+            for (x, pixel) in row.iter().enumerate() {
+                let light = light_of::<N>(table, pixel);
+                for c in 0..N {
+                    lines[c][x] = light[c];
+                }
             }
         }
     }
@@ -111,7 +120,7 @@ impl Windows {
 
 #[cfg(test)]
 mod tests {
-    use super::super::separable::Kernel;
+    use super::super::separable::{Kernel, Lanes};
     use super::*;
 
     #[test]
@@ -119,15 +128,16 @@ mod tests {
         if !std::arch::is_x86_feature_detected!("avx512f") {
             return;
         }
-        let value = |i: usize| ((i * 7919) % 1009) as f32 / 1009.0;
+        let value = |i: usize| ((i * 7919) % 65_536) as u16;
         for (sources, outputs, from, part) in
             [(131, 600, 0.0, 131.0), (97, 211, 3.25, 80.5), (40, 61, 0.0, 40.0), (6, 19, 0.0, 6.0)]
         {
             let taps = Taps::new(Kernel::Lanczos3, from, part / outputs as f64, outputs, sources);
             let windows = Windows::of(&taps, outputs, sources).expect("enlarges by half or more");
-            let light: Vec<Lanes> = (0..3 * sources).map(|i| [0, 1, 2, 3].map(|c| value(4 * i + c))).collect();
+            let pixels: Vec<Rgba16> = (0..3 * sources).map(|i| [0, 1, 2, 3].map(|c| value(4 * i + c))).collect();
+            let light: Vec<Lanes> = pixels.iter().map(|pixel| light_of::<4>(linear(), pixel)).collect();
             let mut apart = Vec::new();
-            windows.take_apart::<4>(&light, &mut apart);
+            windows.take_apart::<4>(&pixels, &mut apart);
             for (row, pixels) in light.chunks_exact(sources).enumerate() {
                 for left in (0..outputs).step_by(BLOCK) {
                     let columns = left..(left + BLOCK).min(outputs);

@@ -1,13 +1,15 @@
 //! The proof, fast: rows of coverage to 8-bit sRGB. The plain form is `Stack::reflectance` and
 //! `encode_u16`, pixel by pixel; this one keeps each band as `r <- r + a (S + (T - 1) r)` in single
-//! precision and looks the code up. Where the machine has AVX2 sixteen pixels go at once
-//! (`composite_simd.rs`); elsewhere blocks of a row go layer by layer, which compilers turn into
+//! precision and looks the code up. Where the machine has AVX-512 or AVX2 sixteen pixels go at once
+//! (`composite_avx512.rs`, `composite_simd.rs`); elsewhere blocks of a row go layer by layer, which compilers turn into
 //! whatever the machine has. Stacks with Yule-Nielsen's n other than 1 take the plain form: their
 //! sum does not factor.
 
 use std::sync::Arc;
 
 use super::Stack;
+#[cfg(target_arch = "x86_64")]
+use super::composite_avx512::Parts;
 use crate::color::encode_u16;
 
 /// Steps of the square root of linear light in the table of codes.
@@ -20,6 +22,9 @@ pub struct Composite<'a> {
     pub(super) stack: &'a Stack,
     /// Per layer: coverage in 4096ths to printed coverage, 0..=1; empty for none.
     pub(super) gain: Vec<Arc<Vec<f32>>>,
+    /// Per layer: its gain as parabolas; empty for no gain, none where a curve bends too sharply for them.
+    #[cfg(target_arch = "x86_64")]
+    pub(super) parts: Option<Vec<Arc<Parts>>>,
     /// 8-bit codes by the square root of linear light.
     pub(super) codes: Vec<i32>,
 }
@@ -43,7 +48,15 @@ impl<'a> Composite<'a> {
                 ((u32::from(code) + 128) / 257) as i32
             })
             .collect();
-        Self { stack, gain, codes }
+        #[cfg(target_arch = "x86_64")]
+        let parts = gain.iter().map(|table| Parts::of(table).map(Arc::new)).collect();
+        Self {
+            stack,
+            gain,
+            #[cfg(target_arch = "x86_64")]
+            parts,
+            codes,
+        }
     }
 
     /// One row: `rows` holds a slice of coverage for each layer, all as long as `out`; out comes
@@ -56,7 +69,10 @@ impl<'a> Composite<'a> {
             return self.row_plain(rows, out);
         }
         #[cfg(target_arch = "x86_64")]
-        let done = super::composite_simd::row(self, rows, out);
+        let done = match super::composite_avx512::row(self, rows, out) {
+            0 => super::composite_simd::row(self, rows, out),
+            done => done,
+        };
         #[cfg(not(target_arch = "x86_64"))]
         let done = 0;
         let rest: Vec<&[u16]> = rows.iter().map(|row| &row[done..]).collect();
@@ -153,12 +169,25 @@ mod tests {
                 let rows: Vec<&[u16]> = planes.iter().map(Vec::as_slice).collect();
                 let (mut fast, mut plain) = (vec![[1u8; 4]; width], vec![[2u8; 4]; width]);
                 composite.row_plain(&rows, &mut plain);
-                for fast_row in [Composite::row, Composite::row_blocks] {
-                    fast_row(&composite, &rows, &mut fast);
-                    for (f, p) in fast.as_flattened().iter().zip(plain.as_flattened()) {
+                // A form says how many pixels it did; none where the machine lacks it.
+                type Form = fn(&Composite<'_>, &[&[u16]], &mut [[u8; 4]]) -> usize;
+                let whole: [Form; 2] = [
+                    |composite, rows, out| (composite.row(rows, out), out.len()).1,
+                    |composite, rows, out| (composite.row_blocks(rows, out), out.len()).1,
+                ];
+                #[cfg(target_arch = "x86_64")]
+                let vector: [Form; 2] = [super::super::composite_simd::row, super::super::composite_avx512::row];
+                #[cfg(not(target_arch = "x86_64"))]
+                let vector: [Form; 0] = [];
+                for form in whole.into_iter().chain(vector) {
+                    fast.fill([1; 4]);
+                    let done = form(&composite, &rows, &mut fast);
+                    for (f, p) in fast[..done].as_flattened().iter().zip(plain.as_flattened()) {
                         assert!(f.abs_diff(*p) <= 1, "{f} {p}");
                     }
                 }
+                #[cfg(target_arch = "x86_64")]
+                assert!(composite.parts.is_some(), "the usual gain can be made of parabolas");
             }
         }
     }

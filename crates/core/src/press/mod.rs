@@ -3,6 +3,8 @@
 
 mod composite;
 #[cfg(target_arch = "x86_64")]
+mod composite_avx512;
+#[cfg(target_arch = "x86_64")]
 mod composite_simd;
 mod gain;
 mod layer;
