@@ -9,6 +9,7 @@ export XDG_CACHE_HOME="$out/cache"
 mkdir -p -m 700 "$XDG_RUNTIME_DIR"
 unset WAYLAND_DISPLAY
 log=$out/window.jsonl
+drive_dir=$(dirname "${BASH_SOURCE[0]}")
 
 fail() {
   echo "window: $1" >&2
@@ -57,11 +58,13 @@ open_window() {
   xdotool mousemove 1200 600
 }
 
-# The window's end writes its last frames into the log.
+# The window's end writes its last frames into the log; it must end well.
 close_window() {
-  xdotool search --onlyvisible --name '^Strikeoff' windowclose
-  for _ in {1..100}; do kill -0 "$window" 2>/dev/null || { window=; return; }; sleep 0.1; done
-  fail "still open 10 s after it was closed"
+  /usr/bin/python3 "$drive_dir/close.py" "$(xdotool search --onlyvisible --name '^Strikeoff' | head -1)"
+  for _ in {1..100}; do kill -0 "$window" 2>/dev/null || break; sleep 0.1; done
+  kill -0 "$window" 2>/dev/null && fail "still open 10 s after it was asked to close"
+  wait "$window" || fail "it was asked to close and ended with $?"
+  window=
 }
 
 # await EVENT SECONDS [PATTERN]: waits for the next line of this event that also has PATTERN. Lines
