@@ -247,24 +247,27 @@ mod tests {
         if !(on.contains("[madvise]") || on.contains("[always]")) {
             return;
         }
-        let bytes: Vec<u8> = vec![1; 4 * LARGE];
+        // Memory in pieces may leave few large pages to one block; none to any of eight is a fault of this file.
+        let blocks: Vec<Vec<u8>> = (0..8).map(|_| vec![1; 2 * LARGE]).collect();
+        let large: usize = blocks.iter().map(|bytes| large_kb(bytes.as_ptr().addr())).sum();
+        assert!(large > 0, "none of {} MB in large pages", 16 * (LARGE >> 20));
+    }
+
+    /// Kilobytes in large pages of the mapping that holds an address.
+    #[cfg(target_os = "linux")]
+    fn large_kb(at: usize) -> usize {
         let maps = std::fs::read_to_string("/proc/self/smaps").unwrap();
-        let at = bytes.as_ptr().addr();
         let mut inside = false;
-        let mut large = None;
         for line in maps.lines() {
             let range = line.split(' ').next().and_then(|r| r.split_once('-'));
             if let Some((from, to)) = range
                 && let (Ok(from), Ok(to)) = (usize::from_str_radix(from, 16), usize::from_str_radix(to, 16))
             {
                 inside = (from..to).contains(&at);
-            } else if let Some(kb) = line.strip_prefix("AnonHugePages:")
-                && inside
-            {
-                large = kb.trim().trim_end_matches(" kB").parse::<usize>().ok();
+            } else if let Some(kb) = line.strip_prefix("AnonHugePages:").filter(|_| inside) {
+                return kb.trim().trim_end_matches(" kB").parse().unwrap();
             }
         }
-        // Memory in pieces may leave few large pages; none at all is a fault of this file.
-        assert!(large.is_some_and(|kb| kb > 0), "{large:?} kB in large pages");
+        panic!("no mapping holds the block");
     }
 }
