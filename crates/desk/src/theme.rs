@@ -122,19 +122,23 @@ pub fn install(ctx: &Context) {
     });
 }
 
-/// Draws the letters of the window into the atlas, in its usual sizes, so that they need not be drawn in
-/// the frames that first show them. To be called within a frame; the first is the time.
-pub fn ready_letters(ctx: &Context) {
+/// Sizes of the window's letters, the most used ones first.
+const LETTER_POINTS: [f32; 7] = [13.0, 11.5, 13.5, 12.0, 12.5, 17.0, 11.0];
+
+/// Draws letters of the window into the atlas, so that they need not be drawn in the frames that first show
+/// them: one size in each of the first frames, as all together would take several frames' time. Tells
+/// whether another frame is wanted for it.
+pub fn ready_letters(ctx: &Context, frame: u64) -> bool {
+    // The very first frame has enough to do.
+    let place = frame.checked_sub(1).and_then(|place| usize::try_from(place).ok());
+    let Some(&size) = place.and_then(|place| LETTER_POINTS.get(place)) else { return frame == 0 };
     // A letter is drawn anew for each part of a pixel that it may begin at: mixed texts meet most of them.
     let letters: String = (' '..='~').collect();
     let words =
         "of on the in and screens 0.5 % 45 lpi 22.5° 230/48 · – × Ink black, Process blue: first print, 12.7 mm";
     let all = format!("{letters}{words}{letters}{}", letters.chars().rev().collect::<String>());
-    ctx.fonts_mut(|fonts| {
-        for size in [11.0, 11.5, 12.0, 12.5, 13.0, 13.5, 17.0] {
-            fonts.layout_no_wrap(all.clone(), FontId::proportional(size), Color32::WHITE);
-        }
-    });
+    ctx.fonts_mut(|fonts| fonts.layout_no_wrap(all, FontId::proportional(size), Color32::WHITE));
+    true
 }
 
 fn visuals(theme: Theme, p: &Palette) -> Visuals {

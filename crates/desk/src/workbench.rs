@@ -239,9 +239,9 @@ impl Workbench {
     /// Draws a frame and does what follows from it.
     pub fn ui(&mut self, ui: &mut Ui) {
         self.watch.start();
-        if self.times.count == 0 {
-            crate::theme::ready_letters(ui.ctx());
+        if crate::theme::ready_letters(ui.ctx(), self.times.count) {
             self.watch.lap("letters");
+            ui.ctx().request_repaint();
         }
         self.preferences.fit(ui.ctx());
         self.looking.peek = false;

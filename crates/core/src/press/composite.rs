@@ -7,9 +7,9 @@
 
 use std::sync::Arc;
 
-use super::Stack;
 #[cfg(target_arch = "x86_64")]
 use super::composite_avx512::Parts;
+use super::{GainCurve, Stack};
 use crate::color::encode_u16;
 
 /// Steps of the square root of linear light in the table of codes.
@@ -17,14 +17,32 @@ pub(super) const STEPS: f32 = 4095.0;
 /// Coverage is looked up to 1 in 4096: a step of gain is then far below one code of the proof.
 pub(super) const GAIN_SHIFT: u32 = 4;
 
+/// A gain curve made ready for pixels.
+#[derive(Debug)]
+pub(super) struct Gain {
+    /// Coverage in 4096ths to printed coverage, 0..=1.
+    pub table: Vec<f32>,
+    /// The same as parabolas; none where it bends too sharply for them.
+    #[cfg(target_arch = "x86_64")]
+    pub parts: Option<Parts>,
+}
+
+impl Gain {
+    fn new(curve: &GainCurve) -> Self {
+        let table: Vec<f32> = (0..=1 << (16 - GAIN_SHIFT)).map(|v| curve.print(v as f32 / 4096.0)).collect();
+        Self {
+            #[cfg(target_arch = "x86_64")]
+            parts: Parts::of(&table),
+            table,
+        }
+    }
+}
+
 /// A stack made ready for rows of pixels.
 pub struct Composite<'a> {
     pub(super) stack: &'a Stack,
-    /// Per layer: coverage in 4096ths to printed coverage, 0..=1; empty for none.
-    pub(super) gain: Vec<Arc<Vec<f32>>>,
-    /// Per layer: its gain as parabolas; empty for no gain, none where a curve bends too sharply for them.
-    #[cfg(target_arch = "x86_64")]
-    pub(super) parts: Option<Vec<Arc<Parts>>>,
+    /// Per layer; empty for none.
+    pub(super) gain: Vec<Arc<Gain>>,
     /// 8-bit codes by the square root of linear light.
     pub(super) codes: Vec<i32>,
 }
@@ -33,13 +51,12 @@ impl<'a> Composite<'a> {
     /// Prepares the tables of a stack.
     pub fn new(stack: &'a Stack) -> Self {
         // Layers of one curve share its table, which then stays in the nearest cache.
-        let mut gain: Vec<Arc<Vec<f32>>> = Vec::new();
+        let mut gain: Vec<Arc<Gain>> = Vec::new();
         for (at, curve) in stack.gain.iter().enumerate() {
-            let table = match stack.gain[..at].iter().position(|other| other == curve) {
+            gain.push(match stack.gain[..at].iter().position(|other| other == curve) {
                 Some(same) => gain[same].clone(),
-                None => Arc::new((0..=1 << (16 - GAIN_SHIFT)).map(|v| curve.print(v as f32 / 4096.0)).collect()),
-            };
-            gain.push(table);
+                None => Arc::new(Gain::new(curve)),
+            });
         }
         let codes = (0..=STEPS as usize)
             .map(|i| {
@@ -48,15 +65,7 @@ impl<'a> Composite<'a> {
                 ((u32::from(code) + 128) / 257) as i32
             })
             .collect();
-        #[cfg(target_arch = "x86_64")]
-        let parts = gain.iter().map(|table| Parts::of(table).map(Arc::new)).collect();
-        Self {
-            stack,
-            gain,
-            #[cfg(target_arch = "x86_64")]
-            parts,
-            codes,
-        }
+        Self { stack, gain, codes }
     }
 
     /// One row: `rows` holds a slice of coverage for each layer, all as long as `out`; out comes
@@ -93,7 +102,7 @@ impl<'a> Composite<'a> {
                 let row = &row[start..start + n];
                 match self.gain.get(layer) {
                     None => a.iter_mut().zip(row).for_each(|(a, &v)| *a = f32::from(v) * (1.0 / 65535.0)),
-                    Some(gain) => a.iter_mut().zip(row).for_each(|(a, &v)| *a = gain[gain_index(v)]),
+                    Some(gain) => a.iter_mut().zip(row).for_each(|(a, &v)| *a = gain.table[gain_index(v)]),
                 }
                 let solid = &self.stack.layers[layer];
                 for (band, values) in bands.iter_mut().enumerate() {
@@ -187,7 +196,10 @@ mod tests {
                     }
                 }
                 #[cfg(target_arch = "x86_64")]
-                assert!(composite.parts.is_some(), "the usual gain can be made of parabolas");
+                assert!(
+                    composite.gain.iter().all(|gain| gain.parts.is_some()),
+                    "the usual gain can be made of parabolas"
+                );
             }
         }
     }

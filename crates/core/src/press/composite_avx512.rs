@@ -71,11 +71,12 @@ impl Parts {
 /// # Panics
 /// If there are more rows than layers or a row is shorter than `out`.
 pub(super) fn row(composite: &Composite<'_>, rows: &[&[u16]], out: &mut [[u8; 4]]) -> usize {
-    let Some(parts) = composite.parts.as_ref().filter(|_| is_x86_feature_detected!("avx512f")) else { return 0 };
+    let parts: Option<Vec<&Parts>> = composite.gain.iter().map(|gain| gain.parts.as_ref()).collect();
+    let Some(parts) = parts.filter(|_| is_x86_feature_detected!("avx512f")) else { return 0 };
     assert!(rows.len() <= composite.stack.layers.len() && rows.iter().all(|row| row.len() >= out.len()));
     assert!(parts.is_empty() || parts.len() >= rows.len());
     // SAFETY: the feature is there; lengths of rows are checked above.
-    unsafe { groups_of_sixteen(composite, parts, rows, out) }
+    unsafe { groups_of_sixteen(composite, &parts, rows, out) }
 }
 
 /// What a layer does, with its row and its gain.
@@ -87,15 +88,10 @@ struct LayerRow<'a> {
 }
 
 #[target_feature(enable = "avx512f")]
-fn groups_of_sixteen(
-    composite: &Composite<'_>,
-    parts: &[std::sync::Arc<Parts>],
-    rows: &[&[u16]],
-    out: &mut [[u8; 4]],
-) -> usize {
+fn groups_of_sixteen(composite: &Composite<'_>, parts: &[&Parts], rows: &[&[u16]], out: &mut [[u8; 4]]) -> usize {
     let layers = rows.iter().zip(&composite.stack.layers).enumerate().map(|(at, (row, layer))| LayerRow {
         row: row.as_ptr(),
-        gain: parts.get(at).map(|parts| &**parts),
+        gain: parts.get(at).copied(),
         scatter: layer.scatter,
         less: layer.through.map(|t| t - 1.0),
     });

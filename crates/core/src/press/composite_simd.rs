@@ -27,7 +27,7 @@ pub(super) fn row(composite: &Composite<'_>, rows: &[&[u16]], out: &mut [[u8; 4]
     }
     assert!(rows.len() <= composite.stack.layers.len() && rows.iter().all(|row| row.len() >= out.len()));
     assert!(composite.codes.len() > STEPS as usize);
-    assert!(composite.gain.iter().all(|table| table.len() > 1 << (16 - GAIN_SHIFT)));
+    assert!(composite.gain.iter().all(|gain| gain.table.len() > 1 << (16 - GAIN_SHIFT)));
     // SAFETY: the features are there; lengths of rows and tables are checked above.
     unsafe { groups_of_sixteen(composite, rows, out) }
 }
@@ -44,7 +44,7 @@ struct LayerRow {
 fn groups_of_sixteen(composite: &Composite<'_>, rows: &[&[u16]], out: &mut [[u8; 4]]) -> usize {
     let layers = rows.iter().zip(&composite.stack.layers).enumerate().map(|(at, (row, layer))| LayerRow {
         row: row.as_ptr(),
-        gain: composite.gain.get(at).map(|table| table.as_ptr()),
+        gain: composite.gain.get(at).map(|gain| gain.table.as_ptr()),
         scatter: layer.scatter,
         less: layer.through.map(|t| t - 1.0),
     });
