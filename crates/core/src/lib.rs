@@ -15,6 +15,7 @@ pub mod press;
 mod progress;
 pub mod raster;
 pub mod separate;
+pub mod simd;
 pub mod tune;
 pub mod units;
 pub mod usage;

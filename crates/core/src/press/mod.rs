@@ -2,12 +2,10 @@
 //! follows. Proof, separation and findings all read colour from here, so they agree.
 
 mod composite;
-#[cfg(target_arch = "x86_64")]
-mod composite_avx512;
-#[cfg(target_arch = "x86_64")]
-mod composite_simd;
+mod curve;
 mod gain;
 mod layer;
+mod layers;
 mod neugebauer;
 mod optics;
 mod proof;

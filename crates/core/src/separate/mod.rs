@@ -8,13 +8,13 @@ mod checks;
 mod choice_checks;
 mod choke;
 mod choose;
+mod corners;
 mod diffuse;
 mod flat;
 mod index;
 mod index_colors;
 mod lookup;
-#[cfg(target_arch = "x86_64")]
-mod lookup_simd;
+mod lookup_rows;
 mod methods;
 #[cfg(test)]
 mod methods_checks;

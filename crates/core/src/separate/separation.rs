@@ -117,14 +117,23 @@ impl ColorTable {
         Ok(Self { table, garment: plan.garment })
     }
 
+    /// A table of given coverages, `coverage(node, screen)`, on white; for tests and benches of the look-up.
+    ///
+    /// # Panics
+    /// If there are no screens or more than [`super::MAX_SCREENS`].
+    pub fn of_nodes(screens: usize, coverage: impl Fn(usize, usize) -> u16) -> Self {
+        assert!((1..=super::MAX_SCREENS).contains(&screens));
+        Self { table: Table::of_nodes(screens, coverage), garment: [1.0; 3] }
+    }
+
     /// One plane a screen, in print order, before choke.
     pub fn planes(&self, picture: &Picture) -> Vec<Plane<u16>> {
-        lookup::planes(&self.table, self.garment, picture, false)
+        lookup::planes(&self.table, self.garment, picture)
     }
 
     /// The same without the fast kernel: the plain reference of tests and benches.
     pub fn planes_plainly(&self, picture: &Picture) -> Vec<Plane<u16>> {
-        lookup::planes(&self.table, self.garment, picture, true)
+        lookup::planes_plainly(&self.table, self.garment, picture)
     }
 }
 
