@@ -49,6 +49,9 @@ fn main() -> ExitCode {
         let said = format!("\"{}\" is neither a verb nor a file that exists", file.display());
         CommandLine::command().error(ErrorKind::InvalidValue, said).exit();
     }
+    if let Err(error) = vectors_of_the_environment() {
+        CommandLine::command().error(ErrorKind::InvalidValue, format!("{VECTORS}: {error}")).exit();
+    }
     let terminal = Terminal::new(line.json);
     match line.verb {
         Some(verb) => terminal.finish(verb.run(&terminal)),
@@ -56,5 +59,16 @@ fn main() -> ExitCode {
             Ok(()) => ExitCode::SUCCESS,
             Err(error) => terminal.finish(Err(error)),
         },
+    }
+}
+
+/// Names the vector instructions to use in place of the best that the processor has, to try what other
+/// machines do: results are the same, only slower.
+const VECTORS: &str = "STRIKEOFF_VECTORS";
+
+fn vectors_of_the_environment() -> Result<(), strikeoff_core::simd::LevelError> {
+    match std::env::var_os(VECTORS) {
+        Some(name) => name.to_string_lossy().parse::<strikeoff_core::simd::Level>()?.force(),
+        None => Ok(()),
     }
 }

@@ -21,7 +21,7 @@ pub(super) struct Solid {
     pub take: [u16; 3],
 }
 
-/// Lays layers over a garment, first down first.
+/// Lays layers over a garment, first down first: the rest of `bands` is overwritten.
 pub(super) fn lay(level: Level, garment: [u16; 3], solids: &[Solid], coverages: &[Line], bands: &mut [Line; 3]) {
     run!(level, simd => lay_in(simd, garment, solids, coverages, bands));
 }
@@ -56,4 +56,60 @@ fn lay_in<S: Vectors>(simd: S, garment: [u16; 3], solids: &[Solid], coverages: &
 #[inline(always)]
 fn splat<S: Simd>(simd: S, value: u16) -> S::u16s {
     S::u32s::splat(simd, u32::from(value) << 16 | u32::from(value)).bitcast()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::simd;
+
+    /// The same sums, value by value.
+    fn plain(garment: [u16; 3], solids: &[Solid], coverages: &[Line], bands: &mut [Line; 3]) {
+        let share = |value: u16, of: u16| ((u32::from(value) * u32::from(of)) >> 16) as u16;
+        for (band, line) in bands.iter_mut().enumerate() {
+            for (x, r) in line.iter_mut().enumerate() {
+                *r = garment[band];
+                for (solid, coverage) in solids.iter().zip(coverages) {
+                    let a = coverage[x];
+                    *r -= share(*r, share(a, solid.take[band]).saturating_add(1));
+                    *r = r.saturating_add(share(a, solid.scatter[band]));
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn every_level_gives_the_plain_values_and_these_are_the_models() {
+        let mut state = 7u32;
+        let mut next = || {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            (state >> 16) as u16
+        };
+        for layers in [0, 1, 6, 13] {
+            let solids: Vec<Solid> = (0..layers)
+                .map(|_| {
+                    let scatter: [u16; 3] = std::array::from_fn(|_| next());
+                    Solid { scatter, take: scatter.map(|s| s + next() % (65_535 - s).max(1)) }
+                })
+                .collect();
+            let coverages: Vec<Line> =
+                (0..layers).map(|_| std::array::from_fn(|x| [0, u16::MAX, next(), next()][x % 4])).collect();
+            for garment in [[0, 65_535, 600], [1, 30_000, 65_534]] {
+                let (mut expected, mut bands) = ([[1; BLOCK]; 3], [[2; BLOCK]; 3]);
+                plain(garment, &solids, &coverages, &mut expected);
+                for (level, token) in simd::each() {
+                    lay(token, garment, &solids, &coverages, &mut bands);
+                    assert!(bands == expected, "{level:?}, {layers} layers");
+                }
+                for (x, band) in (0..BLOCK).flat_map(|x| [(x, 0), (x, 1), (x, 2)]) {
+                    let exact = solids.iter().zip(&coverages).fold(f64::from(garment[band]), |r, (solid, coverage)| {
+                        let [a, take, scatter] = [coverage[x], solid.take[band], solid.scatter[band]].map(f64::from);
+                        r * (1.0 - a * take / 65_535.0 / 65_535.0) + a * scatter / 65_535.0
+                    });
+                    let made = f64::from(expected[band][x]);
+                    assert!((made - exact).abs() <= 2.0 + layers as f64, "{made} for {exact}");
+                }
+            }
+        }
+    }
 }
