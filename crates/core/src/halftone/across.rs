@@ -3,7 +3,7 @@
 
 use fearless_simd::Level;
 
-use crate::simd::one_shuffle;
+use crate::simd::{block_shuffles, far_shuffles};
 
 /// Weight of a whole source pixel; 14 bits keep the sums inside 32.
 pub(super) const ONE: i32 = 1 << 14;
@@ -34,7 +34,7 @@ pub(super) enum Steps {
     Eights(Vec<Step>),
     /// Each four pixels of a step come out of a window of 8.
     Fours(Vec<Step>),
-    /// Not at all: the source is more than half as fine again as the device.
+    /// Not at all: the level has no shuffles, or the source is more than twice as fine as the device.
     None,
 }
 
@@ -68,7 +68,9 @@ impl Across {
             let steps = left.as_chunks::<STEP>().0.iter().zip(weight.as_chunks::<STEP>().0);
             steps.map(|(left, weight)| Step::new(left, weight, window)).collect()
         };
-        let steps = if one_shuffle(level) && near(STEP, 32) {
+        let steps = if !block_shuffles(level) {
+            Steps::None
+        } else if far_shuffles(level) && near(STEP, 32) {
             Steps::Whole(steps(STEP))
         } else if near(8, 8) {
             Steps::Eights(steps(8))

@@ -154,7 +154,7 @@ impl<const ALPHA: bool> Source<ALPHA> {
 
     /// Makes the strip `out`, whose first row is `first`, from rows `rows` of output.
     fn strip(&self, held: &mut Buffers, width: usize, rows: std::ops::Range<usize>, first: usize, out: &mut [Rgba16]) {
-        run!(simd::level(), _simd => self.strip_on(held, width, rows, first, out));
+        run!(simd::level() => self.strip_on(held, width, rows, first, out));
     }
 
     #[inline(always)]

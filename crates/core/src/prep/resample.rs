@@ -8,6 +8,7 @@
 
 use std::ops::Range;
 
+use fearless_simd::Level;
 use rayon::prelude::*;
 
 use super::prepare::PrepError;
@@ -78,7 +79,7 @@ fn run<const N: usize>(
                 first_source: reach.start,
                 windows: windows.as_ref(),
             };
-            run!(level, simd => held.strip(simd, buffers, first, width, out));
+            held.strip(level, buffers, first, width, out);
             Ok::<(), PrepError>(())
         },
     )?;
@@ -110,18 +111,19 @@ struct Held<'a> {
 
 impl Held<'_> {
     /// Makes the strip `out`, whose first row is `first`, of the art.
-    #[inline(always)]
-    fn strip<S: Vectors, const N: usize>(
+    fn strip<const N: usize>(
         &self,
-        simd: S,
+        level: Level,
         buffers: &mut Buffers<N>,
         first: usize,
         width: usize,
         out: &mut [Rgba16],
     ) {
         match self.windows {
-            Some(windows) => self.strip_of_channels(simd, windows, buffers, first, width, out),
-            None => self.strip_of_pixels(buffers, first, width, out),
+            Some(windows) => {
+                run!(level, simd => self.strip_of_channels(simd, windows, buffers, first, width, out))
+            }
+            None => run!(level => self.strip_of_pixels(buffers, first, width, out)),
         }
     }
 
@@ -135,6 +137,9 @@ impl Held<'_> {
         width: usize,
         out: &mut [Rgba16],
     ) {
+        if !S::FAR_SHUFFLES {
+            unreachable!("windows are for levels that pick out of 64 bytes");
+        }
         let Buffers { apart, across, .. } = buffers;
         windows.take_apart::<N>(self.art, apart);
         let bring = |columns: Range<usize>, row: usize, lines: &mut [Line; N]| {

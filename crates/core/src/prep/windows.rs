@@ -10,7 +10,7 @@ use fearless_simd::{Level, f32x16, prelude::*, u8x64, u32x16};
 use super::separable::{Line, Taps};
 use super::transfer::{light_of, linear};
 use crate::raster::Rgba16;
-use crate::simd::{Vectors, one_shuffle};
+use crate::simd::{Vectors, far_shuffles};
 
 /// Outputs of a step, and sources of a window.
 const WIDE: usize = 16;
@@ -35,7 +35,7 @@ pub(super) struct Windows {
 impl Windows {
     /// None where that is not worth while or the kernel reaches beyond a window.
     pub(super) fn of(level: Level, taps: &Taps, outputs: usize, sources: usize) -> Option<Self> {
-        if one_shuffle(level) { Self::of_taps(taps, outputs, sources) } else { None }
+        if far_shuffles(level) { Self::of_taps(taps, outputs, sources) } else { None }
     }
 
     fn of_taps(taps: &Taps, outputs: usize, sources: usize) -> Option<Self> {
@@ -92,6 +92,9 @@ impl Windows {
         row: usize,
         lines: &mut [Line; N],
     ) {
+        if !S::FAR_SHUFFLES {
+            unreachable!("made for levels that pick out of 64 bytes");
+        }
         let stride = self.stride();
         let row = &apart[row * N * stride..][..N * stride];
         let steps = &self.steps[columns.start / WIDE..columns.end.div_ceil(WIDE)];
@@ -141,7 +144,7 @@ mod tests {
                     let columns = left..(left + BLOCK).min(outputs);
                     let mut want = [[0.0; BLOCK]; 4];
                     taps.across(columns.clone(), pixels, &mut want);
-                    for (level, token) in simd::each() {
+                    for (level, token) in simd::each().filter(|(_, token)| far_shuffles(*token)) {
                         let mut made = [[0.0; BLOCK]; 4];
                         run!(token, simd => windows.across(simd, columns.clone(), &apart, row, &mut made));
                         for c in 0..4 {

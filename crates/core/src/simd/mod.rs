@@ -8,4 +8,4 @@ mod vectors;
 pub(crate) use level::each;
 pub(crate) use level::level;
 pub use level::{Level, LevelError};
-pub(crate) use vectors::{Vectors, one_shuffle, run};
+pub(crate) use vectors::{Vectors, block_shuffles, far_shuffles, run};

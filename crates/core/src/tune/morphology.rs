@@ -118,7 +118,7 @@ struct Strip<'a> {
 
 impl Strip<'_> {
     fn run(&self, rows: &mut [u16]) {
-        run!(simd::level(), _simd => self.run_on(rows));
+        run!(simd::level() => self.run_on(rows));
     }
 
     /// Tile after tile. Rows are numbered from the first one above the strip. A ring of rows holds,
