@@ -1,9 +1,10 @@
 //! Every kernel at every level of vector instructions that this machine has, one thread, in nanoseconds a
-//! pixel: the table of DEVELOPERS.md. Levels take turns, and of nine turns the best counts, since on a shared
-//! machine only that repeats. Then the two places where a kernel has a form by hand: what it brings over
-//! plain look-ups.
+//! pixel: the table of DEVELOPERS.md. Each level has processes of its own, which take turns, and the best of
+//! them counts, since on a shared machine only that repeats. The last line is a curve of the proof read by
+//! itself, which is done by hand with AVX2 (a gather) and AVX-512 (a permutation): what these bring.
 
 use std::hint::black_box;
+use std::process::Command;
 use std::time::Instant;
 
 use strikeoff_core::Progress;
@@ -24,40 +25,23 @@ use strikeoff_core::units::{Degrees, Dpi, Lpi, Mm, Opacity, Ppi};
 #[path = "../src/press/curve.rs"]
 mod curve;
 
-const TURNS: usize = 9;
+/// Set for the process that measures a level.
+const LEVEL: &str = "STRIKEOFF_BENCH_LEVEL";
+/// Processes of each level, and runs of each kernel in one.
+const TURNS: usize = 3;
+const RUNS: usize = 4;
 
-/// Best seconds of each form in turns.
-fn best(forms: &mut [&mut dyn FnMut()]) -> Vec<f64> {
-    let mut best = vec![f64::MAX; forms.len()];
-    for turn in 0..=TURNS {
-        for (form, best) in forms.iter_mut().zip(&mut best) {
-            let start = Instant::now();
-            form();
-            // The first turn warms caches and tables.
-            if turn > 0 {
-                *best = best.min(start.elapsed().as_secs_f64());
-            }
-        }
-    }
-    best
-}
-
-/// Prints a kernel's line of the table.
+/// Prints a kernel's time.
 fn line(name: &str, pixels: usize, mut kernel: impl FnMut()) {
-    let levels = Level::available();
-    let mut times = vec![f64::MAX; levels.len()];
-    for turn in 0..=TURNS {
-        for (level, best) in levels.iter().zip(&mut times) {
-            level.force().expect("it is there");
-            let start = Instant::now();
-            kernel();
-            if turn > 0 {
-                *best = best.min(start.elapsed().as_secs_f64());
-            }
-        }
-    }
-    let times: Vec<String> = times.iter().map(|t| format!("{:.2}", t / pixels as f64 * 1e9)).collect();
-    println!("| {name} | {} |", times.join(" | "));
+    // The first run warms caches and tables.
+    kernel();
+    let once = |kernel: &mut dyn FnMut()| {
+        let start = Instant::now();
+        kernel();
+        start.elapsed().as_secs_f64()
+    };
+    let best = (0..RUNS).map(|_| once(&mut kernel)).fold(f64::MAX, f64::min);
+    println!("{name}\t{}", best / pixels as f64 * 1e9);
 }
 
 fn noise(at: usize) -> u16 {
@@ -162,38 +146,53 @@ fn pictures() {
     }
 }
 
-/// Curves by plain look-ups, by gathers and by parabolas in registers: the same values.
-#[cfg(target_arch = "x86_64")]
 fn curves() {
-    let best_level = fearless_simd::Level::new();
-    let [Some(plain), Some(gathers)] =
-        [best_level.as_sse4_2().map(fearless_simd::Simd::level), best_level.as_avx2().map(fearless_simd::Simd::level)]
-    else {
-        return;
+    let level = fearless_simd::Level::new();
+    #[cfg(target_arch = "x86_64")]
+    let level = match Level::in_use() {
+        Level::Avx512 => level,
+        Level::Avx2 => level.as_avx2().map_or(level, fearless_simd::Simd::level),
+        _ => level.as_sse2().map_or(level, fearless_simd::Simd::level),
     };
     let curve = curve::Curve::<4>::new(&|v| (v + 0.3 * v.sqrt() * (1.0 - v)) * 65_535.0, 40.0);
     let row: Vec<u16> = (0..1600).map(noise).collect();
-    let mut forms: Vec<Box<dyn FnMut()>> = Vec::new();
-    for level in [Some(plain), Some(gathers), best_level.as_avx512().map(fearless_simd::Simd::level)] {
-        let (Some(level), curve, row) = (level, &curve, &row) else { continue };
-        let mut out = vec![0; row.len()];
-        forms.push(Box::new(move || (0..300).for_each(|_| curve.read(level, black_box(row), black_box(&mut out)))));
-    }
-    let mut forms: Vec<&mut dyn FnMut()> = forms.iter_mut().map(|form| &mut **form as &mut dyn FnMut()).collect();
-    let times = best(&mut forms);
-    for (name, time) in ["plain look-ups", "AVX2's gathers", "AVX-512's permutation"].iter().zip(&times) {
-        println!("a curve read by {name}: {:.2} ns a value, {:.1} times as fast", time / 4.8e5 * 1e9, times[0] / time);
-    }
+    let mut out = vec![0; row.len()];
+    line("a curve, a value", 1600 * 600, || {
+        (0..600).for_each(|_| curve.read(level, black_box(&row), black_box(&mut out)));
+    });
 }
 
 fn main() {
-    rayon::ThreadPoolBuilder::new().num_threads(1).build_global().expect("a thread");
-    let names: Vec<&str> = Level::available().into_iter().map(Level::name).collect();
+    if let Some(level) = std::env::var_os(LEVEL) {
+        level.to_string_lossy().parse::<Level>().and_then(Level::force).expect("a level of this machine");
+        rayon::ThreadPoolBuilder::new().num_threads(1).build_global().expect("a thread");
+        proofs();
+        films();
+        pictures();
+        curves();
+        return;
+    }
+    let levels = Level::available();
+    let mut table: Vec<(String, Vec<f64>)> = Vec::new();
+    for _ in 0..TURNS {
+        for (column, level) in levels.iter().enumerate() {
+            let child = std::env::current_exe().and_then(|exe| Command::new(exe).env(LEVEL, level.name()).output());
+            let child = child.expect("this bench");
+            assert!(child.status.success(), "{}", String::from_utf8_lossy(&child.stderr));
+            for (at, line) in String::from_utf8_lossy(&child.stdout).lines().enumerate() {
+                let (name, time) = line.split_once('\t').expect("a name and a time");
+                if table.len() == at {
+                    table.push((name.to_owned(), vec![f64::MAX; levels.len()]));
+                }
+                let best = &mut table[at].1[column];
+                *best = best.min(time.parse().expect("a number"));
+            }
+        }
+    }
+    let names: Vec<&str> = levels.into_iter().map(Level::name).collect();
     println!("| ns a pixel | {} |\n|---|{}", names.join(" | "), "---|".repeat(names.len()));
-    proofs();
-    films();
-    pictures();
-    Level::best().force().expect("it is there");
-    #[cfg(target_arch = "x86_64")]
-    curves();
+    for (name, times) in table {
+        let times: Vec<String> = times.into_iter().map(|time| format!("{time:.2}")).collect();
+        println!("| {name} | {} |", times.join(" | "));
+    }
 }

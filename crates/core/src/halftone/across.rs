@@ -21,6 +21,8 @@ pub(super) struct Across {
     pub left: Vec<u32>,
     /// Weight of the pixel to its right, 0..=ONE.
     pub weight: Vec<i16>,
+    /// The level that steps are made for.
+    pub level: Level,
     /// The same for vectors, one for each whole [`STEP`].
     pub steps: Steps,
 }
@@ -79,7 +81,7 @@ impl Across {
         } else {
             Steps::None
         };
-        Self { left, weight, steps }
+        Self { left, weight, level, steps }
     }
 }
 

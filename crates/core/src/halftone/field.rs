@@ -108,7 +108,7 @@ impl<'a> Field<'a> {
             kernel::blend_rows(simd::level(), &toned[first], &toned[second], weight, blended);
         }
         let source = if weight > 0 { &cursor.blended } else { &cursor.toned[first] };
-        kernel::screen_row(simd::level(), grid, y, source, across, out);
+        kernel::screen_row(grid, y, source, across, out);
     }
 }
 

@@ -39,7 +39,7 @@ fn blend_in<S: Vectors>(simd: S, upper: &[i16], lower: &[i16], weight: i32, out:
 }
 
 /// Screens one row. `source` is signed coverage with [`super::across::SPARE`] spare values at its end.
-pub(super) fn screen_row(level: Level, grid: &DotGrid, y: usize, source: &[i16], across: &Across, out: &mut [u64]) {
+pub(super) fn screen_row(grid: &DotGrid, y: usize, source: &[i16], across: &Across, out: &mut [u64]) {
     let whole = across.left.len() / 64;
     let words = &mut out[..whole];
     let (steps, window) = match &across.steps {
@@ -48,6 +48,7 @@ pub(super) fn screen_row(level: Level, grid: &DotGrid, y: usize, source: &[i16],
         Steps::Fours(steps) => (steps, 4),
         Steps::None => return screen_plainly(grid, y, source, across, 0, out),
     };
+    let level = across.level;
     match (window, grid.is_loose()) {
         (STEP, false) => run!(level, simd => screen_in::<_, STEP, false>(simd, grid, y, source, steps, words)),
         (STEP, true) => run!(level, simd => screen_in::<_, STEP, true>(simd, grid, y, source, steps, words)),
@@ -215,7 +216,7 @@ mod tests {
                         assert_eq!(plain[x / 64] >> (x % 64) & 1 == 1, ink, "{x} {y}");
                     }
                     fast.fill(0x5A);
-                    screen_row(token, grid, y, &source, &across, &mut fast);
+                    screen_row(grid, y, &source, &across, &mut fast);
                     assert_eq!(fast, plain, "{level:?} {source_px} {out_px} {y}");
                 }
             }
