@@ -13,9 +13,6 @@ use clap::{CommandFactory, Parser};
 use terminal::Terminal;
 use verbs::Verb;
 
-#[global_allocator]
-static MEMORY: strikeoff_memory::LargePages = strikeoff_memory::LargePages;
-
 /// Turns a client's picture into the screens that print it on a garment.
 #[derive(Parser)]
 #[command(

@@ -9,10 +9,6 @@ use std::time::Instant;
 
 use strikeoff_files::art::read_art;
 
-/// As in the program.
-#[global_allocator]
-static MEMORY: strikeoff_memory::LargePages = strikeoff_memory::LargePages;
-
 /// Writes the files into the folder of argument 1, or times their decoding.
 const PILLOW: &str = r#"
 import sys, time, os, warnings
