@@ -6,9 +6,10 @@
 use proptest::prelude::*;
 use strikeoff_core::Progress;
 use strikeoff_core::ink::{Garment, Ink, InkRole};
-use strikeoff_core::job::{Job, Screen, Screens};
+use strikeoff_core::job::Job;
 use strikeoff_core::prep::Prepared;
 use strikeoff_core::raster::{FULL, Picture, Plane};
+use strikeoff_core::screens::{Screen, Screens};
 use strikeoff_core::separate::PlannedScreen;
 use strikeoff_core::tune::{
     Curve, Edit, EditEntry, GreyPicture, History, Place, Region, Source, TuneError, apply_edits, conflicts, mend,

@@ -11,8 +11,9 @@ use std::time::{Duration, Instant};
 
 use serde_json::{Value, json};
 use strikeoff_core::ink::{Garment, Ink, InkRole};
-use strikeoff_core::job::{Job, Screen, Screens};
+use strikeoff_core::job::Job;
 use strikeoff_core::raster::Plane;
+use strikeoff_core::screens::{Screen, Screens};
 use strikeoff_core::tune::{Curve, Edit, EditEntry, GreyPicture, Place, Region, Source};
 use strikeoff_core::units::{Coverage, Mm, Opacity, Ppi};
 use strikeoff_files::job::{

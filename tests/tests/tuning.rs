@@ -8,11 +8,12 @@ use std::process::Command;
 
 use strikeoff_core::Progress;
 use strikeoff_core::ink::{Garment, Ink};
-use strikeoff_core::job::{Job, Screen, Screens};
+use strikeoff_core::job::Job;
 use strikeoff_core::prep::Prepared;
-use strikeoff_core::raster::{FULL, Picture, Plane};
+use strikeoff_core::raster::{FULL, Picture, Plane, choke, spread};
+use strikeoff_core::screens::{Screen, Screens};
 use strikeoff_core::separate::SeparationSettings;
-use strikeoff_core::tune::{Edit, EditEntry, apply_edits, choke, multiply_film, spread};
+use strikeoff_core::tune::{Edit, EditEntry, apply_edits, multiply_film};
 use strikeoff_core::units::{Coverage, Mm, Ppi};
 use strikeoff_files::job::{JobFile, ScreensFrom, open_job, save_job};
 use strikeoff_files::picture::write_film_png;

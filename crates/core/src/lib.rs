@@ -14,6 +14,7 @@ pub mod prep;
 pub mod press;
 mod progress;
 pub mod raster;
+pub mod screens;
 pub mod separate;
 pub mod tune;
 pub mod units;

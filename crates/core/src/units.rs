@@ -1,6 +1,7 @@
 //! Checked units. A number that leaves its physical range is refused where it enters,
 //! so the stages behind need no defensive clamps.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// A number was outside the range of its unit.
@@ -99,6 +100,17 @@ unit!(
     /// A length in millimetres, zero or more.
     Mm, "length", "mm", 0.0, 100_000.0
 );
+
+/// Unit in which lengths of the print are shown and typed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum LengthUnit {
+    /// Inches.
+    #[default]
+    Inch,
+    /// Millimetres.
+    Mm,
+}
 
 /// Millimetres in one inch, exactly.
 pub const MM_PER_INCH: f64 = 25.4;

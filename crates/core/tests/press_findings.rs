@@ -8,11 +8,12 @@ use strikeoff_core::findings::{
     Change, Finding, Kind, Severity, check_job, head_plan, outlook, search_orders, swap_garments,
 };
 use strikeoff_core::ink::{Garment, Ink, InkRole};
-use strikeoff_core::job::{Job, Screen, Screens};
+use strikeoff_core::job::Job;
 use strikeoff_core::prep::Prepared;
-use strikeoff_core::press::{PressSettings, Stop, proof_from_screens};
+use strikeoff_core::press::{Stop, proof_from_screens};
 use strikeoff_core::raster::Plane;
-use strikeoff_core::tune::{Ground, apply_edits};
+use strikeoff_core::screens::{Screen, Screens};
+use strikeoff_core::tune::apply_edits;
 use strikeoff_core::units::{Degrees, Dpi, Lpi, Mm, Ppi};
 use strikeoff_core::usage::Mesh;
 
@@ -80,8 +81,8 @@ fn make(garment: &str, list: Vec<(&str, Paint)>) -> Made {
     let screens = Screens { width, height, ppi, list };
     let mut job = Job::new(garment);
     job.info.quantity = 150;
-    job.press = PressSettings { heads: 10, ..PressSettings::default() };
-    let picture = proof_from_screens(&screens, &job.garment, &job.press, job.film.ruling, |_| true);
+    job.run.heads = 10;
+    let picture = proof_from_screens(&screens, &job.ground(), |_| true);
     let prepared = Prepared { picture, ppi, print_size_mm: [WIDTH_MM, HEIGHT_MM], true_ppi: 200.0 };
     Made { job, prepared, screens }
 }
@@ -129,8 +130,7 @@ fn must_mend(mut made: Made, kind: Kind, suits: impl Fn(&Change) -> bool) {
     let found = must_find(&made, kind);
     let mend = found.mends.iter().find(|m| m.changes.iter().all(&suits)).unwrap_or_else(|| panic!("{:?}", found.mends));
     mend.apply(&mut made.job);
-    let ground = Ground { garment: &made.job.garment, press: &made.job.press, ruling: made.job.film.ruling };
-    apply_edits(&mut made.screens, &made.prepared, &made.job.edits, &ground, &Progress::none()).unwrap();
+    apply_edits(&mut made.screens, &made.prepared, &made.job.edits, &made.job.ground(), &Progress::none()).unwrap();
     let left = made.findings();
     assert!(left.iter().all(|f| f.kind != kind), "after \"{}\": {left:?}", mend.label);
 }
@@ -138,7 +138,7 @@ fn must_mend(mut made: Made, kind: Kind, suits: impl Fn(&Change) -> bool) {
 #[test]
 fn fault_01_tones_at_45_lpi_on_110_mesh() {
     let made = make("#FFFFFF", vec![("Blue", blend(10.0, 110.0, 0.05, 0.9))])
-        .change(|job| job.press.mesh = Mesh::named("110/80").unwrap());
+        .change(|job| job.run.mesh = Mesh::named("110/80").unwrap());
     let found = must_find(&made, Kind::LostDots);
     assert!(found.what.contains("110/80"), "{}", found.what);
     must_mend(made, Kind::LostDots, |c| matches!(c, Change::Mesh { .. }));
@@ -150,7 +150,7 @@ fn fault_02_nine_heads_on_a_press_of_eight() {
     let list = names.iter().map(|n| (*n, rect(20.0, 20.0, 100.0, 60.0))).collect();
     let made = make("#141416", list).flash("Base").change(|job| {
         job.press.stops.insert("Base".into(), Stop::FlashAndCoolDown);
-        job.press.heads = 8;
+        job.run.heads = 8;
     });
     let found = must_find(&made, Kind::Heads);
     assert_eq!((found.number.value, found.number.limit), (9.0, 8.0));
@@ -200,7 +200,7 @@ fn fault_06_base_not_flashed() {
 #[test]
 fn fault_07_moire_that_a_ratio_rule_misses() {
     let made = make("#FFFFFF", vec![("Blue", blend(10.0, 110.0, 0.3, 0.9))]).change(|job| {
-        job.press.mesh = Mesh::named("156/64").unwrap();
+        job.run.mesh = Mesh::named("156/64").unwrap();
         job.film.ruling = Lpi::new(55.0).unwrap();
         job.film.angle = Degrees::new(45.0).unwrap();
         job.film.dpi = Dpi::new(1440.0).unwrap();
@@ -272,7 +272,7 @@ fn fault_13_hairlines_on_coarse_mesh() {
             (20.0..140.0).contains(&y) && (x / 5.0).fract() * 5.0 < 25.4 / PPI * 0.99 && (20.0..100.0).contains(&x),
         ))
     });
-    let made = make("#FFFFFF", vec![("Black", lines)]).change(|job| job.press.mesh = Mesh::named("110/80").unwrap());
+    let made = make("#FFFFFF", vec![("Black", lines)]).change(|job| job.run.mesh = Mesh::named("110/80").unwrap());
     let found = must_find(&made, Kind::FineDetail);
     assert!((found.number.value / (16.0 * 120.0) - 1.0).abs() < 0.05, "{}", found.number.value);
 }
@@ -328,7 +328,7 @@ fn a_choke_narrows_a_fringe_and_does_not_shorten_it() {
     let seen = |choke: f64| {
         let made = make("#141416", vec![("Base", disc(60.0, 80.0, 40.0 - choke)), ("Red", disc(60.0, 80.0, 40.0))])
             .flash("Base")
-            .change(|job| job.press.register_mm = Mm::new(0.5).unwrap());
+            .change(|job| job.run.register_mm = Mm::new(0.5).unwrap());
         let found = must_find(&made, Kind::Registration);
         let width = found.what.split(" mm wide").next().unwrap().rsplit(' ').next().unwrap().parse::<f64>().unwrap();
         (found.number.value, width)
@@ -343,7 +343,7 @@ fn a_choke_narrows_a_fringe_and_does_not_shorten_it() {
 #[test]
 fn the_films_own_limits_are_kept_in_mind() {
     let made = make("#FFFFFF", vec![("Blue", blend(10.0, 110.0, 0.05, 0.9))])
-        .change(|job| job.press.mesh = Mesh::named("110/80").unwrap());
+        .change(|job| job.run.mesh = Mesh::named("110/80").unwrap());
     assert!(made.findings().iter().any(|f| f.kind == Kind::LostDots));
     must_mend(made, Kind::LostDots, |c| matches!(c, Change::SmallestDot { .. }));
 }
@@ -440,7 +440,7 @@ fn sound() -> Vec<(&'static str, Made)> {
         (
             "flat colour on 110 mesh",
             make("#FFFFFF", vec![("Red", disc(60.0, 80.0, 40.0))])
-                .change(|job| job.press.mesh = Mesh::named("110/80").unwrap()),
+                .change(|job| job.run.mesh = Mesh::named("110/80").unwrap()),
         ),
         (
             "eight heads for eight",
@@ -460,7 +460,7 @@ fn sound() -> Vec<(&'static str, Made)> {
             )
             .change(|job| {
                 job.press.stops.insert("Base".into(), Stop::FlashAndCoolDown);
-                job.press.heads = 8;
+                job.run.heads = 8;
             }),
         ),
         (
@@ -471,7 +471,7 @@ fn sound() -> Vec<(&'static str, Made)> {
         (
             "55 lpi on 305 mesh, 1440 dpi",
             make("#FFFFFF", vec![("Blue", blend(10.0, 110.0, 0.25, 0.9))]).change(|job| {
-                job.press.mesh = Mesh::named("305/34").unwrap();
+                job.run.mesh = Mesh::named("305/34").unwrap();
                 job.film.ruling = Lpi::new(55.0).unwrap();
                 job.film.dpi = Dpi::new(1440.0).unwrap();
             }),
@@ -507,7 +507,7 @@ fn findings_do_not_depend_on_threads() {
 #[test]
 fn heads_are_laid_out_with_flashes_between() {
     let made = make("#141416", vec![("Base", disc(60.0, 80.0, 39.0)), ("Red", disc(60.0, 80.0, 40.0))]).change(|job| {
-        job.press.heads = 6;
+        job.run.heads = 6;
         job.press.stops.insert("Base".into(), Stop::FlashAndCoolDown);
         job.press.stops.insert("Red".into(), Stop::Flash);
     });
@@ -559,7 +559,7 @@ fn facts_state_ink_mesh_and_resolution() {
     assert!(ink.run_g.low < ink.run_g.likely && ink.run_g.likely < ink.run_g.high);
     assert!(ink.check_every_shirts > 20);
     // An untouched job keeps its register assumption.
-    assert_eq!(made.job.press.register_mm, Mm::new(0.2).unwrap());
+    assert_eq!(made.job.run.register_mm, Mm::new(0.2).unwrap());
 }
 
 #[test]

@@ -48,19 +48,18 @@ pub fn suggest_lane(ctx: &Context) -> Lane<Question, Result<Vec<InkSet>, String>
 fn ink_sets(question: &Question, progress: &Progress) -> Result<Vec<InkSet>, String> {
     let Question { level, job, shelf, wanted, .. } = question;
     let picture = &level.prepared.picture;
-    let (press, ruling) = (&job.press, job.film.ruling);
-    let found = suggest(picture, &job.garment, shelf, wanted, &job.separation, press, ruling, progress)
-        .map_err(|error| error.to_string())?;
+    let found =
+        suggest(picture, &job.ground(), shelf, wanted, &job.separation, progress).map_err(|error| error.to_string())?;
     let mut sets = Vec::new();
     for choice in found.curve {
         let settings = SeparationSettings { screens: choice.screens(), ..job.separation.clone() };
-        let screens = separate(&level.prepared, &job.garment, &settings, press, ruling, progress)
-            .map_err(|error| error.to_string())?;
+        let screens =
+            separate(&level.prepared, &job.ground(), &settings, progress).map_err(|error| error.to_string())?;
         let small = Level { prepared: level.prepared.clone(), screens: Arc::new(screens) };
         let look = Look {
             view: View::Print,
             garment: job.garment.clone(),
-            press: press.clone(),
+            press: job.press.clone(),
             film: job.film.clone(),
             hidden: Default::default(),
             screen: None,
@@ -78,7 +77,7 @@ pub fn worth_lane(ctx: &Context) -> Lane<Question, (u64, Worth)> {
         let Question { level, job, shelf, stamp, .. } = &question;
         let plan = planned(&job.separation, &job.edits).ok()?;
         let picture = &level.prepared.picture;
-        let worth = screen_worth(picture, &job.garment, shelf, &plan, &job.press, job.film.ruling, progress).ok()?;
+        let worth = screen_worth(picture, &job.ground(), shelf, &plan, progress).ok()?;
         Some((*stamp, worth))
     })
 }

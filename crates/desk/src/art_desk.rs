@@ -6,12 +6,11 @@ use std::sync::Arc;
 
 use egui::{Color32, ColorImage, Context, TextureHandle, TextureOptions};
 use strikeoff_core::Progress;
-use strikeoff_core::job::{Art, Detail};
 use strikeoff_core::prep::{
     BackgroundSettings, FoundBackground, PrepSettings, Prepared, PrintFacts, SoftEdges, Speck, as_received,
     find_background, find_soft_edges, print_facts, stray_specks, whole_art,
 };
-use strikeoff_core::raster::Picture;
+use strikeoff_core::raster::{Art, Detail, Picture};
 use strikeoff_core::units::{Lpi, MM_PER_INCH};
 use strikeoff_files::art::{FileFacts, ReadOptions, Received, receive_bytes};
 

@@ -5,9 +5,11 @@
 use std::sync::Arc;
 
 use strikeoff_core::ink::Garment;
-use strikeoff_core::job::{Art, Detail, Job, JobError, Screen, Screens};
-use strikeoff_core::prep::{LengthUnit, PrepSettings, Prepared, prepare};
-use strikeoff_core::press::PressSettings;
+use strikeoff_core::job::{Job, JobError};
+use strikeoff_core::prep::{PrepSettings, Prepared, prepare};
+use strikeoff_core::press::PrintModel;
+use strikeoff_core::raster::{Art, Detail};
+use strikeoff_core::screens::{Screen, Screens};
 use strikeoff_core::separate::{SeparationSettings, separate};
 use strikeoff_core::tune::{TuneError, apply_edits, fitted, planned};
 use strikeoff_core::units::Lpi;
@@ -43,7 +45,7 @@ struct PrepKey {
 struct SeparationKey {
     garment: Garment,
     settings: SeparationSettings,
-    press: PressSettings,
+    press: PrintModel,
     ruling: Lpi,
 }
 
@@ -67,8 +69,7 @@ impl Chain {
         go: &Progress,
     ) -> Result<Level, JobError> {
         // The art is held, so its address stays its own as long as the key is compared.
-        let settings = PrepSettings { unit: LengthUnit::default(), ..job.working_prep() };
-        let key = PrepKey { art: Arc::as_ptr(art) as usize, settings, detail };
+        let key = PrepKey { art: Arc::as_ptr(art) as usize, settings: job.working_prep(), detail };
         let prepared = match &self.prepared {
             Some((old, prepared)) if *old == key => prepared.clone(),
             _ => {
@@ -87,13 +88,13 @@ impl Chain {
         let key = SeparationKey {
             garment: job.garment.clone(),
             settings: settings.clone(),
-            press: press_for_separation(&job.press),
+            press: job.press.clone(),
             ruling: job.film.ruling,
         };
         let separated = match &self.separated {
             Some((old, screens)) if *old == key => screens.clone(),
             _ => {
-                let screens = separate(&prepared, &job.garment, &settings, &job.press, job.film.ruling, go)?;
+                let screens = separate(&prepared, &job.ground(), &settings, go)?;
                 let screens = Arc::new(screens);
                 self.separated = Some((key, screens.clone()));
                 screens
@@ -111,11 +112,4 @@ fn at_size(screens: &Screens, prepared: &Prepared, go: &Progress) -> Result<Scre
     let sized = |s: &Screen| Ok(Screen { coverage: fitted(&s.coverage, width, height, go)?, ..s.clone() });
     let list = screens.list.iter().map(sized).collect::<Result<Vec<_>, Cancelled>>()?;
     Ok(Screens { width, height, ppi: prepared.ppi, list })
-}
-
-/// The press settings that the separation and its edits read. Heads, mesh, register, place and ink
-/// for the run are not among them: changing those separates nothing anew.
-fn press_for_separation(press: &PressSettings) -> PressSettings {
-    let PressSettings { heads, mesh, meshes, register_mm, below_collar_mm, ink, .. } = PressSettings::default();
-    PressSettings { heads, mesh, meshes, register_mm, below_collar_mm, ink, ..press.clone() }
 }

@@ -4,7 +4,9 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use strikeoff_core::ink::Garment;
-use strikeoff_core::job::{ALGORITHM_VERSION, Art, Job, Screens};
+use strikeoff_core::job::{ALGORITHM_VERSION, Job};
+use strikeoff_core::raster::Art;
+use strikeoff_core::screens::Screens;
 use strikeoff_files::art::{FileFacts, Received};
 use strikeoff_files::job::{JobFile, KeptScreens, NamedVersion, PackedScreens, same_screens};
 

@@ -124,7 +124,7 @@ impl Foresight {
     /// The close-up of a 30 % tint of a screen through its mesh, 25 mm wide.
     pub fn close_up(&mut self, job: &Job, screen: &str) -> TextureHandle {
         let (ruling, angle, _) = job.film.of_screen(screen);
-        let mesh = job.press.mesh_of(screen);
+        let mesh = job.run.mesh_of(screen);
         let key = format!("{} {ruling} {angle}", mesh.name);
         if let Some((old, texture)) = &self.close_up
             && *old == key

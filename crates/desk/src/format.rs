@@ -1,7 +1,6 @@
 //! Numbers as the window writes them.
 
-use strikeoff_core::prep::LengthUnit;
-use strikeoff_core::units::MM_PER_INCH;
+use strikeoff_core::units::{LengthUnit, MM_PER_INCH};
 
 /// A size in inches: `13.5 x 18 in`.
 pub fn size_in(mm: [f64; 2]) -> String {

@@ -4,8 +4,9 @@
 use std::path::PathBuf;
 
 use strikeoff_core::ink::Ink;
-use strikeoff_core::job::Screens;
-use strikeoff_core::tune::{Edit, GreyPicture, compare};
+use strikeoff_core::job::compare;
+use strikeoff_core::screens::Screens;
+use strikeoff_core::tune::{Edit, GreyPicture};
 use strikeoff_core::units::Ppi;
 use strikeoff_files::job::IDLE;
 use strikeoff_files::profile::ShopProfile;
@@ -177,7 +178,7 @@ impl Workbench {
                 }
                 // A new job is measured as the last one was.
                 if let (None, Some(last)) = (&orphan, &self.doc) {
-                    doc.job.prep.unit = last.job.prep.unit;
+                    doc.job.info.unit = last.job.info.unit;
                 }
                 self.put(*doc);
                 if let Some(file) = orphan {
@@ -306,7 +307,7 @@ impl Workbench {
             if text.chars().count() > 40 { format!("{}...", text.chars().take(37).collect::<String>()) } else { text }
         };
         let line =
-            |s: &strikeoff_core::tune::SettingDifference| format!("{}: {} now {}", s.setting, brief(&s.a), brief(&s.b));
+            |s: &strikeoff_core::job::SettingDifference| format!("{}: {} now {}", s.setting, brief(&s.a), brief(&s.b));
         let lines: Vec<String> = found.settings.iter().map(line).collect();
         self.version_shown = Some((self.stamp, name.to_owned(), lines.clone()));
         lines

@@ -6,8 +6,9 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use egui::Context;
-use strikeoff_core::job::{Art, Detail, Job};
+use strikeoff_core::job::Job;
 use strikeoff_core::prep::Prepared;
+use strikeoff_core::raster::{Art, Detail};
 use strikeoff_core::separate::Worth;
 use strikeoff_core::tune::GreyPicture;
 

@@ -42,7 +42,7 @@ impl MethodDesk {
             progress.step("look at methods", 0.5).ok()?;
             let plan = planned(&job.separation, &job.edits).unwrap_or_else(|_| job.separation.clone());
             let spots = match plan.method {
-                Method::SpotArt => spot_colors(picture, &job.garment, &plan, &job.press, job.film.ruling),
+                Method::SpotArt => spot_colors(picture, &job.ground(), &plan),
                 _ => Ok(Vec::new()),
             };
             // What cannot be separated says so where the proof would be.

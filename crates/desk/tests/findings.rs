@@ -18,7 +18,7 @@ use strikeoff_files::shelf;
 /// The demo on a press with too few heads.
 fn document() -> Document {
     let mut doc = demo_with(40.0, 720.0, |job| {
-        job.press.heads = 5;
+        job.run.heads = 5;
         job.info.quantity = 150;
     });
     doc.add_garment(shelf::house_garment("Black").unwrap().clone());
@@ -142,7 +142,7 @@ fn newer_work_takes_the_place_of_a_check() {
     for heads in [6, 7, 9] {
         let state = harness.state_mut().as_mut().unwrap();
         let mut job = document().job;
-        job.press.heads = heads;
+        job.run.heads = heads;
         job.press.stops.insert("Ink black".into(), Stop::Flash);
         state.send(Command::Change { job: Box::new(job), what: "heads".into(), gesture: None });
         harness.step();

@@ -4,8 +4,8 @@
 use resvg::tiny_skia::{Pixmap, Transform};
 use resvg::usvg::{Options, Tree};
 use strikeoff_core::ink::{Garment, Ink};
-use strikeoff_core::job::{Art, Job};
-use strikeoff_core::raster::Picture;
+use strikeoff_core::job::Job;
+use strikeoff_core::raster::{Art, Picture};
 use strikeoff_core::separate::PlannedScreen;
 use strikeoff_core::units::{Mm, Ppi};
 

@@ -198,19 +198,19 @@ impl ShopProfile {
 
     /// Gives a new job the shop's defaults: heads, gain curve, meshes, film printer.
     pub fn apply_to(&self, job: &mut Job) {
-        job.press.heads = self.heads;
+        job.run.heads = self.heads;
         if let Some(gain) = self.gain_curves.first() {
             job.press.gain = gain.clone();
         }
         job.film.dpi = self.film_printer.dpi;
-        job.press.mesh = self.usual_mesh(job);
+        job.run.mesh = self.usual_mesh(job);
         let parts = job.separation.parts(job.garment.is_white());
         for (screen, part) in job.separation.screens.iter().zip(parts) {
             // Said of the screen even where it is that of the colours now: theirs may change.
             let colours = [self.mesh.halftone_tpi, self.mesh.solid_tpi];
             if part == ScreenPart::Underbase && colours != [self.mesh.underbase_tpi; 2] {
-                let underbase = mesh(self.mesh.underbase_tpi, &job.press.mesh);
-                job.press.meshes.entry(screen.name.clone()).or_insert(underbase);
+                let underbase = mesh(self.mesh.underbase_tpi, &job.run.mesh);
+                job.run.meshes.entry(screen.name.clone()).or_insert(underbase);
             }
         }
     }
@@ -218,15 +218,15 @@ impl ShopProfile {
     /// The mesh of the shop's shelf for the colours of a job: by its method, they print solid or in dots.
     fn usual_mesh(&self, job: &Job) -> Mesh {
         let solid = job.separation.method == Method::SpotArt && job.separation.spot.inks == SpotInks::OneEach;
-        mesh(if solid { self.mesh.solid_tpi } else { self.mesh.halftone_tpi }, &job.press.mesh)
+        mesh(if solid { self.mesh.solid_tpi } else { self.mesh.halftone_tpi }, &job.run.mesh)
     }
 
     /// Changes how a job is separated; its mesh goes along where it is the shop's usual one.
     pub fn change_method(&self, job: &mut Job, change: impl FnOnce(&mut Job)) {
-        let usual = self.usual_mesh(job) == job.press.mesh;
+        let usual = self.usual_mesh(job) == job.run.mesh;
         change(job);
         if usual {
-            job.press.mesh = self.usual_mesh(job);
+            job.run.mesh = self.usual_mesh(job);
         }
     }
 
@@ -293,18 +293,18 @@ mod tests {
         profile.mesh = MeshDefaults { halftone_tpi: 305.0, underbase_tpi: 160.0, ..MeshDefaults::default() };
         profile.platens.push(Platen { name: "Youth".into(), width_mm: mm(300.0), height_mm: mm(360.0) });
         profile.apply_to(&mut job);
-        assert_eq!((job.press.heads, job.film.dpi.get()), (6, 1440.0));
+        assert_eq!((job.run.heads, job.film.dpi.get()), (6, 1440.0));
         assert_eq!(job.press.gain, DotGain::Edge { growth_um: 41.0 });
-        assert_eq!(job.press.mesh_of("Brick red").threads_per_inch, 305.0);
-        assert!((job.press.mesh_of("Base white").threads_per_inch - 160.0).abs() < 10.0);
+        assert_eq!(job.run.mesh_of("Brick red").threads_per_inch, 305.0);
+        assert!((job.run.mesh_of("Base white").threads_per_inch - 160.0).abs() < 10.0);
         // Spot art prints solid: the coarser mesh, until the method or the mesh is chosen otherwise.
         profile.change_method(&mut job, |job| job.set_method(Method::SpotArt));
-        assert!((job.press.mesh_of("Brick red").threads_per_inch - 156.0).abs() < 10.0);
+        assert!((job.run.mesh_of("Brick red").threads_per_inch - 156.0).abs() < 10.0);
         profile.change_method(&mut job, |job| job.separation.spot.inks = SpotInks::Layers);
-        assert_eq!(job.press.mesh_of("Brick red").threads_per_inch, 305.0);
-        job.press.mesh = mesh(110.0, &job.press.mesh);
+        assert_eq!(job.run.mesh_of("Brick red").threads_per_inch, 305.0);
+        job.run.mesh = mesh(110.0, &job.run.mesh);
         profile.change_method(&mut job, |job| job.separation.spot.inks = SpotInks::OneEach);
-        assert!((job.press.mesh_of("Brick red").threads_per_inch - 110.0).abs() < 10.0);
+        assert!((job.run.mesh_of("Brick red").threads_per_inch - 110.0).abs() < 10.0);
         profile.fit_platen(&mut job, Some("youth")).unwrap();
         assert_eq!(job.prep.max_width_mm, Some(mm(300.0)));
         profile.fit_platen(&mut job, None).unwrap();

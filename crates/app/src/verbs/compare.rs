@@ -7,8 +7,8 @@ use std::sync::Arc;
 use anyhow::Context;
 use serde_json::json;
 use strikeoff_core::Progress;
-use strikeoff_core::job::{Job, Screens};
-use strikeoff_core::tune::compare;
+use strikeoff_core::job::{Job, compare};
+use strikeoff_core::screens::Screens;
 use strikeoff_files::job::open_job;
 
 use crate::terminal::{Report, Terminal};

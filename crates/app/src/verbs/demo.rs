@@ -6,8 +6,9 @@ use std::path::PathBuf;
 
 use anyhow::Context;
 use serde_json::json;
-use strikeoff_core::job::{Detail, evaluate};
+use strikeoff_core::job::evaluate;
 use strikeoff_core::press::proof_from_screens;
+use strikeoff_core::raster::Detail;
 use strikeoff_files::art::decode_art;
 use strikeoff_files::demo::{DEMO_ART_NAME, demo_art_png, demo_job_on_black, demo_job_on_white};
 use strikeoff_files::film::{FilmOptions, write_films, write_screen_pictures};
@@ -36,7 +37,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
         let out = args.out.join(folder);
         std::fs::create_dir_all(&out).with_context(|| format!("cannot make the folder {}", out.display()))?;
         let done = evaluate(&job, &art, Detail::Full, &progress)?;
-        let proof = proof_from_screens(&done.screens, &job.garment, &job.press, job.film.ruling, |_| true);
+        let proof = proof_from_screens(&done.screens, &job.ground(), |_| true);
         write_png(&out.join("proof.png"), &proof, done.screens.ppi)?;
         write_screen_pictures(&done.screens, &out.join("screens"), &progress)?;
         let films = write_films(&job, &done.screens, &out.join("films"), &FilmOptions::default(), &progress)?;

@@ -6,8 +6,9 @@ use anyhow::{Context, bail};
 use serde_json::json;
 use strikeoff_core::findings::{AngleSet, angle_set};
 use strikeoff_core::halftone::{DotPolicy, DotShape, Emulsion, Linearisation};
-use strikeoff_core::job::{Job, Screens};
+use strikeoff_core::job::Job;
 use strikeoff_core::press::DotGain;
+use strikeoff_core::screens::Screens;
 use strikeoff_core::units::{Coverage, Degrees, Dpi, Lpi, Mm};
 use strikeoff_core::usage::Mesh;
 use strikeoff_files::film::{FilmOptions, FilmSet, SpotDepth, TiffCompression, write_films};
@@ -219,7 +220,7 @@ fn own_words(job: &mut Job, screens: &Screens, text: &str) -> anyhow::Result<()>
         let lower = word.to_lowercase();
         if lower.contains('/') && !lower.ends_with("/cm") {
             let mesh = Mesh::named(word).with_context(|| format!("--screen \"{text}\""))?;
-            job.press.meshes.insert(name.clone(), mesh);
+            job.run.meshes.insert(name.clone(), mesh);
         } else if lower.ends_with("lpi") || lower.ends_with("/cm") {
             let ruling: Lpi = lower.parse().with_context(|| format!("--screen \"{text}\""))?;
             job.film.change_own(&name, |own| own.ruling = Some(ruling));
@@ -282,7 +283,7 @@ fn report(job: &Job, set: &FilmSet, notes: &[String]) -> Report {
             let (ruling, angle, dot) = job.film.of_screen(&film.screen);
             json!({
                 "screen": film.screen, "ruling_lpi": ruling, "angle_degrees": angle, "dot": dot.to_string(),
-                "mesh": job.press.mesh_of(&film.screen).name,
+                "mesh": job.run.mesh_of(&film.screen).name,
             })
         })
         .collect();

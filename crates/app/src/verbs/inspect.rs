@@ -35,7 +35,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
 pub fn report(job: &Job, done: &Evaluated, progress: &Progress) -> anyhow::Result<Report> {
     progress.step("compare", 0.0)?;
     let Evaluated { prepared, screens } = done;
-    let miss = print_quality(screens, &prepared.picture, &job.garment, &job.press, job.film.ruling);
+    let miss = print_quality(screens, &prepared.picture, &job.ground());
     progress.step("compare", 1.0)?;
     let [width_mm, height_mm] = prepared.print_size_mm;
     let ratio = prepared.true_ppi / job.film.ruling.get();

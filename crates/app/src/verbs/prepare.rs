@@ -8,11 +8,11 @@ use anyhow::{Context, bail};
 use clap::ValueEnum;
 use serde_json::json;
 use strikeoff_core::color::Rgb8;
-use strikeoff_core::job::Detail;
 use strikeoff_core::prep::{
     BackgroundSettings, BackgroundWay, CropBox, Enlarging, PrepSettings, PrintArea, SpeckSettings, Turn, prepare,
     print_facts, stray_specks,
 };
+use strikeoff_core::raster::Detail;
 use strikeoff_core::units::{Degrees, Lpi, MM_PER_INCH, Mm, Ppi};
 use strikeoff_files::art::{ReadOptions, receive_art, write_prepared};
 

@@ -5,9 +5,9 @@ use std::path::PathBuf;
 use anyhow::bail;
 use serde_json::json;
 use strikeoff_core::findings::{bad_day, on_the_day};
-use strikeoff_core::job::Screens;
 use strikeoff_core::prep::resized;
-use strikeoff_core::press::proof_from_screens;
+use strikeoff_core::press::{Ground, proof_from_screens};
+use strikeoff_core::screens::Screens;
 use strikeoff_core::units::{Mm, Ppi};
 use strikeoff_files::job::open_job;
 use strikeoff_files::picture::write_picture;
@@ -58,9 +58,8 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
         true => on_the_day(&done.screens, bad_day(args.stand_off.get(), args.gain_points)),
         false => done.screens,
     };
-    let proof = proof_from_screens(&screens, &garment, &file.job.press, file.job.film.ruling, |name| {
-        !hidden.iter().any(|h| h == name)
-    });
+    let ground = Ground { garment: &garment, ..file.job.ground() };
+    let proof = proof_from_screens(&screens, &ground, |name| !hidden.iter().any(|h| h == name));
     let (proof, ppi) = match args.width {
         None => (proof, screens.ppi),
         Some(0) => bail!("a proof 0 pixels wide shows nothing; give --width at least 1"),

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use serde_json::json;
 use strikeoff_core::Progress;
-use strikeoff_core::job::Screens;
+use strikeoff_core::screens::Screens;
 use strikeoff_files::film::write_screen_pictures;
 use strikeoff_files::job::{JobFile, open_job};
 

@@ -3,8 +3,9 @@
 use std::path::PathBuf;
 
 use anyhow::{Context, bail};
-use strikeoff_core::job::{Detail, Job, evaluate};
+use strikeoff_core::job::{Job, evaluate};
 use strikeoff_core::press::Stop;
+use strikeoff_core::raster::Detail;
 use strikeoff_core::separate::SeparationSettings;
 use strikeoff_core::units::{Lpi, Mm, Ppi};
 use strikeoff_files::art::{ReadOptions, receive_bytes};

@@ -7,7 +7,7 @@ use std::path::PathBuf;
 use anyhow::Context;
 use serde_json::json;
 use strikeoff_core::ink::{Garment, Ink};
-use strikeoff_core::press::PressSettings;
+use strikeoff_core::press::{Ground, PrintModel};
 use strikeoff_core::separate::{
     InkRequest, MethodAdvice, Quality, SeparationSettings, advise_method, screen_worth, suggest,
 };
@@ -56,11 +56,12 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let art = read_art(&args.art)?;
     let ruling = Lpi::new(args.ruling)?;
     let request = InkRequest { screens: args.screens, pinned: args.pin, banned: args.ban };
-    let (settings, press) = (SeparationSettings::default(), PressSettings::default());
+    let (settings, press) = (SeparationSettings::default(), PrintModel::default());
+    let ground = Ground { garment: &garment, press: &press, ruling };
     let progress = terminal.progress();
-    let found = suggest(&art.picture, &garment, shelf, &request, &settings, &press, ruling, &progress)?;
+    let found = suggest(&art.picture, &ground, shelf, &request, &settings, &progress)?;
     let chosen = SeparationSettings { screens: found.chosen.screens(), ..settings };
-    let worth = screen_worth(&art.picture, &garment, shelf, &chosen, &press, ruling, &progress)?;
+    let worth = screen_worth(&art.picture, &ground, shelf, &chosen, &progress)?;
 
     let advice = advise_method(&art.picture);
     let mut text = method_words(&advice);

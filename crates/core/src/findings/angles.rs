@@ -6,7 +6,8 @@ use super::moire::{Tones, mesh_beats, worst_beat};
 use crate::color::lab_from_linear;
 use crate::halftone::FilmSettings;
 use crate::ink::InkRole;
-use crate::job::{Job, Screen, Screens};
+use crate::job::Job;
+use crate::screens::{Screen, Screens};
 use crate::units::Degrees;
 
 /// A way to give every screen its angle.
@@ -110,7 +111,7 @@ fn spread(screens: &Screens) -> Vec<f64> {
 fn dots<'a>(job: &'a Job, screens: &Screens) -> Vec<Dots<'a>> {
     let one = |screen: &Screen| {
         let (ruling, _, dot) = job.film.of_screen(&screen.name);
-        let mesh = job.press.mesh_of(&screen.name);
+        let mesh = job.run.mesh_of(&screen.name);
         if dot.size_mm().is_some() {
             return Dots { mesh, ruling, tones: None };
         }
@@ -140,7 +141,7 @@ pub fn mesh_risk(job: &Job, screen: &str) -> f64 {
     if dot.size_mm().is_some() {
         return 0.0;
     }
-    let beats = mesh_beats(job.press.mesh_of(screen), ruling, angle.get(), &Tones::even());
+    let beats = mesh_beats(job.run.mesh_of(screen), ruling, angle.get(), &Tones::even());
     worst_beat(&beats, ruling).map_or(0.0, |beat| beat.risk(ruling))
 }
 
@@ -202,7 +203,7 @@ mod tests {
     fn the_suggestion_leaves_no_beat_where_there_was_one() {
         let list = screens(&[("Black", "#101014", InkRole::Black), ("Red", "#B3202A", InkRole::Color)]);
         let mut job = Job::new(Garment::of_color("#FFFFFF".parse().unwrap()));
-        job.press.mesh = Mesh::named("156/64").unwrap();
+        job.run.mesh = Mesh::named("156/64").unwrap();
         job.film.ruling = Lpi::new(55.0).unwrap();
         job.film.angle = Degrees::new(45.0).unwrap();
         assert!(angle_set(AngleSet::One, &job, &list).risk > 0.4);

@@ -4,8 +4,8 @@
 use rayon::prelude::*;
 
 use super::gain::heavier;
-use crate::job::{Screen, Screens};
 use crate::raster::Plane;
+use crate::screens::{Screen, Screens};
 use crate::units::{MM_PER_INCH, Ppi};
 
 /// How one screen prints on the day.

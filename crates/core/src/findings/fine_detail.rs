@@ -48,7 +48,7 @@ pub(super) fn fine_detail(s: &Survey<'_>, progress: &Progress) -> Result<Vec<Fin
 }
 
 fn of_screen(s: &Survey<'_>, at: usize) -> Option<Finding> {
-    let (name, mesh) = (s.name(at), s.job.press.mesh_of(s.name(at)));
+    let (name, mesh) = (s.name(at), s.job.run.mesh_of(s.name(at)));
     let px_mm = MM_PER_INCH / s.screens.ppi.get();
     // A slanted stroke holds a smaller upright box than its width: a fifth is given away.
     let side = |mm: f64| ((mm / px_mm * 0.8).ceil() as usize).min(40);

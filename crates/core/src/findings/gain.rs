@@ -104,7 +104,7 @@ pub(super) fn gain_sensitivity(s: &Survey<'_>, all: &[Sensitivity]) -> Vec<Findi
 /// With compensation off: the gap between the look that the screens mean and what the gain makes
 /// of it.
 fn uncompensated(s: &Survey<'_>) -> Option<Finding> {
-    if s.job.press.compensate || s.job.press.calibration {
+    if s.job.press.compensate || s.job.run.calibration {
         return None;
     }
     let meant = s.optics.without_gain();

@@ -4,8 +4,9 @@ use serde::Serialize;
 
 use super::finding::{Basis, Finding, Input, Kind, Number, Severity};
 use super::mend::{Change, Mend};
-use crate::job::{Job, Screens};
+use crate::job::Job;
 use crate::press::Stop;
+use crate::screens::Screens;
 use crate::tune::Edit;
 
 /// What stands on a head.
@@ -54,7 +55,7 @@ pub fn head_plan(job: &Job, screens: &Screens) -> Vec<Head> {
             None => {}
         }
     }
-    while plan.len() < usize::from(job.press.heads) {
+    while plan.len() < usize::from(job.run.heads) {
         plan.push(Head::Empty);
     }
     plan
@@ -62,7 +63,7 @@ pub fn head_plan(job: &Job, screens: &Screens) -> Vec<Head> {
 
 pub(super) fn heads(job: &Job, screens: &Screens) -> Option<Finding> {
     let plan = head_plan(job, screens);
-    let have = usize::from(job.press.heads);
+    let have = usize::from(job.run.heads);
     let needed = plan.iter().filter(|h| **h != Head::Empty).count();
     if needed <= have {
         return None;

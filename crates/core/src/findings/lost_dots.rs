@@ -113,7 +113,7 @@ pub(super) fn lost_dots(s: &Survey<'_>) -> Vec<Finding> {
     let mut weak: Vec<Weak> = (0..s.len())
         .filter(|&at| !s.is_empty(at))
         .map(|at| {
-            let (mesh, ruling) = (s.job.press.mesh_of(s.name(at)), s.ruling(at));
+            let (mesh, ruling) = (s.job.run.mesh_of(s.name(at)), s.ruling(at));
             let limits = DotLimits::new(mesh, ruling);
             let lost = share_under(s, at, limits.marginal);
             // A few stray tones on a hundredth of the print matter to nobody.
@@ -128,7 +128,7 @@ pub(super) fn lost_dots(s: &Survey<'_>) -> Vec<Finding> {
     weak.sort_by(|a, b| b.seen.total_cmp(&a.seen));
     // Screens on one mesh at one ruling share a finding and its mends.
     while let Some(worst) = weak.first() {
-        let key = |w: &Weak| (s.job.press.mesh_of(s.name(w.at)).name.clone(), s.ruling(w.at).get().to_bits());
+        let key = |w: &Weak| (s.job.run.mesh_of(s.name(w.at)).name.clone(), s.ruling(w.at).get().to_bits());
         let same = key(worst);
         let (group, rest): (Vec<Weak>, Vec<Weak>) = weak.into_iter().partition(|w| key(w) == same);
         out.push(breaking(s, &group));
@@ -141,7 +141,7 @@ pub(super) fn lost_dots(s: &Survey<'_>) -> Vec<Finding> {
 fn idle(s: &Survey<'_>, weak: &[&Weak]) -> Option<Finding> {
     let first = weak.first()?;
     let names: Vec<String> = weak.iter().map(|w| s.name(w.at).to_owned()).collect();
-    let (mesh, ruling) = (s.job.press.mesh_of(&names[0]), s.ruling(first.at));
+    let (mesh, ruling) = (s.job.run.mesh_of(&names[0]), s.ruling(first.at));
     let lost = weak.iter().map(|w| w.lost).fold(0.0, f64::max) * 100.0;
     let one = names.len() == 1;
     Some(Finding {
@@ -174,7 +174,7 @@ fn idle(s: &Survey<'_>, weak: &[&Weak]) -> Option<Finding> {
 /// Screens whose lost dots are seen.
 fn breaking(s: &Survey<'_>, group: &[Weak]) -> Finding {
     let worst = &group[0];
-    let (mesh, ruling, limits) = (s.job.press.mesh_of(s.name(worst.at)), s.ruling(worst.at), worst.limits);
+    let (mesh, ruling, limits) = (s.job.run.mesh_of(s.name(worst.at)), s.ruling(worst.at), worst.limits);
     let names: Vec<String> = group.iter().map(|w| s.name(w.at).to_owned()).collect();
     // The tone on the shirt whose film dot is just marginal.
     let on_shirt = (0..BINS).map(bin_coverage).find(|&a| s.film(a) >= limits.marginal).unwrap_or(1.0);

@@ -93,7 +93,7 @@ impl Mend {
             match change.clone() {
                 Change::Edit { edit } => job.edits.push(EditEntry::on(edit)),
                 Change::Mesh { screen, mesh } => {
-                    job.press.meshes.insert(screen, mesh);
+                    job.run.meshes.insert(screen, mesh);
                 }
                 Change::Ruling { ruling } => {
                     job.film.ruling = ruling;
@@ -121,7 +121,7 @@ impl Mend {
                     job.press.stops.remove(&screen);
                 }
                 Change::MaxHeight { height } => job.prep.max_height_mm = Some(height),
-                Change::Heads { heads } => job.press.heads = heads,
+                Change::Heads { heads } => job.run.heads = heads,
                 Change::Compensate => job.press.compensate = true,
             }
         }

@@ -8,9 +8,10 @@ use super::survey::Survey;
 use super::wet_on_wet::taint;
 use crate::color::{Lab, ciede2000, lab_from_linear};
 use crate::ink::InkRole;
-use crate::job::{Job, Screens};
+use crate::job::Job;
 use crate::prep::Prepared;
 use crate::press::Optics;
+use crate::screens::Screens;
 use crate::{Cancelled, Progress};
 
 /// Orders of more screens than this are searched by swaps from the present one.
@@ -167,12 +168,8 @@ impl<'a> Judge<'a> {
 
     fn mark(&self, order: &[usize]) -> OrderMark {
         let (job, list) = (self.survey.job, &self.survey.screens.list);
-        let optics = Optics::of_inks(
-            &job.garment,
-            order.iter().map(|&i| (list[i].name.as_str(), &list[i].ink, list[i].hits)),
-            &job.press,
-            job.film.ruling,
-        );
+        let optics =
+            Optics::of_inks(&job.ground(), order.iter().map(|&i| (list[i].name.as_str(), &list[i].ink, list[i].hits)));
         let mut a = vec![0.0f32; order.len()];
         let mut sum = 0.0;
         for (coverages, target) in &self.samples {

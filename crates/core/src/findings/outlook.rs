@@ -17,9 +17,10 @@ use super::resolution::{resolution, resolution_meaning};
 use super::survey::Survey;
 use super::wet_on_wet::{best_flash, pick_ups, wet_on_wet};
 use super::whites::whites;
-use crate::job::{Job, Screens};
+use crate::job::Job;
 use crate::prep::Prepared;
 use crate::press::Optics;
+use crate::screens::Screens;
 use crate::usage::{ScreenInk, ScreenLoad, advise_mesh, ink_for_run, shirts_with_spares};
 use crate::{Cancelled, Progress};
 
@@ -150,7 +151,7 @@ fn facts(s: &Survey<'_>, gain: Vec<Sensitivity>, register: &Register) -> PressFa
             name: s.name(at),
             film_coverage: film[at],
             hits: screens.list[at].hits,
-            mesh: job.press.mesh_of(s.name(at)),
+            mesh: job.run.mesh_of(s.name(at)),
         })
         .collect();
     let list = (0..s.len())
@@ -191,8 +192,8 @@ fn facts(s: &Survey<'_>, gain: Vec<Sensitivity>, register: &Register) -> PressFa
         true_ppi: s.true_ppi,
         grey_levels: grey_levels(job.film.dpi, job.film.ruling),
         screens: list,
-        safest_angle_deg: safest_angle(&job.press.mesh, job.film.ruling, &Tones::even()).0.get(),
-        safest_angles_deg: safest_angle_set(&job.press.mesh, job.film.ruling, &Tones::even(), s.len())
+        safest_angle_deg: safest_angle(&job.run.mesh, job.film.ruling, &Tones::even()).0.get(),
+        safest_angles_deg: safest_angle_set(&job.run.mesh, job.film.ruling, &Tones::even(), s.len())
             .0
             .iter()
             .map(|angle| angle.get())
@@ -202,8 +203,8 @@ fn facts(s: &Survey<'_>, gain: Vec<Sensitivity>, register: &Register) -> PressFa
         best_flash_after: best_flash(&pairs, s.len()).map(|(at, _)| s.name(at).to_owned()),
         ink_most_mean_pct: [f64::from(ink.iter().copied().fold(0.0f32, f32::max)) * 100.0, mean_ink * 100.0],
         largest_patch_cm2: largest_patch(s, &ink, 1.9).0,
-        ink: ink_for_run(s.print_mm[0] * s.print_mm[1], job.info.quantity, &loads, &job.press.ink),
-        shirts: shirts_with_spares(job.info.quantity, job.press.ink.spoilage),
+        ink: ink_for_run(s.print_mm[0] * s.print_mm[1], job.info.quantity, &loads, &job.run.ink),
+        shirts: shirts_with_spares(job.info.quantity, job.run.ink.spoilage),
         optics: Optics::describe(screens.list.iter().map(|s| &s.ink)),
         cautions: super::cautions::cautions(&job.garment),
     }

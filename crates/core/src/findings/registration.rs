@@ -11,8 +11,8 @@ use super::mend::{Change, Mend};
 use super::survey::Survey;
 use crate::color::{Lab, lab_from_linear};
 use crate::ink::InkRole;
-use crate::raster::Plane;
-use crate::tune::{Edit, choke, spread};
+use crate::raster::{Plane, choke, spread};
+use crate::tune::Edit;
 use crate::units::{MM_PER_INCH, Mm};
 use crate::{Cancelled, Progress};
 
@@ -71,7 +71,7 @@ pub(super) fn register(s: &Survey<'_>, progress: &Progress) -> Result<Register, 
     if s.len() == 0 {
         return Ok(Register { first_mm: Vec::new(), expected: Vec::new(), tiles: Vec::new() });
     }
-    let own = s.job.press.register_mm.get();
+    let own = s.job.run.register_mm.get();
     let mut shifts = SHIFTS_MM.to_vec();
     if own > 0.0 && !shifts.iter().any(|mm| (mm - own).abs() < 1e-6) {
         shifts.push(own);
@@ -111,7 +111,7 @@ pub(super) fn registration(s: &Survey<'_>, found: &Register, progress: &Progress
 
 fn finding(s: &Survey<'_>, found: &Register, group: &[&Fringe], progress: &Progress) -> Result<Finding, Cancelled> {
     let worst = group[0];
-    let shift_mm = s.job.press.register_mm.get();
+    let shift_mm = s.job.run.register_mm.get();
     let base = s.screens.list[worst.screen].ink.role == InkRole::BaseWhite;
     let names: Vec<String> = group.iter().map(|f| s.name(f.screen).to_owned()).collect();
     let strongest = group.iter().map(|f| f.strongest).fold(0.0, f64::max);
@@ -168,7 +168,7 @@ fn mends(
     base: bool,
     progress: &Progress,
 ) -> Result<Vec<Mend>, Cancelled> {
-    let shift_mm = s.job.press.register_mm.get();
+    let shift_mm = s.job.run.register_mm.get();
     let now = group[0].length_mm;
     let shown: Vec<usize> = group.iter().map(|f| f.screen).collect();
     let mut tries: Vec<usize> = shown.iter().copied().take(4).collect();

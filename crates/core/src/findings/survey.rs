@@ -6,10 +6,11 @@ use rayon::prelude::*;
 
 use crate::color::LinRgb;
 use crate::halftone::{DotPolicy, limited};
-use crate::job::{Job, Screens};
+use crate::job::Job;
 use crate::prep::Prepared;
 use crate::press::Optics;
 use crate::raster::Plane;
+use crate::screens::Screens;
 use crate::units::{Lpi, MM_PER_INCH};
 use crate::{Cancelled, Progress};
 
@@ -69,7 +70,7 @@ impl<'a> Survey<'a> {
             small,
             target: reduce_art(prepared, screens, block, job.garment.reflectance()),
             histograms,
-            optics: Optics::of_screens(&job.garment, &screens.list, &job.press, job.film.ruling),
+            optics: Optics::of_screens(&job.ground(), &screens.list),
             gain: job.press.gain.curve(job.film.ruling),
         })
     }

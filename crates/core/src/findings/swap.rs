@@ -5,9 +5,10 @@ use serde::Serialize;
 use super::survey::Survey;
 use crate::color::{Lab, ciede2000, lab_from_linear};
 use crate::ink::{Garment, InkRole};
-use crate::job::{Job, Screens};
+use crate::job::Job;
 use crate::prep::Prepared;
 use crate::press::Optics;
+use crate::screens::Screens;
 use crate::{Cancelled, Progress};
 
 /// What a garment does to the look of a job's screens.

@@ -30,7 +30,7 @@ pub use content::find_content;
 pub use facts::{Fineness, PrintFacts, print_facts};
 pub use prepare::{PrepError, Prepared, as_received, prepare, stray_specks, whole_art};
 pub use resized::resized;
-pub use settings::{CropBox, Enlarging, LengthUnit, PrepSettings, PrintArea};
+pub use settings::{CropBox, Enlarging, PrepSettings, PrintArea};
 pub use soft::{SoftEdges, find_soft_edges};
 pub use specks::{Speck, SpeckSettings};
 pub use turn::Turn;

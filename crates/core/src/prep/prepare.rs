@@ -12,8 +12,7 @@ use super::sharpen::{Sharpening, sharpen};
 use super::specks::{Speck, find_specks, remove_specks};
 use super::straighten::straighten;
 use super::{CropBox, Enlarging, PrepSettings};
-use crate::job::{Art, Detail};
-use crate::raster::Picture;
+use crate::raster::{Art, Detail, Picture};
 use crate::units::{MM_PER_INCH, Mm, Ppi};
 use crate::{Cancelled, Progress};
 

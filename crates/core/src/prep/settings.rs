@@ -34,17 +34,6 @@ pub enum Enlarging {
     Plain,
 }
 
-/// Unit in which lengths of the print are shown and typed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum LengthUnit {
-    /// Inches.
-    #[default]
-    Inch,
-    /// Millimetres.
-    Mm,
-}
-
 /// The largest print that something takes: a platen, or the smallest garment of a run.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -87,8 +76,6 @@ pub struct PrepSettings {
     pub platen: Option<PrintArea>,
     /// Largest print of the smallest garment in the run, which governs the size. Absent: no limit.
     pub smallest_garment: Option<PrintArea>,
-    /// How lengths of the print are shown. Default inch. Changes no pixel.
-    pub unit: LengthUnit,
     /// Working resolution at print size. Default 300 ppi.
     pub ppi: Ppi,
     /// How art is enlarged. Default along edges.
@@ -121,7 +108,6 @@ impl Default for PrepSettings {
             max_height_mm: None,
             platen: None,
             smallest_garment: None,
-            unit: LengthUnit::default(),
             ppi: Ppi::new(300.0).unwrap_or_else(|_| unreachable!()),
             enlarging: Enlarging::default(),
             sharpen_radius_mm: Mm::new(0.15).unwrap_or_else(|_| unreachable!()),

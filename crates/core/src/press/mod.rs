@@ -7,19 +7,21 @@ mod composite_avx512;
 #[cfg(target_arch = "x86_64")]
 mod composite_simd;
 mod gain;
+mod ground;
 mod layer;
+mod model;
 mod neugebauer;
 mod optics;
 mod proof;
-mod settings;
 mod stack;
 
 pub use composite::Composite;
 pub use gain::{DotGain, GainCurve};
+pub use ground::Ground;
 pub use layer::Layer;
+pub use model::{PrintModel, Stop};
 pub use neugebauer::{effective_area, neugebauer};
 pub use optics::Optics;
 pub(crate) use proof::Prover;
 pub use proof::{art_on_garment, proof_from_screens};
-pub use settings::{PressSettings, Stop};
 pub use stack::Stack;

@@ -5,11 +5,12 @@ use super::background::{background, background_within};
 use super::grey::fitted;
 use super::soften::{blur, sharpen};
 use super::spots::{clear_specks, fill_pinholes};
-use super::{Edit, EditEntry, Ground, between, choke, choke_in_place, spread_in_place, tone};
+use super::{Edit, EditEntry, between, tone};
 use crate::ink::Ink;
-use crate::job::{Screen, Screens};
 use crate::prep::Prepared;
-use crate::raster::{FULL, Plane};
+use crate::press::Ground;
+use crate::raster::{FULL, Plane, choke, choke_in_place, spread_in_place};
+use crate::screens::{Screen, Screens};
 use crate::separate::{PlannedScreen, SeparationSettings};
 use crate::units::{Coverage, MM_PER_INCH, Mm};
 use crate::{Cancelled, Progress};
@@ -347,8 +348,7 @@ mod tests {
     use super::*;
     use crate::color::Rgb8;
     use crate::ink::{Garment, InkRole};
-    use crate::job::Screen;
-    use crate::press::PressSettings;
+    use crate::press::PrintModel;
     use crate::raster::{Picture, Plane};
     use crate::units::{Coverage, Opacity, Ppi};
 
@@ -386,7 +386,7 @@ mod tests {
     fn run(edits: &[Edit]) -> Result<Screens, TuneError> {
         let (mut screens, prepared) = three();
         let entries: Vec<_> = edits.iter().map(|edit| EditEntry { on: true, edit: edit.clone() }).collect();
-        let (garment, press) = (Garment::of_color(Rgb8([255; 3])), PressSettings::default());
+        let (garment, press) = (Garment::of_color(Rgb8([255; 3])), PrintModel::default());
         let ground = Ground { garment: &garment, press: &press, ruling: crate::units::Lpi::new(45.0).unwrap() };
         apply_edits(&mut screens, &prepared, &entries, &ground, &Progress::none()).map(|()| screens)
     }
@@ -452,7 +452,7 @@ mod tests {
                 tolerance: 0.05,
                 feather_mm: Mm::new(feather).unwrap(),
             };
-            let (garment, press) = (Garment::of_color(Rgb8([255; 3])), PressSettings::default());
+            let (garment, press) = (Garment::of_color(Rgb8([255; 3])), PrintModel::default());
             let ground = Ground { garment: &garment, press: &press, ruling: crate::units::Lpi::new(45.0).unwrap() };
             apply_edits(&mut screens, &prepared, &[EditEntry::on(edit)], &ground, &Progress::none()).unwrap();
             screens.list.remove(0).coverage

@@ -9,7 +9,7 @@ use strikeoff_core::color::{ciede2000, encode_u16, lab_from_linear, linear_from_
 use strikeoff_core::findings::{Drift, Drifted};
 use strikeoff_core::halftone::FilmSettings;
 use strikeoff_core::ink::Garment;
-use strikeoff_core::press::{Composite, PressSettings, Stack};
+use strikeoff_core::press::{Composite, Ground, PrintModel, Stack};
 use strikeoff_core::raster::Rgba16;
 
 use super::miss::{BUILD_UP_STEPS, MISS_STEPS, ramp_color};
@@ -24,7 +24,7 @@ pub struct Look {
     /// What it lies on.
     pub garment: Garment,
     /// How the press runs.
-    pub press: PressSettings,
+    pub press: PrintModel,
     /// How films are screened.
     pub film: FilmSettings,
     /// Screens left out.
@@ -33,6 +33,13 @@ pub struct Look {
     pub screen: Option<String>,
     /// Screens that stand off or print heavier or lighter than meant, by name.
     pub drifts: BTreeMap<String, Drift>,
+}
+
+impl Look {
+    /// What its screens are printed on.
+    pub fn ground(&self) -> Ground<'_> {
+        Ground { garment: &self.garment, press: &self.press, ruling: self.film.ruling }
+    }
 }
 
 /// A window of pixels.
@@ -53,7 +60,7 @@ pub fn draw(level: &Level, look: &Look, window: PxRect) -> ColorImage {
     let mut image = ColorImage::filled([window.width, window.height], Color32::TRANSPARENT);
     let screens: Vec<_> = level.screens.list.iter().filter(|s| !look.hidden.contains(&s.name)).collect();
     let inks = screens.iter().map(|s| (s.name.as_str(), &s.ink, s.hits));
-    let stack = Stack::of_inks(&look.garment, inks, &look.press, look.film.ruling);
+    let stack = Stack::of_inks(&look.ground(), inks);
     let composite = Composite::new(&stack);
     let fabric = look.garment.reflectance();
     let art = level.prepared.picture.pixels();

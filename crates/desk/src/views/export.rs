@@ -3,7 +3,8 @@
 use egui::{ComboBox, DragValue, Grid, RichText, ScrollArea, Ui};
 use strikeoff_core::findings::{AngleSet, angle_set};
 use strikeoff_core::halftone::Emulsion;
-use strikeoff_core::job::{Job, Screens};
+use strikeoff_core::job::Job;
+use strikeoff_core::screens::Screens;
 use strikeoff_core::units::{Dpi, Mm};
 use strikeoff_files::film::{FilmOptions, FilmPlan, SpotDepth, TiffCompression, plan_films};
 

@@ -30,7 +30,7 @@ pub fn film_card_ui(ui: &mut Ui, job: &mut Job, screen: &str) {
             job.film.change_own(screen, |own| own.dot = Some(dot));
         }
         mesh_ui(ui, job, screen);
-        let mesh = job.press.mesh_of(screen);
+        let mesh = job.run.mesh_of(screen);
         if on_grid {
             let ratio = mesh.threads_per_inch / ruling.get();
             let moire = match risk_of(ui, job, screen) {
@@ -59,7 +59,7 @@ fn risk_of(ui: &Ui, job: &Job, screen: &str) -> f64 {
         risk: f64,
     }
     let at = Id::unique("mesh risk");
-    let (film, mesh) = (job.film.of_screen(screen), job.press.mesh_of(screen));
+    let (film, mesh) = (job.film.of_screen(screen), job.run.mesh_of(screen));
     let known = ui.data(|data| data.get_temp::<Known>(at));
     if let Some(known) = known.filter(|known| known.film == film && known.mesh == *mesh) {
         return known.risk;
@@ -148,15 +148,15 @@ fn dot_label(dot: &DotShape) -> &'static str {
 }
 
 fn mesh_ui(ui: &mut Ui, job: &mut Job, screen: &str) {
-    let now = job.press.mesh_of(screen).clone();
+    let now = job.run.mesh_of(screen).clone();
     row(ui, "Mesh", |ui| {
         ComboBox::from_id_salt("mesh").selected_text(&now.name).width(ui.available_width() - 8.0).show_ui(ui, |ui| {
             for mesh in mesh_shelf() {
                 if ui.selectable_label(mesh.name == now.name, &mesh.name).clicked() {
-                    if *mesh == job.press.mesh {
-                        job.press.meshes.remove(screen);
+                    if *mesh == job.run.mesh {
+                        job.run.meshes.remove(screen);
                     } else {
-                        job.press.meshes.insert(screen.to_owned(), mesh.clone());
+                        job.run.meshes.insert(screen.to_owned(), mesh.clone());
                     }
                 }
             }

@@ -106,7 +106,7 @@ fn moire_ui(ui: &mut Ui, bench: &mut Workbench, facts: &PressFacts) {
     let Some(job) = bench.doc.as_ref().map(|d| d.job.clone()) else { return };
     let chosen = bench.looking.selected.clone().unwrap_or_default();
     if let Some(fact) = facts.screens.iter().find(|f| f.screen == chosen) {
-        let mesh = job.press.mesh_of(&chosen);
+        let mesh = job.run.mesh_of(&chosen);
         let texture = bench.foresight.close_up(&job, &chosen);
         ui.add(
             egui::Image::new(&texture)
@@ -149,7 +149,7 @@ fn moire_ui(ui: &mut Ui, bench: &mut Workbench, facts: &PressFacts) {
         {
             let mut job = job.clone();
             let what = format!("{chosen} on {}", mesh.name);
-            job.press.meshes.insert(chosen.clone(), mesh);
+            job.run.meshes.insert(chosen.clone(), mesh);
             bench.commands.push(Command::Change { job: Box::new(job), what, gesture: None });
         }
     }
@@ -214,14 +214,14 @@ fn ink_ui(ui: &mut Ui, bench: &mut Workbench, facts: &PressFacts) {
     row(ui, "shirts", |ui| {
         ui.add(DragValue::new(&mut job.info.quantity).range(0..=1_000_000));
     });
-    ui.label(quiet(format!("{} with spares for {:.0} % misprints", facts.shirts, job.press.ink.spoilage * 100.0), p));
-    let mut weighed = job.press.ink.weighed_g_per_shirt.unwrap_or(0.0);
+    ui.label(quiet(format!("{} with spares for {:.0} % misprints", facts.shirts, job.run.ink.spoilage * 100.0), p));
+    let mut weighed = job.run.ink.weighed_g_per_shirt.unwrap_or(0.0);
     row(ui, "weighed", |ui| {
         ui.add(DragValue::new(&mut weighed).range(0.0..=200.0).speed(0.1).max_decimals(1).suffix(" g a shirt"))
             .accessible_name("weighed")
             .on_hover_text("All ink on one shirt: weigh it before and after. 0: not weighed");
     });
-    job.press.ink.weighed_g_per_shirt = (weighed > 0.0).then_some(weighed);
+    job.run.ink.weighed_g_per_shirt = (weighed > 0.0).then_some(weighed);
     Grid::new("ink for the run").num_columns(4).spacing([8.0, 4.0]).striped(true).show(ui, |ui| {
         for head in ["screen", "to mix", "look every", "price a kg"] {
             ui.label(quiet(head, p));
@@ -238,17 +238,17 @@ fn ink_ui(ui: &mut Ui, bench: &mut Workbench, facts: &PressFacts) {
                 ink.run_g.low,
                 ink.run_g.high,
                 ink.theory_g_per_shirt,
-                job.press.ink.left_in_screen_g
+                job.run.ink.left_in_screen_g
             );
             ui.label(RichText::new(format!("{:.0} g", ink.mix_g)).small()).on_hover_text(hint);
             ui.label(RichText::new(format!("{} shirts", ink.check_every_shirts)).small());
-            let mut price = job.press.ink.price_per_kg.get(&ink.screen).copied().unwrap_or(0.0);
+            let mut price = job.run.ink.price_per_kg.get(&ink.screen).copied().unwrap_or(0.0);
             let field = DragValue::new(&mut price).range(0.0..=10_000.0).speed(0.5).max_decimals(2);
             ui.name_inputs(format!("Price a kg of {}", ink.screen), |ui| ui.add(field));
             if price > 0.0 {
-                job.press.ink.price_per_kg.insert(ink.screen.clone(), price);
+                job.run.ink.price_per_kg.insert(ink.screen.clone(), price);
             } else {
-                job.press.ink.price_per_kg.remove(&ink.screen);
+                job.run.ink.price_per_kg.remove(&ink.screen);
             }
             ui.end_row();
         }
@@ -257,7 +257,7 @@ fn ink_ui(ui: &mut Ui, bench: &mut Workbench, facts: &PressFacts) {
     if !priced.is_empty() {
         ui.label(quiet(format!("ink of {} priced screens: {:.2}", priced.len(), priced.iter().sum::<f64>()), p));
     }
-    let from = if job.press.ink.weighed_g_per_shirt.is_some() {
+    let from = if job.run.ink.weighed_g_per_shirt.is_some() {
         "one weighed shirt"
     } else {
         "mesh volume and usual factors, assumed"

@@ -109,7 +109,7 @@ fn spot(bench: &Workbench, part: [f32; 2]) -> Option<Spot> {
     let gain = doc.job.press.gain.curve(look.film.ruling);
     let shown: Vec<_> = level.screens.list.iter().filter(|s| !look.hidden.contains(&s.name)).collect();
     let list = shown.iter().map(|s| (s.name.as_str(), &s.ink, s.hits));
-    let stack = Stack::of_inks(&look.garment, list, &look.press, look.film.ruling);
+    let stack = Stack::of_inks(&look.ground(), list);
     let a: Vec<f32> = shown.iter().map(|s| f32::from(s.coverage.get(x, y)) / 65535.0).collect();
     let proof = stack.reflectance(&a);
     let art = on_fabric(&level.prepared.picture.pixels().get(x, y), look.garment.reflectance());

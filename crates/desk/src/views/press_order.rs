@@ -49,7 +49,7 @@ pub fn press_order_ui(ui: &mut Ui, bench: &mut Workbench) {
     });
     ui.add_space(4.0);
     let cards = cards(bench);
-    let heads = bench.doc.as_ref().map_or(0, |d| usize::from(d.job.press.heads));
+    let heads = bench.doc.as_ref().map_or(0, |d| usize::from(d.job.run.heads));
     let used = super::rail::heads_used(bench);
     ScrollArea::horizontal().auto_shrink([false, true]).show(ui, |ui| {
         ui.horizontal(|ui| {
@@ -73,9 +73,9 @@ pub fn press_order_ui(ui: &mut Ui, bench: &mut Workbench) {
 fn cards(bench: &Workbench) -> Vec<Card> {
     let (Some(doc), Some(proxy)) = (&bench.doc, &bench.proxy) else { return Vec::new() };
     let Some(level) = proxy.pyramid.levels.last() else { return Vec::new() };
-    let of = |(s, tones): (&strikeoff_core::job::Screen, &crate::render::Tones)| {
+    let of = |(s, tones): (&strikeoff_core::screens::Screen, &crate::render::Tones)| {
         let (ruling, ..) = doc.job.film.of_screen(&s.name);
-        let threads = doc.job.press.mesh_of(&s.name).threads_per_inch;
+        let threads = doc.job.run.mesh_of(&s.name).threads_per_inch;
         Card {
             name: s.name.clone(),
             ink: s.ink.name.clone(),

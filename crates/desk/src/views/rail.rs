@@ -42,7 +42,7 @@ pub fn rail_ui(ui: &mut Ui, bench: &mut Workbench) {
         if let Some(proxy) = &bench.proxy {
             ui.add_space(if wide { 10.0 } else { 0.0 });
             ui.label(
-                RichText::new(size(proxy.pyramid.levels[0].prepared.print_size_mm, doc.job.prep.unit)).color(p.text),
+                RichText::new(size(proxy.pyramid.levels[0].prepared.print_size_mm, doc.job.info.unit)).color(p.text),
             )
             .on_hover_text("Print size, width x height");
         }
@@ -152,7 +152,7 @@ pub fn heads_used(bench: &Workbench) -> usize {
 fn heads_ui(ui: &mut Ui, bench: &mut Workbench) {
     let p = palette(ui.ctx());
     let Some(doc) = &bench.doc else { return };
-    let (used, heads) = (heads_used(bench), usize::from(doc.job.press.heads));
+    let (used, heads) = (heads_used(bench), usize::from(doc.job.run.heads));
     let over = used > heads;
     let mut text = RichText::new(format!("{used} of {heads} heads"));
     if over {
@@ -165,7 +165,7 @@ fn heads_ui(ui: &mut Ui, bench: &mut Workbench) {
     egui::Popup::menu(&button).close_behavior(egui::PopupCloseBehavior::CloseOnClickOutside).show(|ui| {
         ui.horizontal(|ui| {
             ui.label("Heads on the press");
-            let heads = egui::DragValue::new(&mut job.press.heads).clamp_existing_to_range(false).range(1..=24);
+            let heads = egui::DragValue::new(&mut job.run.heads).clamp_existing_to_range(false).range(1..=24);
             ui.name_inputs("Heads on the press", |ui| ui.add(heads));
         });
     });

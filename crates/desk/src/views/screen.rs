@@ -2,7 +2,8 @@
 //! done with it.
 
 use egui::{Label, RichText, Role, ScrollArea, Sense, Ui, WidgetInfo, vec2};
-use strikeoff_core::job::{Job, Screen};
+use strikeoff_core::job::Job;
+use strikeoff_core::screens::Screen;
 
 use crate::format::{percent, signed};
 use crate::looking::Sheet;

@@ -10,9 +10,8 @@ use moxcms::{
 };
 use rayon::prelude::*;
 use strikeoff_core::Progress;
-use strikeoff_core::job::Art;
 use strikeoff_core::prep::{Turn, resized};
-use strikeoff_core::raster::{Picture, Plane, Rgba16};
+use strikeoff_core::raster::{Art, Picture, Plane, Rgba16};
 use strikeoff_core::units::Ppi;
 
 use super::error::{Fault, check_size};

@@ -4,7 +4,7 @@
 use std::fs;
 use std::path::Path;
 
-use strikeoff_core::job::Art;
+use strikeoff_core::raster::Art;
 
 use super::error::{ArtError, Fault};
 use super::facts::Received;

@@ -11,8 +11,9 @@ use std::path::Path;
 use flate2::Compression;
 use flate2::write::ZlibEncoder;
 use strikeoff_core::Progress;
-use strikeoff_core::job::{Job, Screen, Screens};
+use strikeoff_core::job::Job;
 use strikeoff_core::press::Stack;
+use strikeoff_core::screens::{Screen, Screens};
 
 use super::label::job_line;
 use super::options::FilmError;
@@ -58,7 +59,7 @@ pub fn write_composite(job: &Job, screens: &Screens, path: &Path, progress: &Pro
         pdf.stream_bytes(&profile).map_err(wrap)?;
         pdf.end_stream(stream).map_err(wrap)?;
 
-        let stack = Stack::of_screens(&job.garment, &screens.list, &job.press, job.film.ruling);
+        let stack = Stack::of_screens(&job.ground(), &screens.list);
         let domain = "0 1 ".repeat(names.len());
         let function = pdf.new_ref();
         let stream = pdf

@@ -2,8 +2,9 @@
 //! files and about how large. The window shows it, and making films follows it, so that both agree.
 
 use strikeoff_core::halftone::FilmSettings;
-use strikeoff_core::job::{Job, Screens};
+use strikeoff_core::job::Job;
 use strikeoff_core::raster::Plane;
+use strikeoff_core::screens::Screens;
 use strikeoff_core::units::MM_PER_INCH;
 
 use super::composite::MOST_COLORANTS;

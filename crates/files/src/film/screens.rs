@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use strikeoff_core::Progress;
-use strikeoff_core::job::Screens;
+use strikeoff_core::screens::Screens;
 
 use super::FilmError;
 use super::names::numbered_name;

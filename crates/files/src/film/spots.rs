@@ -6,7 +6,8 @@ use std::path::Path;
 
 use rayon::prelude::*;
 use strikeoff_core::Progress;
-use strikeoff_core::job::{Job, Screens};
+use strikeoff_core::job::Job;
+use strikeoff_core::screens::Screens;
 
 use super::composite::colorant_names;
 use super::label::job_line;

@@ -6,7 +6,8 @@ use std::path::{Path, PathBuf};
 
 use serde_json::json;
 use strikeoff_core::halftone::Emulsion;
-use strikeoff_core::job::{Job, Screens};
+use strikeoff_core::job::Job;
+use strikeoff_core::screens::Screens;
 use strikeoff_core::units::MM_PER_INCH;
 use strikeoff_core::{Cancelled, Progress};
 

@@ -1,8 +1,10 @@
 //! From a job file to its screens: stored ones where they fit, made anew where not.
 
 use strikeoff_core::Progress;
-use strikeoff_core::job::{Art, Detail, Evaluated, JobError, Screens, evaluate};
+use strikeoff_core::job::{Evaluated, JobError, evaluate};
 use strikeoff_core::prep::{Prepared, prepare};
+use strikeoff_core::raster::{Art, Detail};
+use strikeoff_core::screens::Screens;
 use strikeoff_core::units::MM_PER_INCH;
 
 use super::JobFile;

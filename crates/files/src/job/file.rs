@@ -3,7 +3,8 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use strikeoff_core::job::{ALGORITHM_VERSION, Job, Screens};
+use strikeoff_core::job::{ALGORITHM_VERSION, Job};
+use strikeoff_core::screens::Screens;
 
 use super::NamedVersion;
 use super::manifest::{fingerprint, fingerprint_parts, sha256};

@@ -119,6 +119,7 @@ fn job(value: &Value, lost: &mut Vec<String>) -> Job {
     take(value, "prep", &mut job.prep, lost);
     take(value, "separation", &mut job.separation, lost);
     take(value, "press", &mut job.press, lost);
+    take(value, "run", &mut job.run, lost);
     take(value, "film", &mut job.film, lost);
     for (at, edit) in value["edits"].as_array().into_iter().flatten().enumerate() {
         job.edits.extend(part(edit, &format!("edit {}", at + 1), lost));

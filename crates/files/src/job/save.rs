@@ -132,8 +132,9 @@ fn keep_previous(path: &Path) -> Result<(), JobFileError> {
 mod tests {
     use strikeoff_core::color::Rgb8;
     use strikeoff_core::ink::{Garment, Ink, InkRole};
-    use strikeoff_core::job::{Job, Screen, Screens};
+    use strikeoff_core::job::Job;
     use strikeoff_core::raster::Plane;
+    use strikeoff_core::screens::{Screen, Screens};
     use strikeoff_core::tune::{Edit, EditEntry};
     use strikeoff_core::units::{Opacity, Ppi};
 

@@ -5,7 +5,8 @@
 use std::sync::Arc;
 
 use rayon::prelude::*;
-use strikeoff_core::job::{Job, Screen, Screens};
+use strikeoff_core::job::Job;
+use strikeoff_core::screens::{Screen, Screens};
 
 use super::manifest::{ScreenEntry, ScreensEntry};
 use super::{JobFile, KeptScreens, film_png};

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use anyhow::{Context, bail};
 use clap::Subcommand;
-use strikeoff_core::job::Screens;
+use strikeoff_core::screens::Screens;
 use strikeoff_core::tune::{Curve, Edit, Place};
 use strikeoff_core::units::{Coverage, MM_PER_INCH, Mm};
 use strikeoff_files::job::read_grey;

@@ -38,7 +38,7 @@ pub(super) fn with_knit(s: &Survey<'_>) -> Vec<Finding> {
         if joined(&mut out, &what, s.name(at)) {
             continue;
         }
-        let mesh = s.job.press.mesh_of(s.name(at));
+        let mesh = s.job.run.mesh_of(s.name(at));
         let free = |angle: &f64| {
             at_angle(*angle).is_none() && worst_beat(&mesh_beats(mesh, ruling, *angle, &tones), ruling).is_none()
         };

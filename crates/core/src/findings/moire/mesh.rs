@@ -28,7 +28,7 @@ pub fn mesh_beats(mesh: &Mesh, ruling: Lpi, angle_deg: f64, tones: &Tones) -> Ve
 pub(super) fn with_mesh(s: &Survey<'_>) -> Vec<Finding> {
     let mut out: Vec<Finding> = Vec::new();
     for at in (0..s.len()).filter(|&at| has_dots(s, at)) {
-        let (mesh, ruling, angle) = (s.job.press.mesh_of(s.name(at)), s.ruling(at), s.angle(at));
+        let (mesh, ruling, angle) = (s.job.run.mesh_of(s.name(at)), s.ruling(at), s.angle(at));
         let tones = tones(s, at);
         let Some(beat) = worst_beat(&mesh_beats(mesh, ruling, angle, &tones), ruling) else { continue };
         let what = format!(
@@ -70,7 +70,7 @@ pub(super) fn with_mesh(s: &Survey<'_>) -> Vec<Finding> {
 
 /// Another angle for all screens, another mesh for this one.
 fn mends(s: &Survey<'_>, at: usize, tones: &Tones, risk: f64) -> Vec<Mend> {
-    let (mesh, ruling, angle) = (s.job.press.mesh_of(s.name(at)), s.ruling(at), s.angle(at));
+    let (mesh, ruling, angle) = (s.job.run.mesh_of(s.name(at)), s.ruling(at), s.angle(at));
     let mut mends = Vec::new();
     let (safest, left) = safest_angle(mesh, ruling, tones);
     if left < risk * 0.5 {

@@ -62,7 +62,7 @@ pub(super) fn between_screens(s: &Survey<'_>) -> Vec<Finding> {
 /// One angle for all has no beat between screens at all; else angles that stand apart.
 fn mends(s: &Survey<'_>, a: usize, risk: f64) -> Vec<Mend> {
     let mut mends = Vec::new();
-    let (one, left) = safest_angle(s.job.press.mesh_of(s.name(a)), s.ruling(a), &tones(s, a));
+    let (one, left) = safest_angle(s.job.run.mesh_of(s.name(a)), s.ruling(a), &tones(s, a));
     if left < risk {
         mends.push(Mend::one(
             format!("Every screen at {one} degrees: no beat between screens"),
@@ -73,7 +73,7 @@ fn mends(s: &Survey<'_>, a: usize, risk: f64) -> Vec<Mend> {
         return mends;
     }
     let dots = (0..s.len()).map(|at| Dots {
-        mesh: s.job.press.mesh_of(s.name(at)),
+        mesh: s.job.run.mesh_of(s.name(at)),
         ruling: s.ruling(at),
         tones: has_dots(s, at).then(|| tones(s, at)),
     });

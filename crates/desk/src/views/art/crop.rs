@@ -18,7 +18,7 @@ pub const WHOLE: CropBox = CropBox { left: 0.0, top: 0.0, width: 1.0, height: 1.
 /// Draws the card.
 pub fn crop_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
     let p = palette(ui.ctx());
-    let prep = &mut job.prep;
+    let (prep, unit) = (&mut job.prep, job.info.unit);
     let state = state(prep);
     fold(ui, "Turn and crop", &state, false, |ui| {
         ui.horizontal_wrapped(|ui| {
@@ -68,7 +68,7 @@ pub fn crop_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
         }
         if let Some(margin) = &mut prep.content_margin_mm {
             row(ui, "Margin", |ui| {
-                let field = length(ui, "Margin", margin, prep.unit, 0.0..=100.0);
+                let field = length(ui, "Margin", margin, unit, 0.0..=100.0);
                 field.on_hover_text("Left clear round the content, on the print");
             });
         }

@@ -226,7 +226,7 @@ fn readout(ui: &mut Ui, bench: &mut Workbench, canvas: Rect, crop: CropBox) {
         let prepared = &proxy.levels[0].prepared;
         text += &format!(
             ", prints {} at true {:.0} ppi",
-            size(prepared.print_size_mm, doc.job.prep.unit),
+            size(prepared.print_size_mm, doc.job.info.unit),
             prepared.true_ppi
         );
     }

@@ -5,8 +5,7 @@ use egui::{
     Align, Align2, CornerRadius, DragValue, Frame, Layout, Margin, Response, Role, Sense, Shape, Stroke, TextStyle, Ui,
     WidgetInfo, pos2, vec2,
 };
-use strikeoff_core::prep::LengthUnit;
-use strikeoff_core::units::{MM_PER_INCH, Mm};
+use strikeoff_core::units::{LengthUnit, MM_PER_INCH, Mm};
 
 use crate::format::trim;
 use crate::theme::{CORNER, palette, strong_style};

@@ -3,8 +3,8 @@
 
 use egui::{Role, Ui, WidgetInfo};
 use strikeoff_core::job::Job;
-use strikeoff_core::prep::{LengthUnit, PrepSettings, PrintArea};
-use strikeoff_core::units::Mm;
+use strikeoff_core::prep::{PrepSettings, PrintArea};
+use strikeoff_core::units::{LengthUnit, Mm};
 
 use super::fields::{fold, length, tick};
 use crate::Workbench;
@@ -29,7 +29,7 @@ const PLATEN_AREAS: [(&str, [f64; 2]); 3] =
 /// Draws the card.
 pub fn size_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
     let p = palette(ui.ctx());
-    let unit = job.prep.unit;
+    let unit = job.info.unit;
     let print_mm = bench.proxy.as_ref().map(|e| e.pyramid.levels[0].prepared.print_size_mm);
     let state = print_mm.map_or(String::new(), |mm| size(mm, unit));
     fold(ui, "Size", &state, true, |ui| {
@@ -38,7 +38,7 @@ pub fn size_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
                 let response = one_of(ui, unit == value, text).on_hover_text(name);
                 response.widget_info(|| WidgetInfo::selected(Role::RadioButton, true, unit == value, name));
                 if response.clicked() {
-                    job.prep.unit = value;
+                    job.info.unit = value;
                 }
             }
         });

@@ -4,16 +4,16 @@
 
 use rayon::prelude::*;
 
-use super::model::{MAX_SCREENS, oklab, oklab_slopes};
-use super::separation::Plan;
-use super::spot_recipe::solid_sets;
-use super::{ScreenPart, SeparationSettings};
 use crate::color::{ciede2000, encode, lab_from_linear, linearize};
 use crate::ink::{Garment, InkRole};
+use crate::separate::model::{MAX_SCREENS, oklab, oklab_slopes};
+use crate::separate::plan::Plan;
+use crate::separate::solids::solid_sets;
+use crate::separate::{ScreenPart, SeparationSettings};
 
 /// A colour that a dot can have.
 #[derive(Debug, Clone)]
-pub(super) struct DotColor {
+pub(in crate::separate) struct DotColor {
     /// Screens that print it; none: bare fabric.
     pub screens: Vec<usize>,
     /// Linear light.
@@ -25,7 +25,7 @@ const SAME: f32 = 1.0;
 
 /// Bare fabric, then every ink that differs: on the underbase if there is one and the ink is not
 /// black, on the fabric otherwise; and the underbase by itself as a white.
-pub(super) fn dot_colors(settings: &SeparationSettings, garment: &Garment, plan: &Plan) -> Vec<DotColor> {
+pub(in crate::separate) fn dot_colors(settings: &SeparationSettings, garment: &Garment, plan: &Plan) -> Vec<DotColor> {
     let parts = settings.parts(garment.is_white());
     let sets = solid_sets(settings, garment);
     let is_base = |i: &usize| parts[*i] == ScreenPart::Underbase;
@@ -105,7 +105,7 @@ impl Reach {
 /// The mix of colours (weights none or more that add up to one) that is nearest to `wanted` in
 /// OKLab, an error of hue counting more. Gauss-Newton: each step is the nearest point of a hull to
 /// a point, found by moving weight from the worst colour in use to the best one.
-pub(super) fn nearest_mix(colors: &[DotColor], wanted: [f32; 3], hue_keeping: f32) -> [f32; 3] {
+pub(in crate::separate) fn nearest_mix(colors: &[DotColor], wanted: [f32; 3], hue_keeping: f32) -> [f32; 3] {
     let hue = 8.0 * hue_keeping;
     let target = oklab(wanted);
     let chroma = target[1].hypot(target[2]);

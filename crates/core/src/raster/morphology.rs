@@ -6,21 +6,28 @@
 //! The disk is cut into its horizontal chords (as Urbach and Wilkinson, IEEE Transactions on Image
 //! Processing 17, 2008): a row's running minimum is made once for every chord length, each from
 //! the next shorter, and a pixel is the minimum over its rows. Minimum and maximum are the same
-//! code: a spread is a choke of the inverted plane. Outside the plane nothing counts.
+//! code: a spread is a choke of the inverted plane. Outside the plane nothing counts, but where the
+//! border is said to be an edge.
 
 use rayon::prelude::*;
 
-use crate::raster::{FULL, Plane};
+use super::{FULL, Plane};
 use crate::{Cancelled, Progress};
 
 /// Pulls edges back by `reach_px`, in place. A cancelled plane is left half done.
 pub fn choke_in_place(plane: &mut Plane<u16>, reach_px: f64, progress: &Progress) -> Result<(), Cancelled> {
-    between(plane, reach_px, false, progress)
+    between(plane, reach_px, false, Border::Open, progress)
 }
 
 /// Pushes edges out by `reach_px`, in place. A cancelled plane is left half done.
 pub fn spread_in_place(plane: &mut Plane<u16>, reach_px: f64, progress: &Progress) -> Result<(), Cancelled> {
-    between(plane, reach_px, true, progress)
+    between(plane, reach_px, true, Border::Open, progress)
+}
+
+/// Pulls edges back by `reach_px`, in place, the plane's border among them: beyond it there is no
+/// ink. A cancelled plane is left half done.
+pub fn choke_from_border_in_place(plane: &mut Plane<u16>, reach_px: f64, progress: &Progress) -> Result<(), Cancelled> {
+    between(plane, reach_px, false, Border::Edge, progress)
 }
 
 /// A copy with edges pulled back by `reach_px`.
@@ -37,7 +44,22 @@ pub fn spread(plane: &Plane<u16>, reach_px: f64, progress: &Progress) -> Result<
     Ok(out)
 }
 
-fn between(plane: &mut Plane<u16>, reach_px: f64, most: bool, progress: &Progress) -> Result<(), Cancelled> {
+/// What the border of a plane is.
+#[derive(Clone, Copy, PartialEq)]
+enum Border {
+    /// Nothing is known beyond it, and nothing counts.
+    Open,
+    /// Beyond it there is no ink.
+    Edge,
+}
+
+fn between(
+    plane: &mut Plane<u16>,
+    reach_px: f64,
+    most: bool,
+    border: Border,
+    progress: &Progress,
+) -> Result<(), Cancelled> {
     // A disk larger than the plane covers all of it from anywhere.
     let reach_px = reach_px.clamp(0.0, (plane.width() + plane.height()) as f64);
     let (whole, part) = (reach_px.floor(), reach_px.fract());
@@ -46,10 +68,16 @@ fn between(plane: &mut Plane<u16>, reach_px: f64, most: bool, progress: &Progres
     if part >= 1e-3 {
         let mut next = plane.clone();
         disk(&mut next, whole as usize + 1, most, progress)?;
+        if border == Border::Edge {
+            clear_border(&mut next, whole as usize + 1);
+        }
         high = Some(next);
     }
     if whole > 0.0 {
         disk(plane, whole as usize, most, progress)?;
+        if border == Border::Edge {
+            clear_border(plane, whole as usize);
+        }
     }
     let Some(high) = high else { return Ok(()) };
     let weight = (part * 65_536.0).round() as i64;
@@ -58,6 +86,20 @@ fn between(plane: &mut Plane<u16>, reach_px: f64, most: bool, progress: &Progres
         *low = (a + (((b - a) * weight + 32_768) >> 16)) as u16;
     });
     Ok(())
+}
+
+/// No ink within `reach` whole pixels of the border: a disk there reaches beyond it.
+fn clear_border(plane: &mut Plane<u16>, reach: usize) {
+    let (width, height) = (plane.width(), plane.height());
+    for y in 0..height {
+        let row = plane.row_mut(y);
+        if y < reach || y + reach >= height || 2 * reach >= width {
+            row.fill(0);
+        } else {
+            row[..reach].fill(0);
+            row[width - reach..].fill(0);
+        }
+    }
 }
 
 /// Half lengths of the disk's chords by distance from its middle row: pixels whose centres lie
@@ -338,6 +380,24 @@ mod tests {
             assert!((i32::from(*m) * 2 - i32::from(*l) - i32::from(*h)).abs() <= 1);
         }
         assert_eq!(at(0.0), plane);
+    }
+
+    #[test]
+    fn a_border_that_is_an_edge_is_pulled_back_like_any_other() {
+        // The plane with a clear frame around it, choked as it is, and the frame taken away.
+        let none = Progress::none();
+        let plane = noise(30, 20, 6);
+        for reach in [1.0, 2.5, 4.0, 9.0, 40.0] {
+            let frame = (reach as usize + 2).min(20);
+            let inside = |x: usize, y: usize| (frame..frame + 30).contains(&x) && (frame..frame + 20).contains(&y);
+            let framed = Plane::from_fn(30 + 2 * frame, 20 + 2 * frame, |x, y| {
+                if inside(x, y) { plane.get(x - frame, y - frame) } else { 0 }
+            });
+            let want = choke(&framed, reach, &none).unwrap();
+            let mut made = plane.clone();
+            choke_from_border_in_place(&mut made, reach, &none).unwrap();
+            assert_eq!(made, Plane::from_fn(30, 20, |x, y| want.get(x + frame, y + frame)), "reach {reach}");
+        }
     }
 
     proptest! {

@@ -8,10 +8,10 @@
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::Method;
-use super::flat::{FlatColor, OPAQUE, alike, common_colors, flat_colors};
 use crate::prep::find_soft_edges;
 use crate::raster::{Picture, Plane};
+use crate::separate::Method;
+use crate::separate::flat::{FlatColor, OPAQUE, alike, common_colors, flat_colors};
 use crate::units::Lpi;
 
 /// A method for a picture, with the reason and the numbers behind it.
@@ -192,9 +192,9 @@ fn edge_width_px(picture: &Picture) -> Option<f64> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::flat::opaque;
     use super::*;
     use crate::raster::FULL;
+    use crate::separate::flat::opaque;
 
     fn rings(x: usize, y: usize) -> usize {
         ((x as f64 - 150.0).hypot(y as f64 - 100.0) / 37.0) as usize % 3

@@ -8,29 +8,31 @@
 
 use rayon::prelude::*;
 
+use super::colors::{Reach, dot_colors};
 use super::diffuse::{Wanted, diffuse};
-use super::index_colors::{Reach, dot_colors};
-use super::separation::Plan;
-use super::{SeparateError, SeparationSettings};
 use crate::Progress;
 use crate::color::linear_from_u16;
-use crate::ink::Garment;
 use crate::prep::Prepared;
+use crate::press::Ground;
 use crate::raster::{FULL, Plane};
+use crate::separate::error::check;
+use crate::separate::plan::Plan;
+use crate::separate::{SeparateError, SeparationSettings};
 
 /// A dot with less of the art than this takes no ink.
 const LEAST_ALPHA: f32 = 0.02;
 
-/// One plane a screen, 0 or 65535 everywhere. `settings` are taken as checked.
-pub(super) fn planes(
+/// One plane a screen, 0 or 65535 everywhere.
+pub(in crate::separate) fn planes(
     prepared: &Prepared,
-    garment: &Garment,
+    ground: &Ground<'_>,
     settings: &SeparationSettings,
-    plan: &Plan,
     progress: &Progress,
 ) -> Result<Vec<Plane<u16>>, SeparateError> {
+    check(settings)?;
+    let plan = Plan::new(ground, settings);
     progress.step("find dot colours", 0.0)?;
-    let colors = dot_colors(settings, garment, plan);
+    let colors = dot_colors(settings, ground.garment, &plan);
     let reach = Reach::of(&colors, settings.hue_keeping as f32);
     let grid = Grid::new(prepared, settings.index.dot_mm.px(prepared.ppi.get()));
     progress.step("place dots", 0.0)?;

@@ -7,8 +7,9 @@ use rayon::prelude::*;
 use serde::Serialize;
 use serde_json::Value;
 
-use crate::job::{Job, Screen, Screens};
+use super::Job;
 use crate::raster::Plane;
+use crate::screens::{Screen, Screens};
 
 /// Coverage that two films may differ by and still be called the same: half a level of 255.
 const SAME: f64 = 0.5 / 255.0;

@@ -56,7 +56,7 @@ const FADE: u32 = 65535 / 8;
 
 /// Pixels one by one, the plain way.
 fn look_up_row(table: &Table, garment: [f32; 3], pixels: &[Rgba16], out: &mut [&mut [u16]], from: usize) {
-    let mut coverage = [0u16; super::model::MAX_SCREENS];
+    let mut coverage = [0u16; crate::separate::model::MAX_SCREENS];
     for (x, pixel) in pixels.iter().enumerate() {
         if pixel[3] == 0 {
             out.iter_mut().for_each(|row| row[from + x] = 0);

@@ -8,9 +8,9 @@
 
 use rayon::prelude::*;
 
-use super::flat::{FlatColor, lab};
 use crate::color::{encode_u16, linear_from_u16};
 use crate::raster::{FULL, Picture, Plane, Rgba16};
+use crate::separate::flat::{FlatColor, lab};
 
 /// No plain colour.
 const NONE: u8 = u8::MAX;
@@ -302,8 +302,8 @@ fn tile_masks(plain: &Plane<u8>) -> Plane<u32> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::flat::{flat_colors, opaque};
     use super::*;
+    use crate::separate::flat::{flat_colors, opaque};
 
     /// Black and white side by side with a grey step between, and a grey area elsewhere: the step
     /// is half of each, not grey.

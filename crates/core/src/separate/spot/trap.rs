@@ -4,10 +4,9 @@
 
 use rayon::prelude::*;
 
-use super::{PlannedScreen, ScreenPart};
 use crate::color::lab_from_linear;
-use crate::raster::Plane;
-use crate::tune::spread;
+use crate::raster::{Plane, spread};
+use crate::separate::{PlannedScreen, ScreenPart};
 use crate::{Cancelled, Progress};
 
 /// Spreads every colour by `reach_px` under those that are darker and later. Underbases are left

@@ -1,13 +1,14 @@
 //! What each flat colour of spot art is printed with: a coverage a screen, and what becomes of
 //! them where the art fades out.
 
-use super::flat::FlatColor;
-use super::model::{MAX_SCREENS, PerScreen};
-use super::problem::{Pull, Target, improve, objective, starts};
-use super::separation::Plan;
-use super::{ScreenPart, SeparationSettings, SpotInks};
 use crate::color::{ciede2000, lab_from_linear, linear_from_u16};
 use crate::ink::Garment;
+use crate::separate::flat::FlatColor;
+use crate::separate::model::{MAX_SCREENS, PerScreen};
+use crate::separate::plan::Plan;
+use crate::separate::problem::{Pull, Target, improve, objective, starts};
+use crate::separate::solids::solid_sets;
+use crate::separate::{SeparationSettings, SpotInks};
 
 /// Steps of alpha for which coverages are worked out.
 const STEPS: usize = 32;
@@ -61,38 +62,16 @@ pub(super) fn recipes(
 }
 
 /// Coverages that a flat colour is printed with, of the sets that it may be printed with.
-pub(super) fn printed_with(linear: [f32; 3], inks: SpotInks, sets: &[Vec<usize>], plan: &Plan) -> PerScreen {
+pub(in crate::separate) fn printed_with(
+    linear: [f32; 3],
+    inks: SpotInks,
+    sets: &[Vec<usize>],
+    plan: &Plan,
+) -> PerScreen {
     match inks {
         SpotInks::OneEach => one_each(plan, sets, linear),
         SpotInks::Layers => layers(plan, linear),
     }
-}
-
-/// The sets of solid screens that a colour may be printed with: bare fabric, every ink alone or on
-/// the underbase, and the underbase alone.
-pub(super) fn solid_sets(settings: &SeparationSettings, garment: &Garment) -> Vec<Vec<usize>> {
-    let parts = settings.parts(garment.is_white());
-    let base_off = garment.is_white() && !settings.underbase.on_white;
-    let is_base = |i: &usize| parts[*i] == ScreenPart::Underbase;
-    let bases: Vec<usize> = (0..parts.len()).filter(is_base).filter(|_| !base_off).collect();
-    let mut sets = vec![Vec::new()];
-    for many in 1..=bases.len() {
-        if settings.underbase.under.is_none() {
-            sets.push(bases[..many].to_vec());
-        }
-    }
-    for screen in (0..parts.len()).filter(|i| !is_base(i)) {
-        sets.push(vec![screen]);
-        if settings.underbase.goes_under(&settings.screens[screen].name) {
-            for many in 1..=bases.len() {
-                let mut set = bases[..many].to_vec();
-                set.push(screen);
-                set.sort_unstable();
-                sets.push(set);
-            }
-        }
-    }
-    sets
 }
 
 /// The set whose solid print comes nearest; of nearly equal ones the one with fewer screens.

@@ -2,9 +2,9 @@
 
 use rayon::prelude::*;
 
-use super::table::wanted;
 use crate::color::{Oklab, linear_from_oklab, linear_from_u16, oklab_from_linear};
 use crate::raster::Picture;
+use crate::separate::process::wanted;
 
 /// A colour and how many pixels it stands for.
 #[derive(Debug, Clone, Copy, PartialEq)]

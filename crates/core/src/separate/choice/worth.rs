@@ -5,14 +5,13 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::choose::{Judge, Solved, judged_colors};
-use super::separation::check;
-use super::{PlannedScreen, Quality, SeparateError, SeparationSettings};
 use crate::Progress;
 use crate::color::Rgb8;
-use crate::ink::{Garment, Ink, InkRole, Shelf};
-use crate::press::PressSettings;
+use crate::ink::{Ink, InkRole, Shelf};
+use crate::press::Ground;
 use crate::raster::Picture;
-use crate::units::Lpi;
+use crate::separate::error::check;
+use crate::separate::{PlannedScreen, Quality, SeparateError, SeparationSettings};
 
 /// The print without a screen.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -57,16 +56,14 @@ const TINT: (i16, i16) = (22, 250);
 /// compare with each other; the finished separation's own figure may differ by some tenths.
 pub fn screen_worth(
     picture: &Picture,
-    garment: &Garment,
+    ground: &Ground<'_>,
     shelf: &Shelf,
     settings: &SeparationSettings,
-    press: &PressSettings,
-    ruling: Lpi,
     progress: &Progress,
 ) -> Result<Worth, SeparateError> {
     check(settings)?;
-    let [colors] = judged_colors(picture, garment, settings, [COLORS])?;
-    let judge = Judge { colors, garment, settings, press, ruling };
+    let [colors] = judged_colors(picture, ground.garment, settings, [COLORS])?;
+    let judge = Judge { colors, ground: *ground, settings };
     let now = judge.solve(settings.screens.clone(), None);
     progress.step("weigh screens", 0.1)?;
     let drops = (0..settings.screens.len())

@@ -5,15 +5,16 @@ use std::path::Path;
 
 use rayon::prelude::*;
 
-use super::checks::{PHOTOS, ink, lpi, photo};
 use super::choose::{Judge, Solved};
 use super::palette::weighed_colors;
-use super::{InkRequest, PlannedScreen, SeparationSettings, suggest, usual_order};
+use super::{InkRequest, suggest, usual_order};
 use crate::Progress;
 use crate::color::{ciede2000, lab_from_linear};
 use crate::ink::{Garment, Ink, InkRole, Shelf};
-use crate::press::PressSettings;
+use crate::press::{Ground, PrintModel};
 use crate::raster::Picture;
+use crate::separate::samples::{PHOTOS, ink, lpi, photo};
+use crate::separate::{PlannedScreen, SeparationSettings};
 
 /// White, black, red.
 const GARMENTS: [&str; 3] = ["#FFFFFF", "#17171A", "#A3202B"];
@@ -24,25 +25,28 @@ struct Bench {
     picture: Picture,
     garment: Garment,
     settings: SeparationSettings,
-    press: PressSettings,
+    press: PrintModel,
 }
 
 impl Bench {
     fn new(name: &str, on: &str) -> Self {
         let garment = Garment::of_color(on.parse().unwrap());
         let picture = photo(name, 96);
-        Self { picture, garment, settings: SeparationSettings::default(), press: PressSettings::default() }
+        Self { picture, garment, settings: SeparationSettings::default(), press: PrintModel::default() }
     }
 
     fn judge(&self, colors: usize) -> Judge<'_> {
         let [colors] = weighed_colors(&self.picture, self.garment.reflectance(), [colors]);
-        Judge { colors, garment: &self.garment, settings: &self.settings, press: &self.press, ruling: lpi() }
+        Judge { colors, ground: self.ground(), settings: &self.settings }
+    }
+
+    fn ground(&self) -> Ground<'_> {
+        Ground { garment: &self.garment, press: &self.press, ruling: lpi() }
     }
 
     fn chosen(&self, shelf: &Shelf) -> Vec<Ink> {
         let (request, none) = (InkRequest::default(), Progress::none());
-        let (picture, garment, settings, press) = (&self.picture, &self.garment, &self.settings, &self.press);
-        suggest(picture, garment, shelf, &request, settings, press, lpi(), &none).unwrap().chosen.inks
+        suggest(&self.picture, &self.ground(), shelf, &request, &self.settings, &none).unwrap().chosen.inks
     }
 
     fn planned(&self, mut inks: Vec<Ink>) -> Vec<PlannedScreen> {

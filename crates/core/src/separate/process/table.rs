@@ -11,11 +11,11 @@ use std::sync::atomic::Ordering;
 
 use rayon::prelude::*;
 
-use super::model::{MAX_SCREENS, PerScreen, PrintModel};
-use super::problem::{Costs, Pull, Target, improve, objective, starts};
-use super::separation::Plan;
 use crate::color::{encode_u16, linear_from_u16, linearize};
 use crate::raster::{Picture, Rgba16};
+use crate::separate::model::{MAX_SCREENS, PerScreen, SolverModel};
+use crate::separate::plan::Plan;
+use crate::separate::problem::{Costs, Pull, Target, improve, objective, starts};
 use crate::{Cancelled, Progress};
 
 /// Nodes a side of the usual table.
@@ -50,7 +50,7 @@ const USE_BOUNDS: (f32, f32) = (0.5, 30.0);
 
 /// The colour that a pixel asks for on a garment: its own where opaque, the fabric's where clear,
 /// blended in linear light between, since that is what the eye shall see.
-pub(super) fn wanted(pixel: &Rgba16, garment: [f32; 3]) -> [u16; 3] {
+pub(in crate::separate) fn wanted(pixel: &Rgba16, garment: [f32; 3]) -> [u16; 3] {
     if pixel[3] == u16::MAX {
         return [pixel[0], pixel[1], pixel[2]];
     }
@@ -353,7 +353,7 @@ pub(super) fn solve(touched: &Touched, plan: &Plan, progress: &Progress) -> Resu
 
 /// At the coarsest level every node keeps what its several starts led to; then each takes, of
 /// those, the one that is best with its neighbours' pull.
-fn first_values(level: &Level, model: &PrintModel, costs: &Costs, targets: &[Target]) -> Vec<PerScreen> {
+fn first_values(level: &Level, model: &SolverModel, costs: &Costs, targets: &[Target]) -> Vec<PerScreen> {
     let found: Vec<Vec<(f32, PerScreen)>> = targets
         .par_iter()
         .map(|target| {

@@ -4,19 +4,18 @@
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::choke::choke;
-use super::flat::{FlatColor, flat_colors};
-use super::separation::{Plan, check};
-use super::spot_areas::{Share, shares};
-use super::spot_recipe::{Recipe, recipes};
+use super::areas::{Share, shares};
+use super::recipe::{Recipe, recipes};
 use super::trap::trap;
-use super::{ScreenPart, SeparateError, SeparationSettings, SpotEdges};
 use crate::Progress;
-use crate::ink::Garment;
 use crate::prep::Prepared;
-use crate::press::PressSettings;
+use crate::press::Ground;
 use crate::raster::{FULL, Picture, Plane};
-use crate::units::Lpi;
+use crate::separate::choke::choke;
+use crate::separate::error::check;
+use crate::separate::flat::{FlatColor, flat_colors};
+use crate::separate::plan::Plan;
+use crate::separate::{ScreenPart, SeparateError, SeparationSettings, SpotEdges};
 
 /// A flat colour of the art and what prints it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -32,15 +31,13 @@ pub struct SpotColor {
 /// The flat colours of a picture, largest first, and what would print each.
 pub fn spot_colors(
     picture: &Picture,
-    garment: &Garment,
+    ground: &Ground<'_>,
     settings: &SeparationSettings,
-    press: &PressSettings,
-    ruling: Lpi,
 ) -> Result<Vec<SpotColor>, SeparateError> {
     check(settings)?;
-    let plan = Plan::new(garment, settings, press, ruling);
+    let plan = Plan::new(ground, settings);
     let colors = flat_colors(picture, settings.spot.same_within, settings.spot.least_share);
-    let recipes = recipes(&colors, garment, settings, &plan);
+    let recipes = recipes(&colors, ground.garment, settings, &plan);
     let named = |(flat, recipe): (FlatColor, Recipe)| SpotColor {
         flat,
         screens: (settings.screens.iter().zip(recipe.solid()))
@@ -52,14 +49,15 @@ pub fn spot_colors(
     Ok(colors.into_iter().zip(recipes).map(named).collect())
 }
 
-/// One plane a screen. `settings` are taken as checked.
-pub(super) fn planes(
+/// One plane a screen.
+pub(in crate::separate) fn planes(
     prepared: &Prepared,
-    garment: &Garment,
+    ground: &Ground<'_>,
     settings: &SeparationSettings,
-    plan: &Plan,
     progress: &Progress,
 ) -> Result<Vec<Plane<u16>>, SeparateError> {
+    check(settings)?;
+    let plan = Plan::new(ground, settings);
     let picture = &prepared.picture;
     progress.step("find flat colours", 0.0)?;
     let spot = &settings.spot;
@@ -67,7 +65,7 @@ pub(super) fn planes(
     if colors.is_empty() {
         return Err(SeparateError::NoFlatColors);
     }
-    let recipes = recipes(&colors, garment, settings, plan);
+    let recipes = recipes(&colors, ground.garment, settings, &plan);
     progress.step("find outlines", 0.2)?;
     let mut shares = shares(picture, &colors, spot.same_within);
     let hard = spot.edges == SpotEdges::Hard;
@@ -79,7 +77,7 @@ pub(super) fn planes(
     let count = settings.screens.len();
     let mut planes: Vec<Plane<u16>> =
         (0..count).map(|screen| plane(&shares, &alpha, |color, alpha| recipes[color].at(screen, alpha))).collect();
-    let parts = settings.parts(garment.is_white());
+    let parts = settings.parts(ground.garment.is_white());
     trap(&mut planes, &settings.screens, &parts, spot.trap_mm.px(prepared.ppi.get()), progress)?;
     progress.step("lay screens", 0.9)?;
     for (base, at) in (0..count).filter(|&at| parts[at] == ScreenPart::Underbase).enumerate() {
@@ -91,7 +89,7 @@ pub(super) fn planes(
         let seen =
             |color: usize| (0..count).all(|i| parts[i] == ScreenPart::Underbase || recipes[color].solid()[i] == 0.0);
         let bare = plane(&shares, &alpha, |color, alpha| if seen(color) { recipes[color].at(at, alpha) } else { 0.0 });
-        choke(&mut planes[at], reach);
+        choke(&mut planes[at], reach, &progress.part(0.9, 1.0))?;
         planes[at].data_mut().par_iter_mut().zip(bare.data()).for_each(|(v, bare)| *v = (*v).max(*bare));
     }
     Ok(planes)

@@ -11,18 +11,21 @@ use std::collections::HashSet;
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use super::index_colors::{dot_colors, nearest_mix};
-use super::model::{MAX_SCREENS, PerScreen};
 use super::palette::{Weighed, weighed_colors};
-use super::problem::{Pull, improve, objective, starts};
-use super::separation::{Plan, check};
-use super::spot_recipe::{printed_with, solid_sets};
-use super::{FlatColor, Method, PlannedScreen, Quality, ScreenPart, SeparateError, SeparationSettings, flat_colors};
 use crate::color::{ciede2000, lab_from_linear, linear_from_u16};
 use crate::ink::{Garment, Ink, InkRole, Shelf, ShelfError};
-use crate::press::{PressSettings, Stop};
+use crate::press::{Ground, Stop};
 use crate::raster::Picture;
-use crate::units::Lpi;
+use crate::separate::error::check;
+use crate::separate::index::{dot_colors, nearest_mix};
+use crate::separate::model::{MAX_SCREENS, PerScreen};
+use crate::separate::plan::Plan;
+use crate::separate::problem::{Pull, improve, objective, starts};
+use crate::separate::solids::solid_sets;
+use crate::separate::spot::printed_with;
+use crate::separate::{
+    FlatColor, Method, PlannedScreen, Quality, ScreenPart, SeparateError, SeparationSettings, flat_colors,
+};
 use crate::{Cancelled, Progress};
 
 /// What is asked of the choice.
@@ -132,15 +135,12 @@ pub fn usual_order(inks: &mut [Ink], garment: &Garment) {
 
 /// Chooses inks for a picture from a shelf. Whites that lie under the colours are taken to be
 /// flashed; `separation` gives the controls (its screens are not used).
-#[expect(clippy::too_many_arguments, reason = "all of a job that matters to the choice")]
 pub fn suggest(
     picture: &Picture,
-    garment: &Garment,
+    ground: &Ground<'_>,
     shelf: &Shelf,
     request: &InkRequest,
     separation: &SeparationSettings,
-    press: &PressSettings,
-    ruling: Lpi,
     progress: &Progress,
 ) -> Result<Suggestion, SuggestError> {
     shelf.check()?;
@@ -167,12 +167,10 @@ pub fn suggest(
         return Err(SuggestError::NothingLeft);
     }
     progress.step("weigh colours", 0.0)?;
-    let [few, many] = judged_colors(picture, garment, separation, [FEW_COLORS, COLORS])?.map(|colors| Judge {
+    let [few, many] = judged_colors(picture, ground.garment, separation, [FEW_COLORS, COLORS])?.map(|colors| Judge {
         colors,
-        garment,
+        ground: *ground,
         settings: separation,
-        press,
-        ruling,
     });
     Search { few, many, shelf, allowed, pinned }.run(request.screens, progress)
 }
@@ -199,10 +197,8 @@ pub(super) fn judged_colors<const LISTS: usize>(
 /// Weighs sets of inks on a picture's colours.
 pub(super) struct Judge<'a> {
     pub colors: Vec<Weighed>,
-    pub garment: &'a Garment,
+    pub ground: Ground<'a>,
     pub settings: &'a SeparationSettings,
-    pub press: &'a PressSettings,
-    pub ruling: Lpi,
 }
 
 /// Coverages of every colour with a set, and its worth.
@@ -221,14 +217,15 @@ impl Judge<'_> {
     /// with new screens nearly empty and once well used; without, from all starts.
     pub fn solve(&self, screens: Vec<PlannedScreen>, before: Option<&Solved>) -> Solved {
         let settings = SeparationSettings { screens, ..self.settings.clone() };
-        let mut press = self.press.clone();
-        let parts = settings.parts(self.garment.is_white());
+        let garment = self.ground.garment;
+        let mut press = self.ground.press.clone();
+        let parts = settings.parts(garment.is_white());
         for (screen, part) in settings.screens.iter().zip(parts) {
             if part == ScreenPart::Underbase {
                 press.stops.entry(screen.name.clone()).or_insert(Stop::Flash);
             }
         }
-        let plan = Plan::new(self.garment, &settings, &press, self.ruling);
+        let plan = Plan::new(&Ground { press: &press, ..self.ground }, &settings);
         let n = settings.screens.len();
         let from: Vec<Option<usize>> = settings
             .screens
@@ -260,12 +257,12 @@ impl Judge<'_> {
             }
             (best.1, plan.model.reflectance(&best.1))
         };
-        let sets = solid_sets(&settings, self.garment);
+        let sets = solid_sets(&settings, garment);
         let spot = |_: usize, color: [f32; 3]| {
             let a = printed_with(color, settings.spot.inks, &sets, &plan);
             (a, plan.model.reflectance(&a))
         };
-        let dots = dot_colors(&settings, self.garment, &plan);
+        let dots = dot_colors(&settings, garment, &plan);
         let index =
             |_: usize, color: [f32; 3]| ([0.0; MAX_SCREENS], nearest_mix(&dots, color, settings.hue_keeping as f32));
         let print: &dyn Fn(usize, [f32; 3]) -> (PerScreen, [f32; 3]) = match settings.method {
@@ -305,7 +302,7 @@ struct Search<'a> {
 impl Search<'_> {
     fn planned(&self, set: &[usize]) -> Vec<PlannedScreen> {
         let mut inks: Vec<Ink> = set.iter().map(|&i| self.shelf.inks[i].clone()).collect();
-        usual_order(&mut inks, self.many.garment);
+        usual_order(&mut inks, self.many.ground.garment);
         inks.into_iter().map(PlannedScreen::of_ink).collect()
     }
 
@@ -422,8 +419,9 @@ fn sorted(mut set: Vec<usize>) -> Vec<usize> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::press::PrintModel;
     use crate::raster::Plane;
-    use crate::units::Opacity;
+    use crate::units::{Lpi, Opacity};
 
     fn shelf() -> Shelf {
         let ink = |name: &str, color: &str, opacity, role| Ink {
@@ -455,9 +453,10 @@ mod tests {
     }
 
     fn ask(on: &str, request: &InkRequest) -> Result<Suggestion, SuggestError> {
-        let (settings, press) = (SeparationSettings::default(), PressSettings::default());
+        let (settings, press) = (SeparationSettings::default(), PrintModel::default());
         let garment = Garment::of_color(on.parse().unwrap());
-        suggest(&picture(), &garment, &shelf(), request, &settings, &press, Lpi::new(45.0).unwrap(), &Progress::none())
+        let ground = Ground { garment: &garment, press: &press, ruling: Lpi::new(45.0).unwrap() };
+        suggest(&picture(), &ground, &shelf(), request, &settings, &Progress::none())
     }
 
     fn names(choice: &Choice) -> Vec<&str> {

@@ -1,13 +1,14 @@
 //! An underbase that goes under chosen screens only: wherever it would print more than those
 //! screens do, it is held to what they cover, and the other screens are solved again without it.
 
-use super::model::{MAX_SCREENS, PerScreen};
-use super::problem::{Pull, improve};
-use super::separation::Plan;
-use super::table::Table;
-use super::{ScreenPart, SeparationSettings};
-use crate::color::linearize;
 use rayon::prelude::*;
+
+use super::table::Table;
+use crate::color::linearize;
+use crate::separate::model::{MAX_SCREENS, PerScreen};
+use crate::separate::plan::Plan;
+use crate::separate::problem::{Pull, improve};
+use crate::separate::{ScreenPart, SeparationSettings};
 
 /// Changes the table where the base is not free to lie.
 pub(super) fn hold_bases(table: &mut Table, plan: &Plan, settings: &SeparationSettings, parts: &[ScreenPart]) {

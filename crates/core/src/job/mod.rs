@@ -1,0 +1,10 @@
+//! The job: everything the user decided, as data. Job and art together give every output, always
+//! the same on any number of threads; pixels are caches.
+
+mod compare;
+mod decisions;
+mod evaluate;
+
+pub use compare::{Comparison, Remake, ScreenDifference, SettingDifference, compare};
+pub use decisions::{Job, JobInfo};
+pub use evaluate::{ALGORITHM_VERSION, Evaluated, JobError, evaluate};
