@@ -126,6 +126,8 @@ pub fn grey_lane(ctx: &Context) -> Lane<PathBuf, Result<GreyPicture, String>> {
 
 /// Opens a job; of a damaged one, what is left.
 fn open_job_file(path: &Path, locks: Option<&Path>) -> Result<Opened, String> {
+    // Before it is read: what somebody saves while the artwork is decoded must differ from the stamp.
+    let (seat, elsewhere) = Seat::take(path, locks);
     let (mut file, whole) = match open_job(path) {
         Ok(file) => (file, true),
         Err(error @ (JobFileError::Damaged { .. } | JobFileError::Settings { .. })) => match recover_job(path) {
@@ -154,7 +156,6 @@ fn open_job_file(path: &Path, locks: Option<&Path>) -> Result<Opened, String> {
         return Ok(Opened::Job { doc: Box::new(doc), seat: None, note, lost });
     }
     doc.path = Some(path.to_owned());
-    let (seat, elsewhere) = Seat::take(path, locks);
     Ok(Opened::Job { doc: Box::new(doc), seat: Some(seat), note: elsewhere.or(note), lost })
 }
 
@@ -337,5 +338,41 @@ fn films(
         Ok(set) => Some(Written::Films(set.films.len(), folder.to_owned())),
         Err(FilmError::Cancelled(_)) => None,
         Err(error) => Some(Written::Failed(error.to_string())),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use strikeoff_files::demo;
+    use strikeoff_files::job::save_job;
+
+    #[test]
+    fn what_another_program_saves_while_a_job_opens_is_not_overwritten() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("fair.strikeoff");
+        let titled = |title: &str| {
+            let mut job = demo::demo_job_on_white();
+            job.info.title = title.into();
+            JobFile::new(job, demo::DEMO_ART_NAME, demo::demo_art_png())
+        };
+        let mut between = 0;
+        for wait_ms in 0..12 {
+            save_job(&path, &titled("mine")).unwrap();
+            let (other, theirs) = (path.clone(), titled("theirs"));
+            let saving = std::thread::spawn(move || {
+                std::thread::sleep(Duration::from_millis(wait_ms * 3));
+                save_job(&other, &theirs).unwrap();
+            });
+            let opened = open_job_file(&path, None).unwrap();
+            saving.join().unwrap();
+            let Opened::Job { doc, seat, .. } = opened else { panic!("the job is whole") };
+            if doc.job.info.title == "mine" {
+                between += 1;
+                let error = Seat::save(seat.as_ref(), &path, &titled("mine again"), None).unwrap_err();
+                assert!(error.contains("changed on disk"), "{error}");
+            }
+        }
+        assert!(between > 0, "nothing was ever saved in between");
     }
 }
