@@ -16,7 +16,7 @@ use strikeoff_core::separate::SeparationSettings;
 use strikeoff_core::tune::{Edit, EditEntry, apply_edits, multiply_film};
 use strikeoff_core::units::{Coverage, Mm, Ppi};
 use strikeoff_files::job::{JobFile, ScreensFrom, open_job, save_job};
-use strikeoff_files::picture::write_film_png;
+use strikeoff_files::picture::film_png;
 use strikeoff_files::shelf::{house_garment, house_shelf};
 use strikeoff_tests::{run_json, run_refused};
 
@@ -177,8 +177,8 @@ fn a_merge_of_photographs_equals_pillow_and_imagemagick() {
 
     let (one, other) = (film(&a, 0), film(&b, 11));
     let ppi = Ppi::new(100.0).unwrap();
-    write_film_png(Path::new(&at("a.png")), &one, ppi).unwrap();
-    write_film_png(Path::new(&at("b.png")), &other, ppi).unwrap();
+    fs::write(at("a.png"), film_png(&one, ppi)).unwrap();
+    fs::write(at("b.png"), film_png(&other, ppi)).unwrap();
     let args = [&at("a.png"), &at("b.png"), "-compose", "multiply", "-composite", "-depth", "16", &at("magick.pgm")];
     run("convert", &args.map(|a: &str| a), "imagemagick");
     let magick = fs::read(at("magick.pgm")).unwrap();

@@ -10,8 +10,8 @@ use std::process::ExitCode;
 use clap::error::ErrorKind;
 use clap::{CommandFactory, Parser};
 
-use terminal::Terminal;
-use verbs::Verb;
+use terminal::{Terminal, after_output};
+use verbs::{Files, Verb};
 
 #[global_allocator]
 static MEMORY: strikeoff_memory::LargePages = strikeoff_memory::LargePages;
@@ -30,6 +30,10 @@ struct CommandLine {
     #[arg(long, global = true)]
     json: bool,
 
+    /// Let a verb replace a file that it reads
+    #[arg(long, global = true)]
+    overwrite: bool,
+
     /// A picture or a job to open in the workbench.
     #[arg(value_name = "FILE")]
     file: Option<PathBuf>,
@@ -43,18 +47,31 @@ struct CommandLine {
 }
 
 fn main() -> ExitCode {
-    // Wrong use ends here with exit code 2 and a message.
-    let line = CommandLine::parse();
+    let line = match CommandLine::try_parse() {
+        Ok(line) => line,
+        Err(said) => return instead(&said),
+    };
     if let Some(file) = line.file.as_ref().filter(|file| !file.exists()) {
         let said = format!("\"{}\" is neither a verb nor a file that exists", file.display());
-        CommandLine::command().error(ErrorKind::InvalidValue, said).exit();
+        return instead(&CommandLine::command().error(ErrorKind::InvalidValue, said));
     }
-    let terminal = Terminal::new(line.json);
+    let terminal = Terminal::new(line.json, line.overwrite);
     match line.verb {
         Some(verb) => terminal.finish(verb.run(&terminal)),
-        None => match window::open(line.file, line.log) {
-            Ok(()) => ExitCode::SUCCESS,
-            Err(error) => terminal.finish(Err(error)),
-        },
+        None => {
+            let files = Files::default().and_read(line.file.as_deref());
+            let files = line.log.iter().fold(files, |files, log| files.make(log));
+            match files.check(line.overwrite).and_then(|()| window::open(line.file, line.log)) {
+                Ok(()) => ExitCode::SUCCESS,
+                Err(error) => terminal.finish(Err(error)),
+            }
+        }
     }
+}
+
+/// What ends the program before it does anything: help and version on standard output, or wrong use
+/// on standard error with exit code 2.
+fn instead(said: &clap::Error) -> ExitCode {
+    let printed = said.print();
+    if said.use_stderr() { ExitCode::from(2) } else { after_output(printed) }
 }

@@ -7,6 +7,7 @@ use serde_json::json;
 use strikeoff_core::findings::{Finding, Outlook, Severity, numbered_heads, outlook, search_orders};
 use strikeoff_files::job::open_job;
 
+use super::files::Files;
 use crate::terminal::{Report, Terminal};
 
 /// Say what will go wrong on press
@@ -17,6 +18,13 @@ pub struct Args {
     /// Judge other print orders too (base first and last white last stay in place)
     #[arg(long)]
     orders: bool,
+}
+
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        Files::read(&self.job)
+    }
 }
 
 /// Checks the job.

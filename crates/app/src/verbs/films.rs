@@ -15,6 +15,7 @@ use strikeoff_files::film::{FilmOptions, FilmSet, SpotDepth, TiffCompression, wr
 use strikeoff_files::job::open_job;
 use strikeoff_files::profile::ShopProfile;
 
+use super::files::Files;
 use super::screens::screens_of;
 use crate::terminal::{Report, Terminal};
 
@@ -97,6 +98,14 @@ pub struct Args {
     no_tiff: bool,
 }
 
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        let curve = self.compensate.as_deref().map(Path::new).filter(|path| path.is_file());
+        Files::read(&self.job).and_read(self.film_tone.as_deref()).and_read(curve)
+    }
+}
+
 /// Opens the job, makes the films and lists them.
 pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let options = FilmOptions {
@@ -110,6 +119,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
         gang: args.gang,
         composite: args.composite,
         spots: args.spots.as_deref().map(|bits| if bits == "16" { SpotDepth::Sixteen } else { SpotDepth::Eight }),
+        keep: args.files().kept(terminal.overwrite()),
     };
     if !(options.tiff || options.pdf || options.composite || options.spots.is_some()) {
         bail!("--no-tiff and --no-pdf leave nothing to write; drop one of them or add --composite or --spots");
@@ -144,7 +154,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let too_wide = set.films.iter().find_map(|film| printer.note(film.size_mm));
     let too_wide = too_wide.filter(|_| job.film.printer_width.is_none());
     notes.extend(too_wide.clone());
-    notes.extend(set.notes.iter().cloned());
+    notes.extend(set.found.iter().chain(&set.notes).cloned());
     let mut report = report(job, &set, &notes);
     report.json["too_wide"] = json!(too_wide);
     Ok(report)

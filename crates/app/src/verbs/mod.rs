@@ -6,6 +6,7 @@ mod client_proof;
 mod compare;
 mod demo;
 mod edit;
+mod files;
 mod films;
 mod garments;
 mod how;
@@ -26,6 +27,7 @@ mod wedge;
 use clap::Subcommand;
 
 use crate::terminal::{Report, Terminal};
+pub use files::Files;
 
 /// One part of the job, done without a window.
 #[derive(Subcommand)]
@@ -73,8 +75,35 @@ pub enum Verb {
 }
 
 impl Verb {
+    /// The files that it reads and writes.
+    fn files(&self) -> anyhow::Result<Files> {
+        Ok(match self {
+            Self::Compare(args) => args.files(),
+            Self::Calibrate(args) => args.files(),
+            Self::Check(args) => args.files(),
+            Self::Garments(args) => args.files(),
+            Self::Measure(args) => args.files(),
+            Self::Wedge(args) => args.files(),
+            Self::Sheet(args) => args.files(),
+            Self::ClientProof(args) => args.files(),
+            Self::Demo(args) => args.files(),
+            Self::Separate(args) => args.files(),
+            Self::Proof(args) => args.files(),
+            Self::Inspect(args) => args.files(),
+            Self::Profile(args) => args.files()?,
+            Self::Edit(args) => args.files(),
+            Self::Versions(args) => args.files(),
+            Self::Recover(args) => args.files(),
+            Self::Films(args) => args.files(),
+            Self::Prepare(args) => args.files(),
+            Self::Screens(args) => args.files(),
+            Self::Suggest(args) => args.files(),
+        })
+    }
+
     /// Does it.
     pub fn run(self, terminal: &Terminal) -> anyhow::Result<Report> {
+        self.files()?.check(terminal.overwrite())?;
         match self {
             Self::Compare(args) => compare::run(args, terminal),
             Self::Calibrate(args) => calibrate::run(args, terminal),

@@ -16,6 +16,7 @@ use strikeoff_core::raster::Detail;
 use strikeoff_core::units::{Degrees, Lpi, MM_PER_INCH, Mm, Ppi};
 use strikeoff_files::art::{ReadOptions, receive_art, write_prepared};
 
+use super::files::Files;
 use crate::terminal::{Report, Terminal};
 
 /// What comes in, what is done to it, and where it goes.
@@ -114,6 +115,13 @@ enum Way {
 enum Enlarge {
     Edges,
     Plain,
+}
+
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        Files::read(&self.art).write(&self.output)
+    }
 }
 
 /// Prepares and reports.

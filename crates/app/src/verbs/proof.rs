@@ -12,6 +12,7 @@ use strikeoff_core::units::{Mm, Ppi};
 use strikeoff_files::job::open_job;
 use strikeoff_files::picture::write_picture;
 
+use super::files::Files;
 use super::values;
 use crate::terminal::{Report, Terminal};
 
@@ -41,6 +42,13 @@ pub struct Args {
     /// Width of the PNG in pixels; the working resolution if left out
     #[arg(long, value_name = "PX")]
     width: Option<u32>,
+}
+
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        Files::read(&self.job).write(&self.out)
+    }
 }
 
 /// Proofs and writes.

@@ -9,10 +9,11 @@ use strikeoff_core::raster::Detail;
 use strikeoff_core::separate::SeparationSettings;
 use strikeoff_core::units::{Lpi, Mm, Ppi};
 use strikeoff_files::art::{ReadOptions, receive_bytes};
-use strikeoff_files::job::{JobFile, save_job};
+use strikeoff_files::job::JobFile;
 use strikeoff_files::profile::ShopProfile;
 use strikeoff_files::shelf::read_shelf;
 
+use super::files::{Files, save_new};
 use super::how::How;
 use super::{inspect, values};
 use crate::terminal::{Report, Terminal};
@@ -68,6 +69,13 @@ pub struct Args {
     out: PathBuf,
 }
 
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        Files::read(&self.art).and_read(self.shelf.as_deref()).write(&self.out)
+    }
+}
+
 /// Separates and saves.
 pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let progress = terminal.progress();
@@ -113,7 +121,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let mut report = inspect::report(&job, &done, &progress)?;
     let mut file = JobFile::new(job, name, bytes);
     file.keep_screens(done.screens);
-    save_job(&args.out, &file)?;
+    save_new(&args.out, &file)?;
     report.json["job"] = args.out.display().to_string().into();
     Ok(report)
 }

@@ -16,6 +16,7 @@ use strikeoff_files::art::read_art;
 use strikeoff_files::profile::ShopProfile;
 use strikeoff_files::shelf::{house_garment, read_shelf};
 
+use super::files::Files;
 use crate::terminal::{Report, Terminal};
 
 /// What to choose for.
@@ -41,6 +42,13 @@ pub struct Args {
     /// Ruling the films will have
     #[arg(long, value_name = "LPI", default_value_t = 45.0)]
     ruling: f64,
+}
+
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        Files::read(&self.art).and_read(self.shelf.as_deref())
+    }
 }
 
 /// Chooses and weighs.

@@ -69,6 +69,15 @@ pub enum JobFileError {
         /// The job file.
         path: PathBuf,
     },
+    /// Somebody else is changing it.
+    #[error(
+        "the job is open in a window, or another program is changing it; close it there, or try again later: {}",
+        path.display()
+    )]
+    Taken {
+        /// The job file.
+        path: PathBuf,
+    },
     /// Writing failed.
     #[error(transparent)]
     Write(#[from] WriteError),

@@ -10,6 +10,7 @@ mod film_png;
 mod grey;
 mod manifest;
 mod open;
+mod quiet;
 mod recovery;
 mod salvage;
 mod save;
@@ -25,8 +26,8 @@ pub use manifest::{SCHEMA_VERSION, job_schema};
 pub use open::open_job;
 pub use recovery::{Autosave, IDLE, Recoverable, recoverable, recovery_folder};
 pub use salvage::recover_job;
-pub use save::{previous_path, save_job};
-pub use stamp::{JobLock, Stamp};
+pub use save::{job_into, previous_path, save_job};
+pub use stamp::{Claim, JobLock, Stamp};
 pub use version::{NamedVersion, PackedScreens, VersionError};
 
 /// Extension of job files, without the dot.

@@ -1,6 +1,6 @@
 //! The edits as words of the command line: one subcommand a kind.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use anyhow::{Context, bail};
 use clap::Subcommand;
@@ -429,6 +429,29 @@ fn find(screens: &Screens, name: &str) -> anyhow::Result<String> {
         None => {
             let names: Vec<_> = screens.list.iter().map(|s| s.name.as_str()).collect();
             bail!("the job has no screen \"{name}\"; it has {}", names.join(", "))
+        }
+    }
+}
+
+impl What {
+    /// The picture that it reads.
+    pub fn picture(&self) -> Option<&Path> {
+        match self {
+            Self::Import { picture, .. } => Some(picture),
+            _ => None,
+        }
+    }
+
+    /// The ink shelf that it reads, if it is not the shop's.
+    pub fn shelf(&self) -> Option<&Path> {
+        match self {
+            Self::ReInk { shelf, .. } => shelf.as_deref(),
+            Self::Copy { ink, .. }
+            | Self::Split { ink, .. }
+            | Self::FromArt { ink, .. }
+            | Self::Add { ink, .. }
+            | Self::Import { ink, .. } => ink.shelf(),
+            _ => None,
         }
     }
 }
