@@ -88,9 +88,9 @@ pub fn copy_folder(from: &Path, to: &Path) {
     for entry in fs::read_dir(from).expect("a folder").flatten() {
         let to = to.join(entry.file_name());
         if entry.path().is_dir() {
-            copy_folder(&entry.path(), &to)
+            copy_folder(&entry.path(), &to);
         } else {
-            drop(fs::copy(entry.path(), to).expect("a copy"))
+            fs::copy(entry.path(), to).expect("a copy");
         }
     }
 }

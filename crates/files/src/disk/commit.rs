@@ -227,7 +227,8 @@ impl Content {
         }
         let names = all.made.iter().chain(&all.staged).chain(all.entries.iter().map(|e| &e.name));
         match names.into_iter().find(|name| !is_plain(name)) {
-            Some(name) => Err(io::Error::other(format!("\"{name}\" leads out of the folder"))),
+            Some(name) => Err(io::Error::other(format!("{name:?} leads out of the folder"))),
+            None if all.what.chars().any(char::is_control) => Err(io::Error::other("it was not written here")),
             None => Ok(all),
         }
     }
@@ -236,7 +237,7 @@ impl Content {
 /// Whether a name stays inside its folder: relative, `/` between parts, no `..`, no drive.
 pub fn is_plain(name: &str) -> bool {
     !name.is_empty()
-        && !name.contains(['\\', ':', '\0'])
+        && !name.contains(|c: char| c.is_control() || matches!(c, '\\' | ':'))
         && name.split('/').all(|part| !part.is_empty() && part != "." && part != "..")
 }
 

@@ -59,11 +59,15 @@ fn take_up(path: &Path, looked: &Path, steps: &Arc<dyn Steps>) -> Result<Option<
         Ok(opened) => opened,
         Err(error) if error.kind() == ErrorKind::NotFound => return Ok(None),
         Err(_) if root != looked => return Ok(None),
+        Err(error) if error.kind() == ErrorKind::PermissionDenied => return Err(unreadable(of_another_user(path))),
         Err(error) => {
             let why = format!("its journal {} cannot be read ({error}); choose another folder", path.display());
             return Err(unreadable(why));
         }
     };
+    if content.entries.is_empty() && root == looked {
+        return Err(unreadable(format!("its journal {} is empty; choose another folder", path.display())));
+    }
     if !content.entries.iter().any(|entry| root.join(&entry.name).starts_with(looked)) {
         return Ok(None);
     }
@@ -74,38 +78,45 @@ fn take_up(path: &Path, looked: &Path, steps: &Arc<dyn Steps>) -> Result<Option<
         return Ok(None);
     }
     if !is_ours(&journal) {
-        let why = format!("it belongs to another user, who has to finish it or to move {} away", path.display());
-        return if root == looked { Err(unreadable(why)) } else { Ok(None) };
+        return if root == looked { Err(unreadable(of_another_user(path))) } else { Ok(None) };
     }
     if is_alive(path, &journal) {
         return Err(WriteError::Busy { folder: root.to_owned() });
     }
-    let back = match (journal.state(), commit.obstacle()) {
-        (State::Going, None) => false,
-        (State::Going, Some(Obstacle::Foreign(name))) => {
-            let why =
-                format!("{name} was put there since, where a file of the set belongs; move it away and try again");
-            return Err(unreadable(why));
-        }
-        (State::Going, Some(Obstacle::Lost(name))) if !commit.can_go_back() => {
-            return Err(unreadable(format!("{name} is gone; choose another folder")));
-        }
-        (State::Going, Some(_)) => {
-            journal.turn(State::Back).map_err(|e| WriteError::io(root, e))?;
-            true
-        }
-        _ => true,
-    };
-    let so = if back {
-        commit.backward()?;
-        commit.discard()?;
-        "was taken back: the files from before it are in place"
-    } else {
-        commit.forward()?;
-        commit.finish();
+    let so = if finish(&journal, &commit, unreadable)? {
         "was finished: its files are in place"
+    } else {
+        "was taken back: the files from before it are in place"
     };
     Ok(Some(format!("the {} in {} had been stopped half way and {so}", content.what, root.display())))
+}
+
+/// Puts the set in place, or the one before it where that cannot be: true if the set is in place.
+fn finish(journal: &Journal, commit: &Commit<'_>, cannot: impl Fn(String) -> WriteError) -> Result<bool, WriteError> {
+    if journal.state() == State::Going {
+        match commit.obstacle() {
+            None => {
+                commit.forward()?;
+                commit.finish();
+                return Ok(true);
+            }
+            Some(Obstacle::Foreign(name)) => {
+                let why = "was put there since, where a file of the set belongs; move it away and try again";
+                return Err(cannot(format!("{name} {why}")));
+            }
+            Some(Obstacle::Lost(name)) if !commit.can_go_back() => {
+                return Err(cannot(format!("{name} is gone; choose another folder")));
+            }
+            Some(Obstacle::Lost(_)) => journal.turn(State::Back).map_err(|e| WriteError::io(&journal.root, e))?,
+        }
+    }
+    commit.backward()?;
+    commit.discard()?;
+    Ok(false)
+}
+
+fn of_another_user(path: &Path) -> String {
+    format!("it belongs to another user, who has to finish it or to move {} away", path.display())
 }
 
 /// Whether this user wrote the journal. One from somebody else could move this user's files about.

@@ -15,6 +15,7 @@ mod steps;
 mod sweep;
 
 pub use aside::{write_aside, write_bytes};
+pub(crate) use commit::is_plain;
 pub use error::WriteError;
 pub(crate) use lock::FileLock;
 pub use look::look;

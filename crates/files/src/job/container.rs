@@ -10,6 +10,7 @@ use zip::ZipArchive;
 use zip::result::ZipError;
 
 use super::JobFileError;
+use crate::disk::is_plain;
 
 /// Most members a job may have.
 const MOST_MEMBERS: usize = 4096;
@@ -91,13 +92,6 @@ impl Container {
         got.map_err(|error| MemberError::Damaged(error.to_string()))?;
         Ok(bytes)
     }
-}
-
-/// Whether a member name stays inside: relative, `/` between parts, no `..`, no drive.
-pub(super) fn is_plain(name: &str) -> bool {
-    !name.is_empty()
-        && !name.contains(['\\', ':', '\0'])
-        && name.split('/').all(|part| !part.is_empty() && part != "." && part != "..")
 }
 
 /// A received file name without folders and odd characters, for use inside the container.
