@@ -154,7 +154,10 @@ impl Workbench {
                 self.versions_changed();
                 self.say(said);
             }
-            Written::Films(count, folder) => self.say(format!("{count} films are in {}", folder.display())),
+            Written::Films(count, folder, found) => {
+                let films = format!("{count} films are in {}", folder.display());
+                self.say([vec![films], found].concat().join("; "));
+            }
             Written::Failed(text) => self.tell(text),
         }
     }

@@ -262,8 +262,8 @@ pub enum Written {
     },
     /// A version is kept of the job with this art.
     Version(Box<NamedVersion>, Arc<Vec<u8>>),
-    /// So many films lie there.
-    Films(usize, PathBuf),
+    /// So many films lie there; and what a set that was stopped half way had left there.
+    Films(usize, PathBuf, Vec<String>),
     /// It failed, in one sentence.
     Failed(String),
 }
@@ -335,7 +335,7 @@ fn films(
         Err(why) => return why.map(Written::Failed),
     };
     match write_films(&doc.job, &screens, folder, options, progress) {
-        Ok(set) => Some(Written::Films(set.films.len(), folder.to_owned())),
+        Ok(set) => Some(Written::Films(set.films.len(), folder.to_owned(), set.found)),
         Err(FilmError::Cancelled(_)) => None,
         Err(error) => Some(Written::Failed(error.to_string())),
     }
