@@ -59,8 +59,8 @@ impl Drop for FileLock {
 #[cfg(unix)]
 fn is_at(file: &File, path: &Path) -> bool {
     use std::os::unix::fs::MetadataExt;
-    let place = |meta: fs::Metadata| (meta.dev(), meta.ino());
-    matches!((file.metadata(), fs::metadata(path)), (Ok(a), Ok(b)) if place(a.clone()) == place(b.clone()))
+    let place = |meta: &fs::Metadata| (meta.dev(), meta.ino());
+    matches!((file.metadata(), fs::metadata(path)), (Ok(a), Ok(b)) if place(&a) == place(&b))
 }
 
 #[cfg(not(unix))]

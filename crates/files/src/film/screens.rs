@@ -36,11 +36,11 @@ pub fn write_screen_pictures(
         return Err(FilmError::NoScreens);
     }
     let mut set = FileSet::begin(folder, "set of screens", keep)?;
-    let mut names: Vec<String> = (0..screens.list.len()).map(|at| file_name(screens, at)).collect();
+    let names: Vec<String> = (0..screens.list.len()).map(|at| file_name(screens, at)).collect();
     set.check(names.iter().map(String::as_str).chain([SCREENS_MANIFEST]))?;
     write_all(screens, &mut set, "", progress)?;
     let (_, notes) = set.put_in_place()?;
-    Ok(ScreenPictures { files: names.drain(..).map(|name| folder.join(name)).collect(), notes })
+    Ok(ScreenPictures { files: names.iter().map(|name| folder.join(name)).collect(), notes })
 }
 
 /// The same as a part of a larger set, in its folder `inside`.
