@@ -7,11 +7,10 @@ use std::sync::Arc;
 
 use egui::{ColorImage, Context, Rect, TextureHandle, vec2};
 use strikeoff_core::Progress;
-use strikeoff_core::findings::{
-    Drift, GarmentSwap, OrderMark, Outlook, bad_day, moire_close_up, outlook, search_orders, swap_garments,
-};
+use strikeoff_core::findings::{Outlook, outlook};
 use strikeoff_core::ink::Garment;
 use strikeoff_core::job::Job;
+use strikeoff_core::preview::{Drift, GarmentSwap, OrderMark, bad_day, moire_close_up, search_orders, swap_garments};
 
 use crate::chain::Level;
 use crate::work::{Lane, Manner, let_go};

@@ -116,7 +116,7 @@ fn a_drag_of_a_knob_and_of_the_curve_is_one_step_each() {
 }
 
 #[test]
-fn an_edit_of_a_dropped_screen_is_named_and_mended() {
+fn an_edit_of_a_dropped_screen_is_named_and_fixed() {
     let mut harness = open_in(None);
     let mut job = bench(&harness).job().unwrap().clone();
     let by_mm = Mm::new(0.2).unwrap();

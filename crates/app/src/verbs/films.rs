@@ -4,9 +4,9 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, bail};
 use serde_json::json;
-use strikeoff_core::findings::{AngleSet, angle_set};
 use strikeoff_core::halftone::{DotPolicy, DotShape, Emulsion, Linearisation};
 use strikeoff_core::job::Job;
+use strikeoff_core::moire::{AngleSet, angle_set};
 use strikeoff_core::press::DotGain;
 use strikeoff_core::screens::Screens;
 use strikeoff_core::units::{Coverage, Degrees, Dpi, Lpi, Mm};

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use anyhow::Result;
 use serde_json::json;
-use strikeoff_core::findings::swap_garments;
+use strikeoff_core::preview::swap_garments;
 use strikeoff_files::job::open_job;
 
 use super::files::Files;

@@ -4,9 +4,9 @@ use std::path::PathBuf;
 
 use anyhow::bail;
 use serde_json::json;
-use strikeoff_core::findings::{bad_day, on_the_day};
 use strikeoff_core::prep::resized;
 use strikeoff_core::press::{Ground, proof_from_screens};
+use strikeoff_core::preview::{bad_day, on_the_day};
 use strikeoff_core::screens::Screens;
 use strikeoff_core::units::{Mm, Ppi};
 use strikeoff_files::job::open_job;

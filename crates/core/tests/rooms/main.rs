@@ -16,7 +16,7 @@ const CORE: Plan = Plan {
     name: "core",
     rooms: &[
         "units", "color", "progress", "raster", "ink", "screens", "press", "halftone", "usage", "prep", "separate",
-        "tune", "job", "findings",
+        "tune", "job", "moire", "facts", "preview", "findings",
     ],
     inner: &[("separate", &["process", "spot", "index", "separation", "choice", "checks"])],
 };

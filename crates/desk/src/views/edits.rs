@@ -1,10 +1,10 @@
 //! The list of edits: each can be switched off, changed, moved and deleted; one that cannot be
-//! applied says why and offers mends. The same rows stand in the chosen screen's panel, for that
+//! applied says why and offers fixes. The same rows stand in the chosen screen's panel, for that
 //! screen only.
 
 use egui::{Align, CornerRadius, Frame, Layout, Margin, RichText, Ui};
 use strikeoff_core::job::Job;
-use strikeoff_core::tune::{Conflict, Edit, EditEntry, conflicts, mend};
+use strikeoff_core::tune::{Conflict, Edit, EditEntry, conflicts, fix_conflict};
 
 use super::edit_values::{Choices, values_ui};
 use crate::theme::{CORNER, palette};
@@ -42,7 +42,7 @@ pub fn edits_of_screen_ui(ui: &mut Ui, bench: &mut Workbench, screen: &str) {
 enum Ask {
     Move(usize, usize),
     Delete(usize),
-    Mend(usize, strikeoff_core::tune::Mend),
+    Fix(usize, strikeoff_core::tune::ConflictFix),
 }
 
 fn rows_ui(ui: &mut Ui, bench: &mut Workbench, wanted: impl Fn(&Edit) -> bool) {
@@ -85,10 +85,10 @@ fn rows_ui(ui: &mut Ui, bench: &mut Workbench, wanted: impl Fn(&Edit) -> bool) {
             bench.looking.open_edit = None;
             format!("Delete {}", gone.edit.label().to_lowercase())
         }
-        (Some(Ask::Mend(at, by)), _) => {
-            mend(&mut job.edits, *at, by);
+        (Some(Ask::Fix(at, by)), _) => {
+            fix_conflict(&mut job.edits, *at, by);
             bench.looking.open_edit = None;
-            format!("Mend edit {}", at + 1)
+            format!("Fix edit {}", at + 1)
         }
         (None, Some(at)) if job.edits[at].on != before.edits[at].on => {
             let switch = if job.edits[at].on { "on" } else { "off" };
@@ -145,9 +145,9 @@ fn row_ui(
         if let Some(conflict) = conflict {
             ui.label(RichText::new(format!("Cannot be applied: {}.", conflict.what)).color(p.stop));
             ui.horizontal_wrapped(|ui| {
-                for by in &conflict.mends {
+                for by in &conflict.fixes {
                     if plain_button(ui, &by.label()).clicked() {
-                        *ask = Some(Ask::Mend(at, by.clone()));
+                        *ask = Some(Ask::Fix(at, by.clone()));
                     }
                 }
             });

@@ -1,9 +1,9 @@
 //! The export sheet: how films are screened, what will be written, how large, and where.
 
 use egui::{ComboBox, DragValue, Grid, RichText, ScrollArea, Ui};
-use strikeoff_core::findings::{AngleSet, angle_set};
 use strikeoff_core::halftone::Emulsion;
 use strikeoff_core::job::Job;
+use strikeoff_core::moire::{AngleSet, angle_set};
 use strikeoff_core::screens::Screens;
 use strikeoff_core::units::{Dpi, Mm};
 use strikeoff_files::film::{FilmOptions, FilmPlan, SpotDepth, TiffCompression, plan_films};

@@ -2,9 +2,9 @@
 //! changed here.
 
 use egui::{ComboBox, DragValue, Id, Ui};
-use strikeoff_core::findings::mesh_risk;
 use strikeoff_core::halftone::{DOT_SIZES_MM, DotShape, FilmSettings, ScreenFilm};
 use strikeoff_core::job::Job;
+use strikeoff_core::moire::mesh_risk;
 use strikeoff_core::units::{Coverage, Degrees, Lpi, Mm};
 use strikeoff_core::usage::{Mesh, mesh_shelf};
 

@@ -1,11 +1,11 @@
 //! The findings' drawer: what will go wrong on press, each with its number, what it rests on, where
-//! it is and what would mend it. Shut until it is asked for; the line below says how many there are.
+//! it is and what would fix it. Shut until it is asked for; the line below says how many there are.
 
 use egui::{
     CollapsingHeader, Color32, CornerRadius, Frame, Margin, Painter, Panel, Rect, RichText, Role, ScrollArea, Stroke,
     StrokeKind, Ui, WidgetInfo, pos2, vec2,
 };
-use strikeoff_core::findings::{Basis, Finding, Mend, Severity};
+use strikeoff_core::findings::{Finding, Fix, Severity};
 use strikeoff_core::job::Job;
 
 use crate::format::trim;
@@ -26,7 +26,7 @@ pub fn chip_ui(ui: &mut Ui, bench: &mut Workbench) {
             let faults = look.findings.iter().filter(|f| f.severity == Severity::Fault).count();
             let all = look.findings.len();
             let noun = if all == 1 { "finding" } else { "findings" };
-            let text = if faults > 0 { format!("{all} {noun}, {faults} to mend") } else { format!("{all} {noun}") };
+            let text = if faults > 0 { format!("{all} {noun}, {faults} to fix") } else { format!("{all} {noun}") };
             (text, if faults > 0 { p.stop } else { p.text })
         }
     };
@@ -99,7 +99,7 @@ fn finding_ui(ui: &mut Ui, finding: &Finding, at: usize, shown: bool, job: &Job)
         ui.horizontal(|ui| {
             // A word as well as a colour.
             let (word, color) = match finding.severity {
-                Severity::Fault => ("mend", p.stop),
+                Severity::Fault => ("fix", p.stop),
                 Severity::Caution => ("watch", p.weak),
             };
             ui.label(strong(finding.kind.label(), p));
@@ -115,43 +115,32 @@ fn finding_ui(ui: &mut Ui, finding: &Finding, at: usize, shown: bool, job: &Job)
         });
         ui.label(RichText::new(&finding.what).color(p.text));
         ui.label(quiet(finding.number.to_string(), p));
-        for mend in &finding.mends {
-            if let Some(command) = mend_ui(ui, mend, job) {
+        for fix in &finding.fixes {
+            if let Some(command) = fix_ui(ui, fix, job) {
                 send = Some(command);
             }
         }
         CollapsingHeader::new(quiet("rests on", p)).id_salt(("rests on", at)).show(ui, |ui| {
             for input in &finding.inputs {
-                let text = format!("{}: {} ({})", input.name, input.value, basis(input.basis));
-                ui.label(quiet(text, p));
+                ui.label(quiet(input.to_string(), p));
             }
         });
     });
     send
 }
 
-/// A button that applies a mend as one step that undo takes back.
-fn mend_ui(ui: &mut Ui, mend: &Mend, job: &Job) -> Option<Command> {
+/// A button that applies a fix as one step that undo takes back.
+fn fix_ui(ui: &mut Ui, fix: &Fix, job: &Job) -> Option<Command> {
     let p = palette(ui.ctx());
-    let text = RichText::new(&mend.label).color(p.text).small();
+    let text = RichText::new(&fix.label).color(p.text).small();
     let button = egui::Button::new(text).fill(p.well).wrap().min_size(vec2(ui.available_width(), 26.0));
     let response = ui.add(button);
-    response.widget_info(|| WidgetInfo::labeled(Role::Button, true, format!("Mend: {}", mend.label)));
+    response.widget_info(|| WidgetInfo::labeled(Role::Button, true, format!("Fix: {}", fix.label)));
     response.on_hover_text("Change the job so; undo takes it back").clicked().then(|| {
         let mut job = job.clone();
-        mend.apply(&mut job);
-        Command::Change { job: Box::new(job), what: mend.label.clone(), gesture: None }
+        fix.apply(&mut job);
+        Command::Change { job: Box::new(job), what: fix.label.clone(), gesture: None }
     })
-}
-
-fn basis(basis: Basis) -> &'static str {
-    match basis {
-        Basis::Screens => "from the screens",
-        Basis::Job => "set in the job",
-        Basis::Measured => "measured",
-        Basis::Published => "published",
-        Basis::Assumed => "assumed",
-    }
 }
 
 /// The shown finding's map over the print, with a box around it.

@@ -2,7 +2,7 @@
 //! other garments, ink for the run, and the cautions of the garment.
 
 use egui::{CollapsingHeader, DragValue, Grid, RichText, Slider, Ui, vec2};
-use strikeoff_core::findings::{PressFacts, numbered_heads};
+use strikeoff_core::facts::{PressFacts, numbered_heads};
 use strikeoff_core::job::Job;
 use strikeoff_core::tune::Edit;
 
@@ -170,7 +170,7 @@ fn orders_ui(ui: &mut Ui, bench: &mut Workbench, facts: &PressFacts) {
         ui.label(quiet("comparing orders", p));
         return;
     };
-    let mark = |m: &strikeoff_core::findings::OrderMark| {
+    let mark = |m: &strikeoff_core::preview::OrderMark| {
         format!("miss {:.2}, pick-up {:.1}, {} flashes", m.delta_e, m.pick_up, m.flashes)
     };
     ui.label(quiet(format!("now: {}", mark(&plans.present)), p));

@@ -58,7 +58,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
         let before = file.evaluated_on(&art, &progress)?.screens;
         file.job.edits.push(EditEntry::on(edit_of(args.what, &before)?));
     }
-    // A list with several conflicts is mended one by one: until the last there are no screens. A
+    // A list with several conflicts is fixed one by one: until the last there are no screens. A
     // new edit that cannot be applied is refused.
     let stuck = of_the_list && !conflicts(&file.job.separation, &file.job.edits).is_empty();
     let mut screens = Vec::new();

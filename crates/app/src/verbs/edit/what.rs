@@ -315,11 +315,11 @@ pub enum What {
         /// Its number in the list
         number: usize,
     },
-    /// Mend an edit that cannot be applied
-    Mend {
+    /// Fix an edit that cannot be applied
+    Fix {
         /// Its number in the list
         number: usize,
-        /// Which of the mends that the list offers
+        /// Which of the fixes that the list offers
         #[arg(default_value_t = 1)]
         choice: usize,
     },
@@ -411,7 +411,7 @@ pub fn edit_of(what: What, screens: &Screens) -> anyhow::Result<Edit> {
         | What::Off { .. }
         | What::Move { .. }
         | What::Delete { .. }
-        | What::Mend { .. } => {
+        | What::Fix { .. } => {
             unreachable!("words about the list are done before")
         }
     })

@@ -2,7 +2,8 @@
 //! finder sees least.
 
 use super::angle_search::{Dots, Search};
-use super::moire::{Tones, mesh_beats, worst_beat};
+use super::lattice::{Tones, worst_beat};
+use super::mesh::mesh_beats;
 use crate::color::lab_from_linear;
 use crate::halftone::FilmSettings;
 use crate::ink::InkRole;
@@ -107,7 +108,7 @@ fn spread(screens: &Screens) -> Vec<f64> {
 }
 
 /// What the moire finder looks at: film tones, sampled from the planes themselves. Flat art has no
-/// dots to beat with, nor have dots of one size that stand on no grid.
+/// dots to beat with, nor have dots of one size, which lie on no grid.
 fn dots<'a>(job: &'a Job, screens: &Screens) -> Vec<Dots<'a>> {
     let one = |screen: &Screen| {
         let (ruling, _, dot) = job.film.of_screen(&screen.name);
@@ -212,7 +213,7 @@ mod tests {
         assert_eq!(better.angles[0], better.angles[1], "one angle is as good as two");
         better.apply(&list, &mut job.film);
         assert!(job.film.screens.is_empty() && job.film.angle == better.angles[0]);
-        // Two rulings cannot share an angle without beating, so the screens part.
+        // Two rulings cannot share an angle without beating, so each takes its own.
         job.film.change_own("Red", |own| own.ruling = Some(Lpi::new(50.0).unwrap()));
         let parted = angle_set(AngleSet::Suggested, &job, &list);
         let same = angle_set(AngleSet::One, &job, &list);

@@ -1,9 +1,9 @@
-//! A good day and a bad day on press: the same screens, standing off each other and printing
+//! A good day and a bad day on press: the same screens, out of register and printing
 //! heavier or lighter. Feed the result to the proof.
 
 use rayon::prelude::*;
 
-use super::gain::heavier;
+use crate::facts::heavier;
 use crate::raster::Plane;
 use crate::screens::{Screen, Screens};
 use crate::units::{MM_PER_INCH, Ppi};
@@ -95,7 +95,7 @@ pub fn on_the_day(screens: &Screens, drift: impl Fn(usize) -> Drift) -> Screens 
     Screens { width: screens.width, height: screens.height, ppi: screens.ppi, list }
 }
 
-/// A bad day: screens stand off by `shift_mm` in turn to the right, down, left and up, and print
+/// A bad day: screens are out of register by `shift_mm` in turn to the right, down, left and up, and print
 /// `points` heavier and lighter by turns. The first screen stays where it is: it is what the
 /// others are registered to.
 pub fn bad_day(shift_mm: f64, points: f64) -> impl Fn(usize) -> Drift {

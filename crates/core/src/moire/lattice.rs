@@ -2,8 +2,12 @@
 
 use std::f64::consts::PI;
 
-use super::texture_mm;
 use crate::units::{Lpi, MM_PER_INCH};
+
+/// Up to this width in mm a band is texture (our judgement): four dots, or 2 mm.
+pub(crate) fn texture_mm(ruling: Lpi) -> f64 {
+    (4.0 * MM_PER_INCH / ruling.get()).max(2.0)
+}
 
 /// Harmonics of a halftone are tried up to this i^2 + j^2.
 const HIGHEST: usize = 18;
@@ -75,7 +79,7 @@ impl Tones {
 
     /// From any number of film coverages with their shares, gathered in twenty steps; what is
     /// nearly clear or nearly solid has no dots to speak of.
-    pub(in crate::findings) fn binned(tones: impl Iterator<Item = (f64, f64)>) -> Self {
+    pub(crate) fn binned(tones: impl Iterator<Item = (f64, f64)>) -> Self {
         let mut slots = [(0.0, 0.0); 20];
         for (film, share) in tones.filter(|(film, _)| (0.02..0.98).contains(film)) {
             let slot = &mut slots[(film * 20.0) as usize];

@@ -3,7 +3,9 @@
 //! difference of their angles counts. In steps of half a degree over a right angle, after which
 //! dots on a square grid repeat.
 
-use super::moire::{Beat, Tones, mesh_beats, screen_beats, worst_beat};
+use super::lattice::{Beat, Tones, worst_beat};
+use super::mesh::mesh_beats;
+use super::screens::screen_beats;
 use crate::units::{Degrees, Lpi};
 use crate::usage::Mesh;
 
@@ -21,15 +23,15 @@ fn step(angle_deg: f64) -> usize {
     (angle_deg * 2.0).rem_euclid(STEPS as f64).round() as usize % STEPS
 }
 
-/// A screen whose angle is sought. Without tones it has no dots that could beat.
-pub(super) struct Dots<'a> {
+/// A screen whose angle is searched for. Without tones it has no dots that could beat.
+pub(crate) struct Dots<'a> {
     pub mesh: &'a Mesh,
     pub ruling: Lpi,
     pub tones: Option<Tones>,
 }
 
 /// Risks of every angle of every screen, 0 none to 1.
-pub(super) struct Search {
+pub(crate) struct Search {
     /// By screen and step: the worst of it and its neighbours.
     mesh: Vec<Vec<f64>>,
     /// By screen, other screen and difference.
@@ -188,9 +190,9 @@ pub fn safest_angle_set(mesh: &Mesh, ruling: Lpi, tones: &Tones, count: usize) -
 mod tests {
     use super::*;
 
-    /// Angles of a set stand 15 degrees apart and none of them beats visibly with 230 mesh.
+    /// Angles of a set lie 15 degrees apart and none of them beats visibly with 230 mesh.
     #[test]
-    fn a_set_of_angles_stands_apart_and_is_free_of_the_mesh() {
+    fn a_set_of_angles_lies_apart_and_is_free_of_the_mesh() {
         let (mesh, ruling, tones) = (Mesh::default(), Lpi::new(45.0).unwrap(), Tones::even());
         for count in [1, 2, 4, 6] {
             let (set, left) = safest_angle_set(&mesh, ruling, &tones, count);

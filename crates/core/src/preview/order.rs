@@ -4,9 +4,8 @@
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::survey::Survey;
-use super::wet_on_wet::taint;
 use crate::color::{Lab, ciede2000, lab_from_linear};
+use crate::facts::{Survey, taint};
 use crate::ink::InkRole;
 use crate::job::Job;
 use crate::prep::Prepared;

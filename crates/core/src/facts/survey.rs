@@ -1,4 +1,4 @@
-//! One pass over the screens that all findings share: exact histograms of coverage at full
+//! One pass over the screens that facts, findings and previews share: exact histograms of coverage at full
 //! resolution, and block means at about 50 ppi for maps, colour and overlaps. Twenty-one
 //! megapixels of six screens are read once; everything after works on the small planes.
 
@@ -7,6 +7,7 @@ use rayon::prelude::*;
 use crate::color::LinRgb;
 use crate::halftone::{DotPolicy, limited};
 use crate::job::Job;
+use crate::moire::Tones;
 use crate::prep::Prepared;
 use crate::press::Optics;
 use crate::raster::Plane;
@@ -15,13 +16,13 @@ use crate::units::{Lpi, MM_PER_INCH};
 use crate::{Cancelled, Progress};
 
 /// Bins of a coverage histogram: the top ten bits of a value.
-pub(super) const BINS: usize = 1024;
+pub(crate) const BINS: usize = 1024;
 
 /// Coverage at which a screen counts as printing at all.
-pub(super) const INKED: f64 = 0.01;
+pub(crate) const INKED: f64 = 0.01;
 
-/// What the findings read.
-pub(super) struct Survey<'a> {
+/// What facts, findings and previews read.
+pub(crate) struct Survey<'a> {
     pub job: &'a Job,
     pub screens: &'a Screens,
     pub true_ppi: f64,
@@ -150,6 +151,24 @@ impl<'a> Survey<'a> {
         self.mean(at, |a| f64::from(u8::from((INKED..0.97).contains(&a))))
     }
 
+    /// Whether a screen prints a picture and not flat art: half of its area and more is in halftones
+    /// (assumed). A picture's inks are meant to mix, wet, and its edges are soft.
+    pub fn is_picture(&self, at: usize) -> bool {
+        self.tonal(at) >= 0.5 * self.inked(at).max(1e-9)
+    }
+
+    /// Film tones of a screen, for the swing of its harmonics.
+    pub fn tones(&self, at: usize) -> Tones {
+        let total: u64 = self.histograms[at].iter().sum::<u64>().max(1);
+        let share = |bin: usize| self.histograms[at][bin] as f64 / total as f64;
+        Tones::binned((0..BINS).map(|bin| (self.film(bin_coverage(bin)), share(bin))))
+    }
+
+    /// Coverage of a screen at a block, 0..=1.
+    pub fn at(&self, screen: usize, block: usize) -> f64 {
+        f64::from(self.small[screen].data()[block]) / 65535.0
+    }
+
     /// Coverages of all screens at a block, as the print model takes them.
     pub fn coverages(&self, at: usize, into: &mut [f32]) {
         for (a, plane) in into.iter_mut().zip(&self.small) {
@@ -170,7 +189,7 @@ impl<'a> Survey<'a> {
 }
 
 /// Middle of a histogram bin, with both ends exact.
-pub(super) fn bin_coverage(bin: usize) -> f64 {
+pub(crate) fn bin_coverage(bin: usize) -> f64 {
     bin as f64 / (BINS - 1) as f64
 }
 

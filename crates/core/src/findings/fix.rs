@@ -1,8 +1,9 @@
-//! Mends: changes to a job that a finding proposes, ready to be applied in one go.
+//! Fixes: changes to a job that a finding proposes, ready to be applied in one step.
 
 use serde::Serialize;
 
-use crate::halftone::DotPolicy;
+use super::words::list_of;
+use crate::halftone::{DotPolicy, DotShape};
 use crate::job::Job;
 use crate::press::Stop;
 use crate::tune::{Edit, EditEntry};
@@ -40,6 +41,13 @@ pub enum Change {
         /// The new angle by screen name.
         angles: Vec<(String, Degrees)>,
     },
+    /// Screens get dots of another shape.
+    Dot {
+        /// The screens.
+        screens: Vec<String>,
+        /// Their dots.
+        dot: DotShape,
+    },
     /// Films carry no dot smaller than this: smaller ones are lifted to it, or left out.
     SmallestDot {
         /// Film coverage of the smallest dot.
@@ -73,16 +81,16 @@ pub enum Change {
     Compensate,
 }
 
-/// A proposed mend.
+/// A proposed fix.
 #[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Mend {
+pub struct Fix {
     /// What it does and what is gained, for a button.
     pub label: String,
     /// The changes, applied together.
     pub changes: Vec<Change>,
 }
 
-impl Mend {
+impl Fix {
     pub(super) fn one(label: impl Into<String>, change: Change) -> Self {
         Self { label: label.into(), changes: vec![change] }
     }
@@ -105,8 +113,12 @@ impl Mend {
                 }
                 Change::Angles { angles } => {
                     for (screen, angle) in angles {
-                        let key = job.film.screens.keys().find(|key| key.eq_ignore_ascii_case(&screen)).cloned();
-                        job.film.screens.entry(key.unwrap_or(screen)).or_default().angle = Some(angle);
+                        job.film.change_own(&screen, |own| own.angle = Some(angle));
+                    }
+                }
+                Change::Dot { screens, dot } => {
+                    for screen in screens {
+                        job.film.change_own(&screen, |own| own.dot = Some(dot));
                     }
                 }
                 Change::SmallestDot { smallest, below } => {
@@ -126,4 +138,17 @@ impl Mend {
             }
         }
     }
+}
+
+/// Fixes that drop these screens, all together and one by one; never the last one of a job.
+pub(super) fn drops(screens_in_job: usize, names: &[String]) -> Vec<Fix> {
+    let drop = |name: &String| Change::Edit { edit: Edit::drop(name) };
+    let mut out = Vec::new();
+    if names.len() > 1 && names.len() < screens_in_job {
+        out.push(Fix { label: format!("Drop {}", list_of(names, "and")), changes: names.iter().map(drop).collect() });
+    }
+    if screens_in_job > 1 {
+        out.extend(names.iter().map(|name| Fix::one(format!("Drop {name}"), drop(name))));
+    }
+    out
 }

@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use super::survey::Survey;
 use crate::color::{Lab, ciede2000, lab_from_linear};
+use crate::facts::{Survey, cautions};
 use crate::ink::{Garment, InkRole};
 use crate::job::Job;
 use crate::prep::Prepared;
@@ -71,7 +71,7 @@ pub fn swap_garments(
             }
             (Some(base), false) if mean_shift > SERVES => {
                 changes.push(format!(
-                    "Make {} anew for this garment; the fabric shows through the present one.",
+                    "Make {} again for this garment; the fabric shows through the present one.",
                     base.name
                 ));
             }
@@ -80,13 +80,7 @@ pub fn swap_garments(
         if mean_shift > SERVES && changes.is_empty() {
             changes.push("Separate again for this garment.".to_owned());
         }
-        out.push(GarmentSwap {
-            garment: garment.clone(),
-            mean_shift,
-            p95_shift,
-            changes,
-            cautions: super::cautions(garment),
-        });
+        out.push(GarmentSwap { garment: garment.clone(), mean_shift, p95_shift, changes, cautions: cautions(garment) });
     }
     Ok(out)
 }
