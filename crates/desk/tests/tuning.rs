@@ -286,7 +286,7 @@ fn a_grey_picture_becomes_a_screen_and_stays_in_the_job() {
     let (picture, path) = (dir.path().join("glow.png"), dir.path().join("fair.strikeoff"));
     let plane = strikeoff_core::raster::Plane::from_fn(60, 80, |x, _| (x * 1000) as u16);
     let ppi = Ppi::new(10.0).unwrap();
-    strikeoff_files::picture::write_film_png(&picture, &plane, ppi).unwrap();
+    std::fs::write(&picture, strikeoff_files::picture::film_png(&plane, ppi)).unwrap();
     let mut harness = open_in(None);
     send(&mut harness, Command::Select(Some("Soft white".into())));
     press(&mut harness, "New screen");

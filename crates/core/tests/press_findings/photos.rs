@@ -10,7 +10,7 @@ use strikeoff_core::ink::{Garment, Shelf};
 use strikeoff_core::job::{Job, evaluate};
 use strikeoff_core::press::Stop;
 use strikeoff_core::raster::Picture;
-use strikeoff_core::screens::{Art, Detail};
+use strikeoff_core::raster::{Art, Detail};
 use strikeoff_core::separate::SeparationSettings;
 use strikeoff_core::units::{Mm, Ppi};
 use strikeoff_core::usage::Mesh;
