@@ -10,6 +10,8 @@ use std::process::ExitCode;
 use clap::error::ErrorKind;
 use clap::{CommandFactory, Parser};
 
+use strikeoff_files::limits::Budget;
+
 use terminal::Terminal;
 use verbs::Verb;
 
@@ -50,6 +52,9 @@ fn main() -> ExitCode {
         CommandLine::command().error(ErrorKind::InvalidValue, said).exit();
     }
     let terminal = Terminal::new(line.json);
+    if let Err(error) = Budget::stated() {
+        return terminal.finish(Err(error.into()));
+    }
     match line.verb {
         Some(verb) => terminal.finish(verb.run(&terminal)),
         None => match window::open(line.file, line.log) {

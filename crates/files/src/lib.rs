@@ -8,6 +8,7 @@ mod date;
 pub mod demo;
 pub mod film;
 pub mod job;
+pub mod limits;
 pub mod measured;
 pub mod picture;
 pub mod profile;

@@ -13,15 +13,14 @@ use tiff::tags::Tag;
 use tiff::{ColorType, TiffError};
 
 use super::ReadOptions;
-use super::error::{Fault, check_size};
+use super::error::{Fault, check_memory, check_size};
 use super::raw::{Alpha, Model, Raw, Samples, Tagged, can_widen, widen};
 use super::resolution::{aspect, sensible};
 use super::tiff_chunks::{Chunks, Lzw, bands};
+use crate::limits::{MAX_PAGES, MAX_TAG_BYTES};
 
 pub(super) type Reader<'a> = Decoder<Cursor<&'a [u8]>>;
 
-/// Most pages that are counted.
-const MAX_PAGES: usize = 10_000;
 /// Most bytes of decoded samples.
 const MAX_BYTES: usize = 1 << 30;
 
@@ -56,7 +55,9 @@ pub(super) fn decode(bytes: &[u8], options: ReadOptions) -> Result<Raw, Fault> {
         None => Tagged::Nothing,
     };
     let shape = Shape::of(&mut reader, page, color)?;
-    let (samples, linear) = if shape.is_rows() && color.bit_depth() == 8 && can_widen(model, alpha, &tagged) {
+    let straight = shape.is_rows() && color.bit_depth() == 8 && can_widen(model, alpha, &tagged);
+    check_memory(width.into(), height.into(), shape.bytes_beside(color.bit_depth(), straight))?;
+    let (samples, linear) = if straight {
         (Samples::Done(shape.pixels(bytes, model, alpha)?), false)
     } else {
         shape.samples(bytes, color.bit_depth())?
@@ -79,7 +80,7 @@ pub(super) fn open(bytes: &[u8], page: usize) -> Result<Reader<'_>, Fault> {
     let mut limits = Limits::default();
     limits.decoding_buffer_size = MAX_BYTES;
     limits.intermediate_buffer_size = MAX_BYTES;
-    limits.ifd_value_size = 1 << 26;
+    limits.ifd_value_size = MAX_TAG_BYTES;
     let mut reader = Decoder::new(Cursor::new(bytes)).map_err(fault)?.with_limits(limits);
     if page > 0 {
         reader.seek_to_image(page).map_err(fault)?;
@@ -135,6 +136,22 @@ impl Shape {
             return Err(Fault::TooInvolved("its samples need over 1 GB".into()));
         }
         Ok(shape)
+    }
+
+    /// Most bytes that decoding holds beside the pixels: strips or tiles that are decoded at the same time,
+    /// and, unless they go `straight` to pixels, all samples.
+    fn bytes_beside(&self, bits: u8, straight: bool) -> u64 {
+        let sample = u64::from(bits.div_ceil(8).next_power_of_two());
+        let bands = self.height.div_ceil(self.chunk_h).min(rayon::current_num_threads()) as u64;
+        let channels = if self.planar { 1 } else { self.channels };
+        let chunk = (self.chunk_w as u64).saturating_mul((self.chunk_h * channels) as u64).saturating_mul(sample);
+        let chunks = chunk.saturating_mul(bands);
+        if straight {
+            return chunks;
+        }
+        let pixels = (self.width * self.height) as u64;
+        // The strips are gone when pixels are made.
+        pixels * self.channels as u64 * sample.min(2) + chunks.saturating_sub(pixels * size_of::<Rgba16>() as u64)
     }
 
     /// All samples, and whether they were numbers of linear light.

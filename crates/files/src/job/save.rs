@@ -13,8 +13,10 @@ use zip::{CompressionMethod, ZipWriter};
 use super::container::plain_name;
 use super::grey;
 use super::manifest::{ArtEntry, FORMAT, MANIFEST, Manifest, SCHEMA_VERSION, THUMBNAIL, VersionEntry, sha256};
+use super::open::check_counts;
 use super::version::PackedScreens;
 use super::{JobFile, JobFileError};
+use crate::limits::MAX_MANIFEST_BYTES;
 use crate::{WriteError, write_aside};
 
 /// How names of files that are being written begin, as in `write_aside`.
@@ -61,6 +63,7 @@ pub fn save_job(path: &Path, file: &JobFile) -> Result<(), JobFileError> {
         recovery_of: file.recovery_of.clone(),
     };
     let json = serde_json::to_vec_pretty(&manifest).map_err(|e| WriteError::io(path, e.into()))?;
+    check_openable(&manifest, json.len()).map_err(|what| JobFileError::TooMuch { path: path.to_owned(), what })?;
     write_aside(path, |out| {
         let mut zip = ZipWriter::new(out);
         // Everything but the manifest is compressed already; stored, it can be found again even
@@ -91,6 +94,15 @@ pub fn save_job(path: &Path, file: &JobFile) -> Result<(), JobFileError> {
         keep_previous(path)
     })?;
     sweep(folder_of(path));
+    Ok(())
+}
+
+/// Refuses what could not be opened again.
+fn check_openable(manifest: &Manifest, json_bytes: usize) -> Result<(), String> {
+    check_counts(std::iter::once(&manifest.job).chain(manifest.versions.iter().map(|v| &v.job)))?;
+    if json_bytes as u64 > MAX_MANIFEST_BYTES {
+        return Err(format!("its settings take more than {} MB", MAX_MANIFEST_BYTES >> 20));
+    }
     Ok(())
 }
 
