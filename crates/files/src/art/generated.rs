@@ -163,20 +163,27 @@ impl Png<'_> {
                 before = row;
             }
         }
+        let image = any_zlib(dice, &image);
+        let most = dice.of(&[1, 7, 100, 4096, 8192, 65_536, usize::MAX / 2]).max(image.len() / 2000);
+        let mut parts = Vec::new();
+        let mut rest = &image[..];
+        while !rest.is_empty() {
+            let length = if dice.once_in(20) { 0 } else { (1 + dice.under(most)).min(rest.len()) };
+            parts.push(&rest[..length]);
+            rest = &rest[length..];
+        }
+        self.with_image_data(&parts)
+    }
+
+    /// With these chunks IDAT.
+    pub(super) fn with_image_data(&self, parts: &[&[u8]]) -> Vec<u8> {
         let mut file = b"\x89PNG\r\n\x1a\n".to_vec();
         let [width, height] = self.size.map(|side| (side as u32).to_be_bytes());
         let kind = [self.bits as u8, self.color_type, 0, 0, u8::from(self.interlaced)];
         chunk(&mut file, b"IHDR", &[&width[..], &height, &kind].concat());
         self.palette.iter().for_each(|palette| chunk(&mut file, b"PLTE", palette));
         self.clear.iter().for_each(|clear| chunk(&mut file, b"tRNS", clear));
-        let image = any_zlib(dice, &image);
-        let most = dice.of(&[1, 7, 100, 4096, 8192, 65_536, usize::MAX / 2]).max(image.len() / 2000);
-        let mut rest = &image[..];
-        while !rest.is_empty() {
-            let length = if dice.once_in(20) { 0 } else { (1 + dice.under(most)).min(rest.len()) };
-            chunk(&mut file, b"IDAT", &rest[..length]);
-            rest = &rest[length..];
-        }
+        parts.iter().for_each(|part| chunk(&mut file, b"IDAT", part));
         chunk(&mut file, b"IEND", &[]);
         file
     }

@@ -3,6 +3,8 @@
 //! of it is taken.
 
 mod bounded;
+#[cfg(test)]
+mod differential;
 mod error;
 mod exif;
 mod facts;
@@ -14,7 +16,6 @@ mod hostile;
 mod jpeg;
 mod pdf;
 mod png;
-mod png_rows;
 mod raw;
 mod read;
 mod resolution;

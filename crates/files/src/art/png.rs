@@ -4,11 +4,12 @@ use std::io::Cursor;
 
 use moxcms::{Chromaticity, ColorPrimaries, ColorProfile, curve_from_gamma};
 use png::{BitDepth, ColorType, Decoder, DecodingError, Info, Limits, Reader, Transformations, Unit};
+use strikeoff_core::raster::Rgba16;
 
 use super::error::{Fault, check_memory, check_size};
-use super::raw::{Alpha, Model, Raw, Samples, Tagged, can_widen};
+use super::raw::{Alpha, Model, Raw, Samples, Tagged, can_widen, widen};
 use super::resolution::{aspect, from_per_metre};
-use super::{ReadOptions, exif, png_rows};
+use super::{ReadOptions, exif};
 use crate::limits::MAX_TAG_BYTES;
 
 pub(super) fn decode(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
@@ -28,15 +29,11 @@ pub(super) fn decode(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
     };
     let (width, height) = (u64::from(reader.info().width), u64::from(reader.info().height));
     let tagged = tagged(reader.info(), model);
-    let info = reader.info();
-    let plain = info.color_type == color && info.bit_depth == BitDepth::Eight && !info.interlaced;
-    check_memory(width, height, 0)?;
-    let fast = (plain && can_widen(model, alpha, &tagged))
-        .then(|| png_rows::pixels(bytes, [width as usize, height as usize], model, alpha));
-    // What ours refuses is the library's to judge.
-    let samples = match fast {
-        Some(Ok(pixels)) => Samples::Done(pixels),
-        _ => samples(&mut reader, depth)?,
+    let rows = depth == BitDepth::Eight && !reader.info().interlaced;
+    let samples = if rows && can_widen(model, alpha, &tagged) {
+        Samples::Done(pixels(&mut reader, model, alpha)?)
+    } else {
+        samples(&mut reader, depth)?
     };
     let info = reader.info();
     let mut raw = Raw::new((width, height), samples, model, alpha);
@@ -53,7 +50,24 @@ pub(super) fn decode(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
     Ok(raw)
 }
 
-/// All samples, by the library.
+/// Rows of 8 bits straight to pixels: neither all samples nor a second buffer is ever held.
+fn pixels(reader: &mut Reader<Cursor<&[u8]>>, model: Model, alpha: Alpha) -> Result<Vec<Rgba16>, Fault> {
+    let (width, height) = (reader.info().width as usize, reader.info().height as usize);
+    check_memory(width as u64, height as u64, 0)?;
+    let mut data: Vec<Rgba16> = vec![[0; 4]; width * height];
+    for to in data.chunks_exact_mut(width) {
+        let row = reader.next_row().map_err(fault)?;
+        let row = row.ok_or_else(|| Fault::Damaged("it ends before the last row".into()))?;
+        widen(row.data(), model, alpha, to);
+    }
+    // The rest of the image data, for its check sums.
+    match reader.next_row().map_err(fault)? {
+        None => Ok(data),
+        Some(_) => Err(Fault::Damaged("it has more rows than it says".into())),
+    }
+}
+
+/// All samples.
 fn samples(reader: &mut Reader<Cursor<&[u8]>>, depth: BitDepth) -> Result<Samples, Fault> {
     let size = reader.output_buffer_size().ok_or_else(|| Fault::Damaged("its size is not sound".into()))?;
     check_memory(reader.info().width.into(), reader.info().height.into(), size as u64)?;
@@ -107,7 +121,7 @@ fn tagged(info: &Info<'_>, model: Model) -> Tagged {
     Tagged::Numbers(Box::new(profile), name)
 }
 
-pub(super) fn fault(error: DecodingError) -> Fault {
+fn fault(error: DecodingError) -> Fault {
     match error {
         DecodingError::LimitsExceeded => Fault::TooInvolved("it asks for more memory than a picture may".into()),
         other => Fault::Damaged(other.to_string()),

@@ -160,14 +160,14 @@ impl Shape {
         Ok(match bits {
             1 | 2 | 4 if self.channels == 1 => {
                 let full = (1_u16 << bits) - 1;
-                let unpack = |result: DecodingResult| match result {
-                    DecodingResult::U8(v) => Ok(self.unpacked(&v, bits, (255 / full) as u8)),
+                let unpack = |result: DecodingResult, width: usize| match result {
+                    DecodingResult::U8(v) => Ok(unpacked(&v, width, bits, (255 / full) as u8)),
                     _ => Err(as_is("its samples are not whole numbers")),
                 };
                 (Samples::U8(self.gather(bytes, unpack)?), false)
             }
             8 => {
-                let take = |result: DecodingResult| match result {
+                let take = |result: DecodingResult, _: usize| match result {
                     DecodingResult::U8(v) => Ok(v),
                     _ => Err(as_is("its samples have a sign")),
                 };
@@ -175,7 +175,7 @@ impl Shape {
             }
             16 => {
                 let linear = std::sync::atomic::AtomicBool::new(false);
-                let take = |result: DecodingResult| match result {
+                let take = |result: DecodingResult, _: usize| match result {
                     DecodingResult::U16(v) => Ok(v),
                     DecodingResult::F16(v) => {
                         linear.store(true, std::sync::atomic::Ordering::Relaxed);
@@ -187,7 +187,7 @@ impl Shape {
                 (samples, linear.into_inner())
             }
             32 => {
-                let take = |result: DecodingResult| match result {
+                let take = |result: DecodingResult, _: usize| match result {
                     DecodingResult::F32(v) => Ok(v.iter().map(|&x| encoded(x)).collect()),
                     _ => Err(as_is("its samples are 32-bit whole numbers")),
                 };
@@ -195,18 +195,6 @@ impl Shape {
             }
             other => return Err(Fault::Unsupported(format!("{other} bits a sample"))),
         })
-    }
-
-    /// One byte a sample from rows of packed ones; each row starts on a byte.
-    fn unpacked(&self, packed: &[u8], bits: u8, step: u8) -> Vec<u8> {
-        let bits = usize::from(bits);
-        let mask = (1_u8 << bits) - 1;
-        let row = |width: usize| (width * bits).div_ceil(8);
-        let width = if packed.len().is_multiple_of(row(self.chunk_w)) { self.chunk_w } else { self.width };
-        packed
-            .chunks_exact(row(width))
-            .flat_map(|r| (0..width).map(move |x| (r[x * bits / 8] >> (8 - bits - x * bits % 8) & mask) * step))
-            .collect()
     }
 
     /// Whether chunks are whole rows of pixels.
@@ -222,7 +210,7 @@ impl Shape {
     fn pixels(&self, bytes: &[u8], model: Model, alpha: Alpha) -> Result<Vec<Rgba16>, Fault> {
         let mut out = vec![[0; 4]; self.width * self.height];
         bands(&mut out, self.chunk_h * self.width, self.chunks(bytes), |chunks, band, pixels| {
-            let DecodingResult::U8(chunk) = chunks.get(band, band)? else {
+            let (DecodingResult::U8(chunk), _) = chunks.get(band, band)? else {
                 return Err(Fault::Unsupported("its samples have a sign".into()));
             };
             let rows = chunk.get(..pixels.len() * self.channels);
@@ -237,7 +225,7 @@ impl Shape {
     fn gather<T: Copy + Default + Send + Sync>(
         &self,
         bytes: &[u8],
-        take: impl Fn(DecodingResult) -> Result<Vec<T>, Fault> + Sync,
+        take: impl Fn(DecodingResult, usize) -> Result<Vec<T>, Fault> + Sync,
     ) -> Result<Vec<T>, Fault> {
         let across = self.width.div_ceil(self.chunk_w);
         let down = self.height.div_ceil(self.chunk_h);
@@ -248,19 +236,11 @@ impl Shape {
         bands(&mut out, self.chunk_h * row, self.chunks(bytes), |chunks, band, rows| {
             let band_rows = rows.len() / row;
             for (plane, column) in (0..planes).flat_map(|p| (0..across).map(move |c| (p, c))) {
-                let chunk = take(chunks.get(plane * across * down + band * across + column, band)?)?;
+                let (chunk, chunk_w) = chunks.get(plane * across * down + band * across + column, band)?;
+                let chunk = take(chunk, chunk_w)?;
                 let width = self.chunk_w.min(self.width - column * self.chunk_w);
-                if chunk.len() < width * in_chunk * band_rows {
-                    return Err(Fault::Damaged("a strip is shorter than its size".into()));
-                }
-                // A tile at the right edge comes cut to the picture, or whole.
-                let stride = match chunk.len() / (width * in_chunk) {
-                    rows if chunk.len() == rows * width * in_chunk && (rows == band_rows || rows == self.chunk_h) => {
-                        width * in_chunk
-                    }
-                    _ => self.chunk_w * in_chunk,
-                };
-                if chunk.len() < stride * (band_rows - 1) + width * in_chunk {
+                let stride = chunk_w * in_chunk;
+                if chunk_w < width || chunk.len() < stride * (band_rows - 1) + width * in_chunk {
                     return Err(Fault::Damaged("a strip is shorter than its size".into()));
                 }
                 for (to, from) in rows.chunks_exact_mut(row).zip(chunk.chunks(stride)) {
@@ -278,6 +258,16 @@ impl Shape {
         })?;
         Ok(out)
     }
+}
+
+/// One byte a sample from rows of `width` packed ones; each row starts on a byte.
+fn unpacked(packed: &[u8], width: usize, bits: u8, step: u8) -> Vec<u8> {
+    let bits = usize::from(bits);
+    let mask = (1_u8 << bits) - 1;
+    packed
+        .chunks_exact((width * bits).div_ceil(8).max(1))
+        .flat_map(|r| (0..width).map(move |x| (r[x * bits / 8] >> (8 - bits - x * bits % 8) & mask) * step))
+        .collect()
 }
 
 /// Linear light to the code of the working space; what is no number is black.

@@ -4,11 +4,13 @@
 use std::process::Command;
 
 use strikeoff_core::Progress;
-use strikeoff_core::job::Detail;
+use strikeoff_core::job::{Art, Detail, Job, Needs, evaluate};
 use strikeoff_core::prep::{PrepSettings, prepare};
-use strikeoff_core::units::Mm;
+use strikeoff_core::raster::{Picture, Plane};
+use strikeoff_core::units::{Mm, Ppi};
 
 use crate::art::{ReadOptions, receive_bytes};
+use crate::demo::demo_job_on_white;
 
 /// Set in the process that does the work.
 const INSIDE: &str = "STRIKEOFF_TEST_INSIDE";
@@ -70,5 +72,30 @@ fn the_tallest_picture_is_reduced_in_little_memory() {
                 }
             }
         }
+    }
+}
+
+/// Artwork that is cleaned and enlarged along its edges: the most work of all.
+fn cleaned_and_enlarged() -> (Art, Job) {
+    let picture = Picture::new(Plane::from_fn(2000, 2000, |x, y| {
+        let v = ((x * 7919 + y * 104_729) % 4096 + x * 20 + y * 8) as u16;
+        [v, v.rotate_left(3), 60_000 - v / 2, if (x / 200 + y / 300) % 5 == 0 { 0 } else { u16::MAX }]
+    }));
+    let mut job = demo_job_on_white();
+    job.prep.max_height_mm = Mm::from_inches(13.4).ok();
+    (job.prep.denoise, job.prep.deblock) = (0.5, 0.5);
+    (Art { picture, ppi: Ppi::new(96.0).unwrap() }, job)
+}
+
+#[test]
+fn an_evaluation_fits_into_its_estimate() {
+    let (art, job) = cleaned_and_enlarged();
+    let needs = Needs::of(&job, &art, Detail::Full).unwrap();
+    assert_eq!((needs.print_px, needs.screens), ([4020, 4020], 6));
+    // The program itself, stacks and arenas.
+    let beside = 300;
+    if inside("an_evaluation_fits_into_its_estimate", needs.bytes() as usize / 1_000_000 + beside) {
+        let made = evaluate(&job, &art, Detail::Full, &Progress::none()).unwrap();
+        assert_eq!(made.screens.list.len(), 6);
     }
 }
