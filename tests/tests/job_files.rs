@@ -504,7 +504,7 @@ fn a_later_format_a_foreign_zip_and_missing_members_are_named() {
     pack(&bad, &without("screens/"));
     let job = open_job(&bad).unwrap();
     assert_eq!(job.screens, None);
-    assert!(job.lost[0].contains("made anew"), "{:?}", job.lost);
+    assert!(job.lost[0].contains("made again"), "{:?}", job.lost);
 }
 
 #[test]

@@ -10,6 +10,8 @@ use std::process::ExitCode;
 use clap::error::ErrorKind;
 use clap::{CommandFactory, Parser};
 
+use strikeoff_files::limits::Budget;
+
 use terminal::{Terminal, after_output};
 use verbs::{Files, Verb};
 
@@ -56,6 +58,9 @@ fn main() -> ExitCode {
         return instead(&CommandLine::command().error(ErrorKind::InvalidValue, said));
     }
     let terminal = Terminal::new(line.json, line.overwrite);
+    if let Err(error) = Budget::stated() {
+        return terminal.finish(Err(error.into()));
+    }
     match line.verb {
         Some(verb) => terminal.finish(verb.run(&terminal)),
         None => {

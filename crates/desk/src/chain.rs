@@ -15,6 +15,7 @@ use strikeoff_core::tune::{TuneError, apply_edits, fitted, planned};
 use strikeoff_core::units::Lpi;
 use strikeoff_core::{Cancelled, Progress};
 use strikeoff_files::job::KeptScreens;
+use strikeoff_files::limits::{Budget, check_evaluation};
 
 /// Art and screens at one resolution: what every view is drawn from.
 #[derive(Debug, Clone)]
@@ -73,6 +74,7 @@ impl Chain {
         let prepared = match &self.prepared {
             Some((old, prepared)) if *old == key => prepared.clone(),
             _ => {
+                check_evaluation(job, art, detail, Budget::of_machine())?;
                 self.separated = None;
                 let prepared = Arc::new(prepare(art, &key.settings, detail, go)?);
                 self.art = Some(art.clone());

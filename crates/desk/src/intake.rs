@@ -14,7 +14,7 @@ use strikeoff_core::raster::{Art, Detail};
 use strikeoff_core::screens::Screens;
 use strikeoff_core::separate::PlannedScreen;
 use strikeoff_core::tune::GreyPicture;
-use strikeoff_files::art::{ReadOptions, receive_bytes};
+use strikeoff_files::art::{ReadOptions, read_art_file, receive_bytes};
 use strikeoff_files::film::{FilmError, FilmOptions, write_films};
 use strikeoff_files::job::{JOB_EXTENSION, JobFile, JobFileError, NamedVersion, open_job, read_grey, recover_job};
 use strikeoff_files::profile::ShopProfile;
@@ -160,8 +160,7 @@ fn open_job_file(path: &Path, locks: Option<&Path>) -> Result<Opened, String> {
 }
 
 fn open_picture(path: &Path, shop: &Shop, profile: &ShopProfile) -> Result<Document, String> {
-    let name = path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
-    let bytes = std::fs::read(path).map_err(|error| format!("cannot read {}: {error}", path.display()))?;
+    let (name, bytes) = read_art_file(path).map_err(|error| error.to_string())?;
     let received = receive_bytes(&name, &bytes, ReadOptions::default()).map_err(|error| error.to_string())?;
     let mut doc = new_document(received.art, &name, bytes, shop);
     doc.facts = Some(Arc::new(received.facts));

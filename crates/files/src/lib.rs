@@ -8,6 +8,7 @@ pub mod demo;
 mod disk;
 pub mod film;
 pub mod job;
+pub mod limits;
 pub mod measured;
 pub mod picture;
 pub mod profile;

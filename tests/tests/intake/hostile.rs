@@ -6,7 +6,8 @@ use std::io::ErrorKind;
 use std::net::TcpListener;
 use std::process::Command;
 
-use strikeoff_files::art::{MAX_ART_PIXELS, ReadOptions, read_art, receive_art, receive_bytes};
+use strikeoff_files::art::{ReadOptions, read_art, receive_art, receive_bytes};
+use strikeoff_files::limits::MAX_ART_PIXELS;
 use strikeoff_tests::program;
 
 use super::{corpus, pdf};

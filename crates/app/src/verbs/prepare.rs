@@ -15,6 +15,7 @@ use strikeoff_core::prep::{
 use strikeoff_core::raster::Detail;
 use strikeoff_core::units::{Degrees, Lpi, MM_PER_INCH, Mm, Ppi};
 use strikeoff_files::art::{ReadOptions, receive_art, write_prepared};
+use strikeoff_files::limits::{Budget, check_print};
 
 use super::files::Files;
 use crate::terminal::{Report, Terminal};
@@ -129,6 +130,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let settings = settings(&args)?;
     let ruling = Lpi::new(args.ruling.trim_end_matches("lpi").trim().parse().context("the ruling is not a number")?)?;
     let received = receive_art(&args.art, ReadOptions { page: args.page })?;
+    check_print(&received.art, &settings, Detail::Full, Budget::of_machine())?;
     let made = prepare(&received.art, &settings, Detail::Full, &terminal.progress())?;
     let facts = print_facts(&received.art, &made, ruling);
     let specks = stray_specks(&received.art, &settings, Detail::Full, &terminal.progress())?;

@@ -2,9 +2,9 @@
 
 use std::path::PathBuf;
 
-use anyhow::{Context, bail};
+use anyhow::bail;
 use serde_json::json;
-use strikeoff_files::art::decode_art;
+use strikeoff_files::art::{decode_art, read_art_file};
 use strikeoff_files::job::recover_job;
 
 use super::files::{Files, save_new};
@@ -34,8 +34,7 @@ impl Args {
 pub fn run(args: Args, _terminal: &Terminal) -> anyhow::Result<Report> {
     let mut file = recover_job(&args.job)?;
     if let Some(path) = &args.art {
-        let name = path.file_name().map_or_else(|| "art".into(), |n| n.to_string_lossy()).into_owned();
-        let bytes = std::fs::read(path).with_context(|| format!("cannot read {}", path.display()))?;
+        let (name, bytes) = read_art_file(path)?;
         decode_art(&name, &bytes)?;
         (file.art_name, file.art_bytes) = (name, bytes.into());
         file.lost.retain(|line| !line.contains("artwork"));

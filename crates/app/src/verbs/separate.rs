@@ -8,8 +8,9 @@ use strikeoff_core::press::Stop;
 use strikeoff_core::raster::Detail;
 use strikeoff_core::separate::SeparationSettings;
 use strikeoff_core::units::{Lpi, Mm, Ppi};
-use strikeoff_files::art::{ReadOptions, receive_bytes};
+use strikeoff_files::art::{ReadOptions, read_art_file, receive_bytes};
 use strikeoff_files::job::JobFile;
+use strikeoff_files::limits::{Budget, check_evaluation};
 use strikeoff_files::profile::ShopProfile;
 use strikeoff_files::shelf::read_shelf;
 
@@ -113,10 +114,10 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
         job.press.stops.insert(job.separation.screens[at].name.clone(), Stop::FlashAndCoolDown);
     }
 
-    let bytes = std::fs::read(&args.art).with_context(|| format!("cannot read {}", args.art.display()))?;
-    let name = args.art.file_name().map_or_else(|| "art".to_owned(), |name| name.to_string_lossy().into_owned());
+    let (name, bytes) = read_art_file(&args.art)?;
     let received = receive_bytes(&name, &bytes, ReadOptions { page: job.prep.page });
     let art = received.with_context(|| args.art.display().to_string())?.art;
+    check_evaluation(&job, &art, Detail::Full, Budget::of_machine())?;
     let done = evaluate(&job, &art, Detail::Full, &progress)?;
     let mut report = inspect::report(&job, &done, &progress)?;
     let mut file = JobFile::new(job, name, bytes);

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use anyhow::{Context, Result, bail};
 use serde_json::json;
 use strikeoff_core::press::DotGain;
-use strikeoff_files::art::decode_art;
+use strikeoff_files::art::{decode_art, read_art_file};
 use strikeoff_files::measured::{WedgeReading, read_wedge, typed_wedge};
 
 use super::files::{Changing, Files};
@@ -50,8 +50,7 @@ pub fn run(args: Args, _terminal: &Terminal) -> Result<Report> {
     let wedges = match (&args.read, &args.scan) {
         (Some(text), _) => vec![typed_wedge(text)?],
         (None, Some(path)) => {
-            let bytes = std::fs::read(path).with_context(|| format!("cannot read {}", path.display()))?;
-            let name = path.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+            let (name, bytes) = read_art_file(path)?;
             let art = decode_art(&name, &bytes).with_context(|| path.display().to_string())?;
             read_wedge(&art.picture, args.inks)?
         }

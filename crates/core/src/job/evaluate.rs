@@ -33,6 +33,9 @@ pub enum JobError {
     /// In an edit.
     #[error(transparent)]
     Tune(#[from] TuneError),
+    /// More memory than may be used; says so in one sentence.
+    #[error("{0}")]
+    Memory(String),
 }
 
 /// Runs the chain from art to screens: the one way for window and verbs.

@@ -3,4 +3,7 @@
 
 mod screen;
 
+/// Most screens that a job may have at any step: twice what a separation makes.
+pub const MAX_JOB_SCREENS: usize = 32;
+
 pub use screen::{Screen, Screens};

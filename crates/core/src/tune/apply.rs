@@ -10,7 +10,7 @@ use crate::ink::Ink;
 use crate::prep::Prepared;
 use crate::press::Ground;
 use crate::raster::{FULL, Plane, choke, choke_in_place, spread_in_place};
-use crate::screens::{Screen, Screens};
+use crate::screens::{MAX_JOB_SCREENS, Screen, Screens};
 use crate::separate::{PlannedScreen, SeparationSettings};
 use crate::units::{Coverage, MM_PER_INCH, Mm};
 use crate::{Cancelled, Progress};
@@ -63,6 +63,15 @@ pub enum TuneError {
         number: usize,
         /// The screen to trim.
         screen: String,
+    },
+    /// More screens than a job may have.
+    #[error(
+        "edit {number} would give the job more than {MAX_JOB_SCREENS} screens, the most that it may have; merge or drop \
+         screens first"
+    )]
+    TooManyScreens {
+        /// Which edit.
+        number: usize,
     },
     /// A grey picture whose pixels were lost.
     #[error(
@@ -167,6 +176,9 @@ impl One<'_> {
     fn insert(&mut self, at: usize, screen: Screen) -> Result<(), TuneError> {
         if self.screens.position(&screen.name).is_some() {
             return Err(TuneError::NameTaken { number: self.number, screen: screen.name });
+        }
+        if self.screens.list.len() >= MAX_JOB_SCREENS {
+            return Err(TuneError::TooManyScreens { number: self.number });
         }
         self.screens.list.insert(at, screen);
         Ok(())

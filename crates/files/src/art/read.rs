@@ -2,6 +2,7 @@
 //! decoder of the format.
 
 use std::fs;
+use std::io::Read;
 use std::path::Path;
 
 use strikeoff_core::raster::Art;
@@ -10,13 +11,7 @@ use super::error::{ArtError, Fault};
 use super::facts::Received;
 use super::raw::Raw;
 use super::{jpeg, pdf, png, simple, svg, tiff};
-
-/// Most pixels art may have: at 8 bytes a pixel the decoded picture stays under 1 GB, and the
-/// decoder's own buffer under as much again.
-pub const MAX_ART_PIXELS: usize = 120_000_000;
-
-/// Largest file that is taken into memory.
-const MAX_FILE_BYTES: u64 = 1 << 30;
+use crate::limits::MAX_ART_FILE_BYTES;
 
 /// Which part of a file with several pictures is wanted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -43,19 +38,31 @@ pub fn decode_art(name: &str, bytes: &[u8]) -> Result<Art, ArtError> {
 
 /// Reads a client's picture from disk, and what is to be known about the file.
 pub fn receive_art(path: &Path, options: ReadOptions) -> Result<Received, ArtError> {
+    let (name, bytes) = read_art_file(path)?;
+    receive_bytes(&name, &bytes, options)
+}
+
+/// The name and the bytes of a client's file, at most [`MAX_ART_FILE_BYTES`] of them.
+pub fn read_art_file(path: &Path) -> Result<(String, Vec<u8>), ArtError> {
     let wrap = |source| ArtError::Io { path: path.to_owned(), source };
     let name = path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
-    let size = fs::metadata(path).map_err(wrap)?.len();
-    if size > MAX_FILE_BYTES {
-        return Err(ArtError::FileTooLarge { name, bytes: size });
+    let file = fs::File::open(path).map_err(wrap)?;
+    let stated = file.metadata().map_err(wrap)?.len();
+    let mut bytes = Vec::with_capacity(stated.min(MAX_ART_FILE_BYTES) as usize);
+    // What is no plain file states no length.
+    file.take(MAX_ART_FILE_BYTES + 1).read_to_end(&mut bytes).map_err(wrap)?;
+    if bytes.len() as u64 > MAX_ART_FILE_BYTES {
+        return Err(ArtError::FileTooLarge { name, bytes: stated.max(bytes.len() as u64) });
     }
-    let bytes = fs::read(path).map_err(wrap)?;
-    receive_bytes(&name, &bytes, options)
+    Ok((name, bytes))
 }
 
 /// Decodes a client's picture from the bytes of its file, and what is to be known about it;
 /// `name` is only for messages.
 pub fn receive_bytes(name: &str, bytes: &[u8], options: ReadOptions) -> Result<Received, ArtError> {
+    if bytes.is_empty() {
+        return Err(ArtError::NoBytes { name: name.to_owned() });
+    }
     let Some((format, decode)) = decoder(bytes) else {
         return Err(ArtError::UnknownFormat { name: name.to_owned() });
     };
@@ -173,7 +180,9 @@ mod tests {
 
     #[test]
     fn other_files_are_named_as_unknown() {
-        for bytes in [&b""[..], b"hello", b"PK\x03\x04 not a picture"] {
+        let error = decode_art("heron.png", b"").unwrap_err().to_string();
+        assert_eq!(error, "heron.png is empty: it has no bytes; ask for the file again");
+        for bytes in [&b"hello"[..], b"PK\x03\x04 not a picture"] {
             assert!(matches!(decode_art("notes.txt", bytes), Err(ArtError::UnknownFormat { .. })));
         }
         let error = read_art(Path::new("/no/such/art.png")).unwrap_err().to_string();

@@ -60,6 +60,14 @@ pub enum JobFileError {
         /// Which member, and why.
         what: String,
     },
+    /// More than a job may have, so that it could not be opened again.
+    #[error("the job cannot be saved: {what}; delete versions or edits first: {}", path.display())]
+    TooMuch {
+        /// The job file.
+        path: PathBuf,
+        /// What there is too much of.
+        what: String,
+    },
     /// Somebody else wrote it since it was opened.
     #[error(
         "the job has changed on disk since it was opened; save under another name, or open it again to see the other \

@@ -9,6 +9,7 @@ use strikeoff_core::units::MM_PER_INCH;
 
 use super::JobFile;
 use crate::art::{ArtError, ReadOptions, Received, receive_bytes};
+use crate::limits::{Budget, check_evaluation};
 
 /// Why a job file gives no screens.
 #[derive(Debug, thiserror::Error)]
@@ -45,6 +46,13 @@ impl JobFile {
         {
             return Ok(Evaluated { prepared, screens: kept.screens.clone() });
         }
+        self.made(art, progress)
+    }
+
+    /// The screens made from the art, if that fits into memory beside the file itself.
+    fn made(&self, art: &Art, progress: &Progress) -> Result<Evaluated, JobError> {
+        let budget = Budget::of_machine().less(self.art_bytes.len() as u64);
+        check_evaluation(&self.job, art, Detail::Full, budget)?;
         evaluate(&self.job, art, Detail::Full, progress)
     }
 
@@ -60,7 +68,7 @@ impl JobFile {
         {
             return Ok(Evaluated { prepared, screens: kept.screens });
         }
-        Ok(evaluate(&self.job, &art, Detail::Full, progress)?)
+        Ok(self.made(&art, progress)?)
     }
 
     /// The art for screens that were made from it; none if it would be of another size at the full

@@ -8,6 +8,8 @@ mod evaluated;
 mod file;
 mod film_png;
 mod grey;
+#[cfg(test)]
+mod hostile;
 mod manifest;
 mod open;
 mod quiet;

@@ -13,10 +13,12 @@ use zip::{CompressionMethod, ZipWriter};
 use super::container::plain_name;
 use super::grey;
 use super::manifest::{ArtEntry, FORMAT, MANIFEST, Manifest, SCHEMA_VERSION, THUMBNAIL, VersionEntry, sha256};
+use super::open::check_counts;
 use super::quiet::Quiet;
 use super::version::PackedScreens;
 use super::{JobFile, JobFileError, Stamp};
 use crate::disk::{folder_of, own_name};
+use crate::limits::MAX_MANIFEST_BYTES;
 use crate::{FileSet, WriteError, check_place, write_aside};
 
 /// Where the version before the last save is kept: `heron.strikeoff` has
@@ -70,7 +72,7 @@ struct Members<'a> {
 }
 
 impl<'a> Members<'a> {
-    fn of(path: &Path, file: &'a JobFile) -> Result<Self, WriteError> {
+    fn of(path: &Path, file: &'a JobFile) -> Result<Self, JobFileError> {
         let other = |e: String| WriteError::io(path, io::Error::other(e));
         let art = format!("art/{}", plain_name(&file.art_name));
         let screens = file.fitting_screens().map(|kept| PackedScreens::pack(kept, "screens")).transpose();
@@ -100,6 +102,7 @@ impl<'a> Members<'a> {
             recovery_of: file.recovery_of.clone(),
         };
         let json = serde_json::to_vec_pretty(&manifest).map_err(|e| WriteError::io(path, e.into()))?;
+        check_openable(&manifest, json.len()).map_err(|what| JobFileError::TooMuch { path: path.to_owned(), what })?;
         let screens = screens.into_iter().chain(versions.into_iter().flatten()).collect();
         Ok(Self { file, json, art, pictures: pictures.map_err(other)?, screens })
     }
@@ -137,6 +140,15 @@ impl<'a> Members<'a> {
         let done = zip.finish().and_then(|mut out| Ok(out.flush()?));
         Ok(checked(done)?)
     }
+}
+
+/// Refuses what could not be opened again.
+fn check_openable(manifest: &Manifest, json_bytes: usize) -> Result<(), String> {
+    check_counts(std::iter::once(&manifest.job).chain(manifest.versions.iter().map(|v| &v.job)))?;
+    if json_bytes as u64 > MAX_MANIFEST_BYTES {
+        return Err(format!("its settings take more than {} MB", MAX_MANIFEST_BYTES >> 20));
+    }
+    Ok(())
 }
 
 /// Gives the present file a second name, so that replacing it does not lose it. A link costs

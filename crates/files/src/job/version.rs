@@ -10,6 +10,7 @@ use strikeoff_core::screens::{Screen, Screens};
 
 use super::manifest::{ScreenEntry, ScreensEntry};
 use super::{JobFile, KeptScreens, film_png};
+use crate::limits::{Budget, MAX_JOB_VERSIONS, Tally};
 
 /// A named state of a job.
 #[derive(Debug, Clone, PartialEq)]
@@ -42,6 +43,9 @@ pub enum VersionError {
     /// The name is taken.
     #[error("the job already has a version \"{0}\"; choose another name")]
     NameTaken(String),
+    /// There are as many as there may be.
+    #[error("the job has {MAX_JOB_VERSIONS} versions, the most that it may have; delete some first")]
+    TooMany,
     /// There is none of that name.
     #[error("the job has no version \"{name}\"; it has {known}")]
     Unknown {
@@ -98,9 +102,16 @@ impl PackedScreens {
         self.entry.algorithm_version
     }
 
-    /// The screens.
+    /// The screens; refused where they would take more than half of the machine's memory.
     pub fn unpack(&self) -> Result<KeptScreens, String> {
-        let (width, height) = (self.entry.width_px, self.entry.height_px);
+        self.unpack_within(&mut Tally::new(Budget::of_machine()))
+    }
+
+    /// The screens, if `held` has room for them.
+    pub(super) fn unpack_within(&self, held: &mut Tally) -> Result<KeptScreens, String> {
+        let (width, height, screens) = (self.entry.width_px, self.entry.height_px, self.entry.list.len());
+        let bytes = (width as u64).saturating_mul(height as u64).saturating_mul(2 * screens as u64);
+        held.take(bytes).map_err(|over| format!("{screens} screens of {width} x {height} pixels {over}"))?;
         let list = (self.entry.list.par_iter().zip(self.pngs.as_slice()))
             .map(|(screen, png)| {
                 let coverage =
@@ -125,6 +136,9 @@ impl JobFile {
         }
         if self.versions.iter().any(|v| v.name.eq_ignore_ascii_case(name)) {
             return Err(VersionError::NameTaken(name.to_owned()));
+        }
+        if self.versions.len() >= MAX_JOB_VERSIONS {
+            return Err(VersionError::TooMany);
         }
         let packed = self.fitting_screens().map(|kept| PackedScreens::pack(kept, "screens")).transpose();
         let screens = packed.map_err(|what| VersionError::Damaged { name: name.to_owned(), what })?;
