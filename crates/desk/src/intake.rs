@@ -107,12 +107,12 @@ pub enum Opened {
 
 /// The lane that reads files.
 pub fn open_lane(ctx: &Context, shop: Arc<Shop>) -> Lane<Open, Result<Opened, String>> {
-    Lane::new("open", ctx, Manner::FinishFirst, move |ask: Open, _| {
+    Lane::new("open", ctx, Manner::FinishFirst, move |ask: Open, progress| {
         let is_job = ask.path.extension().is_some_and(|e| e.eq_ignore_ascii_case(JOB_EXTENSION));
         Some(if is_job {
-            open_job_file(&ask.path, ask.locks.as_deref())
+            open_job_file(&ask.path, ask.locks.as_deref(), progress)
         } else {
-            open_picture(&ask.path, &shop, &ask.profile).map(|doc| Opened::Picture(Box::new(doc)))
+            open_picture(&ask.path, &shop, &ask.profile, progress).map(|doc| Opened::Picture(Box::new(doc)))
         })
     })
 }
@@ -125,7 +125,7 @@ pub fn grey_lane(ctx: &Context) -> Lane<PathBuf, Result<GreyPicture, String>> {
 }
 
 /// Opens a job; of a damaged one, what is left.
-fn open_job_file(path: &Path, locks: Option<&Path>) -> Result<Opened, String> {
+fn open_job_file(path: &Path, locks: Option<&Path>, progress: &Progress) -> Result<Opened, String> {
     // Before it is read: what somebody saves while the artwork is decoded must differ from the stamp.
     let (seat, elsewhere) = Seat::take(path, locks);
     let (mut file, whole) = match open_job(path) {
@@ -136,7 +136,7 @@ fn open_job_file(path: &Path, locks: Option<&Path>) -> Result<Opened, String> {
         },
         Err(error) => return Err(error.to_string()),
     };
-    let received = match file.received() {
+    let received = match file.received_watched(progress) {
         Ok(received) => received,
         Err(error) if whole => return Err(error.to_string()),
         Err(_) => {
