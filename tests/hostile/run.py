@@ -140,7 +140,7 @@ def good_job(program, folder):
     art = folder / "fair.png"
     pictures.picture(size=(160, 120)).save(art)
     job = folder / "fair.strikeoff"
-    make = [program, "separate", art, "--garment", "#FFFFFF", "--inks", "Black,Red", "--ppi", "150", "-o", job]
+    make = [program, "separate", art, "--garment", "#FFFFFF", "--inks", "Ink black,Brick red", "--ppi", "150", "-o", job]
     done = subprocess.run(list(map(str, make)), capture_output=True, text=True)
     if done.returncode:
         sys.exit(f"the program makes no job to start from: {done.stderr}")

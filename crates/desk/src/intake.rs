@@ -14,7 +14,7 @@ use strikeoff_core::raster::{Art, Detail};
 use strikeoff_core::screens::Screens;
 use strikeoff_core::separate::PlannedScreen;
 use strikeoff_core::tune::GreyPicture;
-use strikeoff_files::art::{ReadOptions, read_art_file, receive_bytes};
+use strikeoff_files::art::{ReadOptions, read_art_file, receive_bytes_watched};
 use strikeoff_files::film::{FilmError, FilmOptions, write_films};
 use strikeoff_files::job::{JOB_EXTENSION, JobFile, JobFileError, NamedVersion, open_job, read_grey, recover_job};
 use strikeoff_files::profile::ShopProfile;
@@ -159,9 +159,10 @@ fn open_job_file(path: &Path, locks: Option<&Path>, progress: &Progress) -> Resu
     Ok(Opened::Job { doc: Box::new(doc), seat: Some(seat), note: elsewhere.or(note), lost })
 }
 
-fn open_picture(path: &Path, shop: &Shop, profile: &ShopProfile) -> Result<Document, String> {
+fn open_picture(path: &Path, shop: &Shop, profile: &ShopProfile, progress: &Progress) -> Result<Document, String> {
     let (name, bytes) = read_art_file(path).map_err(|error| error.to_string())?;
-    let received = receive_bytes(&name, &bytes, ReadOptions::default()).map_err(|error| error.to_string())?;
+    let received = receive_bytes_watched(&name, &bytes, ReadOptions::default(), progress);
+    let received = received.map_err(|error| error.to_string())?;
     let mut doc = new_document(received.art, &name, bytes, shop);
     doc.facts = Some(Arc::new(received.facts));
     profile.apply_to(&mut doc.job);
@@ -363,7 +364,7 @@ mod tests {
                 std::thread::sleep(Duration::from_millis(wait_ms * 3));
                 save_job(&other, &theirs).unwrap();
             });
-            let opened = open_job_file(&path, None).unwrap();
+            let opened = open_job_file(&path, None, &Progress::none()).unwrap();
             saving.join().unwrap();
             let Opened::Job { doc, seat, .. } = opened else { panic!("the job is whole") };
             if doc.job.info.title == "mine" {
