@@ -10,6 +10,7 @@ use std::process::ExitCode;
 use clap::error::ErrorKind;
 use clap::{CommandFactory, Parser};
 
+use strikeoff_files::art::drawing::{self, Artist};
 use strikeoff_files::limits::Budget;
 
 use terminal::{Terminal, after_output};
@@ -53,6 +54,9 @@ fn main() -> ExitCode {
         Ok(line) => line,
         Err(said) => return instead(&said),
     };
+    if matches!(line.verb, Some(Verb::DrawArt)) {
+        return drawing::serve();
+    }
     if let Some(file) = line.file.as_ref().filter(|file| !file.exists()) {
         let said = format!("\"{}\" is neither a verb nor a file that exists", file.display());
         return instead(&CommandLine::command().error(ErrorKind::InvalidValue, said));
@@ -60,6 +64,10 @@ fn main() -> ExitCode {
     let terminal = Terminal::new(line.json, line.overwrite);
     if let Err(error) = Budget::stated() {
         return terminal.finish(Err(error.into()));
+    }
+    match Artist::this_program([verbs::DRAW_ART]) {
+        Ok(artist) => drawing::draw_with(artist),
+        Err(error) => eprintln!("strikeoff: SVG and PDF cannot be drawn, as the program does not find itself: {error}"),
     }
     match line.verb {
         Some(verb) => terminal.finish(verb.run(&terminal)),

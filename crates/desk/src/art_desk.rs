@@ -12,7 +12,7 @@ use strikeoff_core::prep::{
 };
 use strikeoff_core::raster::{Art, Detail, Picture};
 use strikeoff_core::units::{Lpi, MM_PER_INCH};
-use strikeoff_files::art::{FileFacts, ReadOptions, Received, receive_bytes};
+use strikeoff_files::art::{FileFacts, ReadOptions, Received, receive_bytes_watched};
 
 use crate::Document;
 use crate::work::{Lane, Manner};
@@ -138,8 +138,9 @@ impl ArtDesk {
             lane: Lane::new("study the artwork", ctx, Manner::StopAtOnce, move |question, progress| {
                 study(question, &mut kept, progress)
             }),
-            page_lane: Lane::new("read the page", ctx, Manner::FinishFirst, |wanted: PageWanted, _| {
-                let read = receive_bytes(&wanted.name, &wanted.bytes, ReadOptions { page: wanted.page });
+            page_lane: Lane::new("read the page", ctx, Manner::FinishFirst, |wanted: PageWanted, progress| {
+                let options = ReadOptions { page: wanted.page };
+                let read = receive_bytes_watched(&wanted.name, &wanted.bytes, options, progress);
                 Some((wanted.page, read.map_err(|error| error.to_string())))
             }),
             asked: None,
@@ -299,7 +300,7 @@ impl Kept {
         Some(image)
     }
 
-    fn facts(&mut self, question: &Question) -> Result<Arc<FileFacts>, String> {
+    fn facts(&mut self, question: &Question, progress: &Progress) -> Result<Arc<FileFacts>, String> {
         if let Some(facts) = &question.facts {
             return Ok(facts.clone());
         }
@@ -310,7 +311,7 @@ impl Kept {
         {
             return Ok(facts.clone());
         }
-        let read = receive_bytes(&question.name, &question.bytes, ReadOptions { page });
+        let read = receive_bytes_watched(&question.name, &question.bytes, ReadOptions { page }, progress);
         let facts = Arc::new(read.map_err(|error| error.to_string())?.facts);
         self.facts = Some((question.bytes.clone(), page, facts.clone()));
         Ok(facts)
@@ -335,7 +336,7 @@ fn study(question: Question, kept: &mut Kept, progress: &Progress) -> Option<Ans
         let made = as_received(art, prep, Detail::Proxy { longest_px: BEFORE_PX }, progress);
         made.ok().map(|made| made.picture)
     })?;
-    let file = kept.facts(&question);
+    let file = kept.facts(&question, progress);
     progress.step("study the artwork", 1.0).ok()?;
     Some(Answer { question, file, print, specks, background, soft, before, whole })
 }

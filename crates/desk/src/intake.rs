@@ -14,7 +14,7 @@ use strikeoff_core::raster::{Art, Detail};
 use strikeoff_core::screens::Screens;
 use strikeoff_core::separate::PlannedScreen;
 use strikeoff_core::tune::GreyPicture;
-use strikeoff_files::art::{ReadOptions, read_art_file, receive_bytes};
+use strikeoff_files::art::{ReadOptions, read_art_file, receive_bytes_watched};
 use strikeoff_files::film::{FilmError, FilmOptions, write_films};
 use strikeoff_files::job::{JOB_EXTENSION, JobFile, JobFileError, NamedVersion, open_job, read_grey, recover_job};
 use strikeoff_files::profile::ShopProfile;
@@ -107,12 +107,12 @@ pub enum Opened {
 
 /// The lane that reads files.
 pub fn open_lane(ctx: &Context, shop: Arc<Shop>) -> Lane<Open, Result<Opened, String>> {
-    Lane::new("open", ctx, Manner::FinishFirst, move |ask: Open, _| {
+    Lane::new("open", ctx, Manner::FinishFirst, move |ask: Open, progress| {
         let is_job = ask.path.extension().is_some_and(|e| e.eq_ignore_ascii_case(JOB_EXTENSION));
         Some(if is_job {
-            open_job_file(&ask.path, ask.locks.as_deref())
+            open_job_file(&ask.path, ask.locks.as_deref(), progress)
         } else {
-            open_picture(&ask.path, &shop, &ask.profile).map(|doc| Opened::Picture(Box::new(doc)))
+            open_picture(&ask.path, &shop, &ask.profile, progress).map(|doc| Opened::Picture(Box::new(doc)))
         })
     })
 }
@@ -125,7 +125,7 @@ pub fn grey_lane(ctx: &Context) -> Lane<PathBuf, Result<GreyPicture, String>> {
 }
 
 /// Opens a job; of a damaged one, what is left.
-fn open_job_file(path: &Path, locks: Option<&Path>) -> Result<Opened, String> {
+fn open_job_file(path: &Path, locks: Option<&Path>, progress: &Progress) -> Result<Opened, String> {
     // Before it is read: what somebody saves while the artwork is decoded must differ from the stamp.
     let (seat, elsewhere) = Seat::take(path, locks);
     let (mut file, whole) = match open_job(path) {
@@ -136,7 +136,7 @@ fn open_job_file(path: &Path, locks: Option<&Path>) -> Result<Opened, String> {
         },
         Err(error) => return Err(error.to_string()),
     };
-    let received = match file.received() {
+    let received = match file.received_watched(progress) {
         Ok(received) => received,
         Err(error) if whole => return Err(error.to_string()),
         Err(_) => {
@@ -159,9 +159,10 @@ fn open_job_file(path: &Path, locks: Option<&Path>) -> Result<Opened, String> {
     Ok(Opened::Job { doc: Box::new(doc), seat: Some(seat), note: elsewhere.or(note), lost })
 }
 
-fn open_picture(path: &Path, shop: &Shop, profile: &ShopProfile) -> Result<Document, String> {
+fn open_picture(path: &Path, shop: &Shop, profile: &ShopProfile, progress: &Progress) -> Result<Document, String> {
     let (name, bytes) = read_art_file(path).map_err(|error| error.to_string())?;
-    let received = receive_bytes(&name, &bytes, ReadOptions::default()).map_err(|error| error.to_string())?;
+    let received = receive_bytes_watched(&name, &bytes, ReadOptions::default(), progress);
+    let received = received.map_err(|error| error.to_string())?;
     let mut doc = new_document(received.art, &name, bytes, shop);
     doc.facts = Some(Arc::new(received.facts));
     profile.apply_to(&mut doc.job);
@@ -363,7 +364,7 @@ mod tests {
                 std::thread::sleep(Duration::from_millis(wait_ms * 3));
                 save_job(&other, &theirs).unwrap();
             });
-            let opened = open_job_file(&path, None).unwrap();
+            let opened = open_job_file(&path, None, &Progress::none()).unwrap();
             saving.join().unwrap();
             let Opened::Job { doc, seat, .. } = opened else { panic!("the job is whole") };
             if doc.job.info.title == "mine" {

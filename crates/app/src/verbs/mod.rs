@@ -29,6 +29,9 @@ use clap::Subcommand;
 use crate::terminal::{Report, Terminal};
 pub use files::Files;
 
+/// The verb by which the program starts itself as the child that draws.
+pub const DRAW_ART: &str = "draw-art";
+
 /// One part of the job, done without a window.
 #[derive(Subcommand)]
 pub enum Verb {
@@ -72,6 +75,9 @@ pub enum Verb {
     Suggest(suggest::Args),
     /// Show, export or import the shop profile
     Profile(profile::Args),
+    /// Draw the SVG or PDF on standard input: what the program starts itself with, nothing for people
+    #[command(name = DRAW_ART, hide = true)]
+    DrawArt,
 }
 
 impl Verb {
@@ -98,6 +104,7 @@ impl Verb {
             Self::Prepare(args) => args.files(),
             Self::Screens(args) => args.files(),
             Self::Suggest(args) => args.files(),
+            Self::DrawArt => Files::default(),
         })
     }
 
@@ -125,6 +132,7 @@ impl Verb {
             Self::Prepare(args) => prepare::run(*args, terminal),
             Self::Screens(args) => screens::run(args, terminal),
             Self::Suggest(args) => suggest::run(args, terminal),
+            Self::DrawArt => unreachable!("main does it before there is a terminal"),
         }
     }
 }

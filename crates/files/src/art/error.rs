@@ -3,8 +3,10 @@
 use std::io;
 use std::path::PathBuf;
 
+use serde::{Deserialize, Serialize};
 use strikeoff_core::raster::Rgba16;
 
+use super::drawing::one_line;
 use crate::limits::{Budget, MAX_ART_BYTES, MAX_ART_PIXELS, MAX_ART_SIDE_PX, OverBudget};
 
 /// Art could not be read.
@@ -112,6 +114,17 @@ pub enum ArtError {
         /// What it asks for.
         reason: String,
     },
+    /// The part of the program that draws could not do its work.
+    #[error("{name} cannot be drawn: {reason}; start the program again, or ask for a PNG or TIFF at print size")]
+    NotDrawn {
+        /// The file.
+        name: String,
+        /// Why.
+        reason: String,
+    },
+    /// The user stopped it.
+    #[error("cancelled")]
+    Cancelled,
     /// The embedded colour profile cannot be used.
     #[error("{name} carries a colour profile that cannot be used ({reason}); have it converted to sRGB first")]
     Profile {
@@ -123,16 +136,23 @@ pub enum ArtError {
 }
 
 /// What went wrong inside one decoder; [`Fault::named`] adds the file's name and format.
-#[derive(Debug)]
+#[derive(Debug, Serialize, Deserialize)]
 pub(super) enum Fault {
     Damaged(String),
     Unsupported(String),
     Empty(u64, u64),
     TooLarge(u64, u64),
+    /// Of this process's own decoders alone.
+    #[serde(skip)]
     Memory(u64, u64, OverBudget),
     Profile(String),
-    NoPage { page: usize, pages: usize },
+    NoPage {
+        page: usize,
+        pages: usize,
+    },
     TooInvolved(String),
+    NotDrawn(String),
+    Cancelled,
 }
 
 impl Fault {
@@ -146,8 +166,23 @@ impl Fault {
             Self::Memory(width, height, over) => ArtError::Memory { name, width, height, over },
             Self::NoPage { page, pages } => ArtError::NoPage { name, page, pages },
             Self::TooInvolved(reason) => ArtError::TooInvolved { name, reason },
+            Self::NotDrawn(reason) => ArtError::NotDrawn { name, reason },
+            Self::Cancelled => ArtError::Cancelled,
             Self::Profile(reason) => ArtError::Profile { name, reason },
         }
+    }
+
+    /// Words from another process: in one line, and no longer than so many characters.
+    pub(super) fn in_one_line(mut self, most: usize) -> Self {
+        if let Self::Damaged(words)
+        | Self::Unsupported(words)
+        | Self::Profile(words)
+        | Self::TooInvolved(words)
+        | Self::NotDrawn(words) = &mut self
+        {
+            *words = one_line(words, most);
+        }
+        self
     }
 }
 

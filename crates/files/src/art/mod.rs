@@ -2,9 +2,9 @@
 //! size, or one clear sentence on why not. Sizes and memory are bounded by [`crate::limits`], before any
 //! of it is taken.
 
-mod bounded;
 #[cfg(test)]
 mod differential;
+pub mod drawing;
 mod error;
 mod exif;
 mod facts;
@@ -14,18 +14,19 @@ pub(crate) mod generated;
 #[cfg(test)]
 mod hostile;
 mod jpeg;
-mod pdf;
 mod png;
 mod raw;
 mod read;
 mod resolution;
 mod simple;
-mod svg;
 mod tiff;
 mod tiff_chunks;
 mod write;
 
 pub use error::ArtError;
 pub use facts::{FileFacts, Received};
-pub use read::{ReadOptions, decode_art, read_art, read_art_file, receive_art, receive_bytes};
+pub use read::{
+    ReadOptions, decode_art, read_art, read_art_file, receive_art, receive_bytes, receive_bytes_by,
+    receive_bytes_watched,
+};
 pub use write::{WriteArtError, write_prepared};

@@ -5,12 +5,14 @@ use std::fs;
 use std::io::Read;
 use std::path::Path;
 
+use strikeoff_core::Progress;
 use strikeoff_core::raster::Art;
 
+use super::drawing::{self, Artist, Kind};
 use super::error::{ArtError, Fault};
 use super::facts::Received;
 use super::raw::Raw;
-use super::{jpeg, pdf, png, simple, svg, tiff};
+use super::{jpeg, png, simple, tiff};
 use crate::limits::MAX_ART_FILE_BYTES;
 
 /// Which part of a file with several pictures is wanted.
@@ -60,38 +62,68 @@ pub fn read_art_file(path: &Path) -> Result<(String, Vec<u8>), ArtError> {
 /// Decodes a client's picture from the bytes of its file, and what is to be known about it;
 /// `name` is only for messages.
 pub fn receive_bytes(name: &str, bytes: &[u8], options: ReadOptions) -> Result<Received, ArtError> {
+    receive_bytes_watched(name, bytes, options, &Progress::none())
+}
+
+/// Like [`receive_bytes`]; cancelling `progress` ends the drawing of an SVG or PDF.
+pub fn receive_bytes_watched(
+    name: &str,
+    bytes: &[u8],
+    options: ReadOptions,
+    progress: &Progress,
+) -> Result<Received, ArtError> {
+    receive_bytes_by(&drawing::chosen(), name, bytes, options, progress)
+}
+
+/// Like [`receive_bytes_watched`], with an SVG or PDF drawn by `artist` whatever the program has chosen.
+pub fn receive_bytes_by(
+    artist: &Artist,
+    name: &str,
+    bytes: &[u8],
+    options: ReadOptions,
+    progress: &Progress,
+) -> Result<Received, ArtError> {
     if bytes.is_empty() {
         return Err(ArtError::NoBytes { name: name.to_owned() });
     }
-    let Some((format, decode)) = decoder(bytes) else {
+    let Some(way) = way_of(bytes) else {
         return Err(ArtError::UnknownFormat { name: name.to_owned() });
     };
-    let received = decode(bytes, options).and_then(|raw| raw.into_art(format));
-    received.map_err(|fault| fault.named(name, format))
+    let (format, raw) = match way {
+        Way::Decoded(format, decode) => (format, decode(bytes, options)),
+        Way::Drawn(kind) => (kind.format(), drawing::decode(kind, bytes, options, artist, progress)),
+    };
+    raw.and_then(|raw| raw.into_art(format)).map_err(|fault| fault.named(name, format))
 }
 
-type Decode = fn(&[u8], ReadOptions) -> Result<Raw, Fault>;
+/// How a file becomes pixels.
+enum Way {
+    /// By a decoder of its format.
+    Decoded(&'static str, fn(&[u8], ReadOptions) -> Result<Raw, Fault>),
+    /// By drawing it.
+    Drawn(Kind),
+}
 
-fn decoder(bytes: &[u8]) -> Option<(&'static str, Decode)> {
+fn way_of(bytes: &[u8]) -> Option<Way> {
     let starts = |magic: &[u8]| bytes.starts_with(magic);
     let head = &bytes[..bytes.len().min(4096)];
     let holds = |text: &[u8]| head.windows(text.len()).any(|w| w == text);
     if starts(b"\x89PNG\r\n\x1a\n") {
-        Some(("PNG", png::decode))
+        Some(Way::Decoded("PNG", png::decode))
     } else if starts(b"\xff\xd8\xff") {
-        Some(("JPEG", jpeg::decode))
+        Some(Way::Decoded("JPEG", jpeg::decode))
     } else if starts(b"II*\0") || starts(b"MM\0*") || starts(b"II+\0") || starts(b"MM\0+") {
-        Some(("TIFF", tiff::decode))
+        Some(Way::Decoded("TIFF", tiff::decode))
     } else if starts(b"RIFF") && bytes.get(8..12) == Some(b"WEBP") {
-        Some(("WebP", simple::decode_webp))
+        Some(Way::Decoded("WebP", simple::decode_webp))
     } else if starts(b"GIF87a") || starts(b"GIF89a") {
-        Some(("GIF", simple::decode_gif))
+        Some(Way::Decoded("GIF", simple::decode_gif))
     } else if starts(b"BM") {
-        Some(("BMP", simple::decode_bmp))
+        Some(Way::Decoded("BMP", simple::decode_bmp))
     } else if holds(b"%PDF-") {
-        Some(("PDF", pdf::decode))
+        Some(Way::Drawn(Kind::Pdf))
     } else if holds(b"<svg") {
-        Some(("SVG", svg::decode))
+        Some(Way::Drawn(Kind::Svg))
     } else {
         None
     }

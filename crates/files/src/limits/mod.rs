@@ -12,8 +12,8 @@ mod in_little_memory;
 
 pub use budget::{Budget, MEMORY_VARIABLE, NotAnAmount, OverBudget, Tally};
 pub use evaluation::{check_evaluation, check_print};
-pub use strikeoff_core::screens::MAX_JOB_SCREENS;
 pub use strikeoff_core::prep::{MAX_PRINT_PIXELS, MAX_PRINT_SIDE_PX};
+pub use strikeoff_core::screens::MAX_JOB_SCREENS;
 
 /// Most pixels of art: decoded, at 8 bytes each, it stays under 1 GB.
 pub const MAX_ART_PIXELS: usize = 120_000_000;

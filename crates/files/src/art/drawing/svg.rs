@@ -1,63 +1,52 @@
 //! SVG through `resvg`, drawn large enough for any usual print. Nothing outside the file is read
 //! but the system's fonts: no other files, no network. Missing fonts are named.
 
-use std::sync::{Arc, Mutex, OnceLock};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use resvg::tiny_skia::{Pixmap, Transform};
 use resvg::usvg::{Error, FontFamily, FontResolver, ImageHrefResolver, Options, Tree, fontdb};
 use strikeoff_core::units::Ppi;
 
-use super::bounded::{VECTOR_LONGEST_PX, bounded};
-use super::error::{Fault, check_size};
-use super::raw::{Alpha, Model, Raw, Samples, Tagged};
-use super::{ReadOptions, resolution};
+use super::super::error::{Fault, check_size};
+use super::super::resolution;
+use super::fonts::Fonts;
+use super::{Drawn, Facts};
 
 /// Deepest nesting of elements: hand-made art has a dozen levels.
 const MAX_DEPTH: usize = 200;
 /// CSS reference pixels in an inch, the unit of SVG's user space.
 const UNITS_PER_INCH: f64 = 96.0;
 
-pub(super) fn decode(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
+type Notes = Arc<Mutex<Vec<String>>>;
+
+pub(super) fn draw(bytes: &[u8], longest_px: u32, fonts: Fonts) -> Result<Drawn, Fault> {
     let depth = depth(bytes);
     if depth > MAX_DEPTH {
         return Err(Fault::TooInvolved(format!("its elements are nested {depth} deep, {MAX_DEPTH} are allowed")));
     }
-    let bytes = bytes.to_vec();
-    bounded(move || draw(&bytes))
-}
-
-fn draw(bytes: &[u8]) -> Result<Raw, Fault> {
-    let notes = Arc::new(Mutex::new(Vec::new()));
-    let tree = Tree::from_data(bytes, &options(&notes)).map_err(|e| match e {
+    let notes = Notes::default();
+    let tree = Tree::from_data(bytes, &options(&notes, fonts)).map_err(|e| match e {
         Error::ElementsLimitReached => Fault::TooInvolved("it has over a million parts".into()),
         Error::InvalidSize => Fault::Empty(0, 0),
         other => Fault::Damaged(other.to_string()),
     })?;
     let (width, height) = (f64::from(tree.size().width()), f64::from(tree.size().height()));
-    let scale = VECTOR_LONGEST_PX / width.max(height);
+    let scale = f64::from(longest_px) / width.max(height);
     let px = [width, height].map(|v| (v * scale).round().max(1.0) as u64);
     check_size(px[0], px[1])?;
-    let mut pixmap = Pixmap::new(px[0] as u32, px[1] as u32).ok_or(Fault::Empty(px[0], px[1]))?;
+    let [width_px, height_px] = px.map(|px| px as u32);
+    let mut pixmap = Pixmap::new(width_px, height_px).ok_or(Fault::Empty(px[0], px[1]))?;
     resvg::render(&tree, Transform::from_scale(scale as f32, scale as f32), &mut pixmap.as_mut());
-    let mut raw = Raw::new((px[0], px[1]), Samples::U8(pixmap.take()), Model::Rgb, Alpha::Premultiplied);
-    raw.tagged = Tagged::Srgb;
-    raw.ppi = Ppi::new(scale * UNITS_PER_INCH).ok();
-    if raw.ppi.is_none() {
-        raw.facts.notes.push(format!("Its stated size is not usable; {} ppi is taken.", resolution::DEFAULT_PPI));
-    }
-    raw.facts.notes.append(&mut notes.lock().unwrap_or_else(|e| e.into_inner()));
-    Ok(raw)
+    let ppi = Ppi::new(scale * UNITS_PER_INCH).ok().map(Ppi::get);
+    let unsized_note = || format!("Its stated size is not usable; {} ppi is taken.", resolution::DEFAULT_PPI);
+    let found = std::mem::take(&mut *notes.lock().unwrap_or_else(PoisonError::into_inner));
+    let notes = ppi.is_none().then(unsized_note).into_iter().chain(found).collect();
+    Ok(Drawn { facts: Facts { width_px, height_px, ppi, pages: 1, notes }, rgba: pixmap.take() })
 }
 
-fn options(notes: &Arc<Mutex<Vec<String>>>) -> Options<'static> {
-    static FONTS: OnceLock<Arc<fontdb::Database>> = OnceLock::new();
-    let fonts = FONTS.get_or_init(|| {
-        let mut fonts = fontdb::Database::new();
-        fonts.load_system_fonts();
-        Arc::new(fonts)
-    });
+fn options(notes: &Notes, fonts: Fonts) -> Options<'static> {
     let note = |notes: &Mutex<Vec<String>>, text: String| {
-        let mut notes = notes.lock().unwrap_or_else(|e| e.into_inner());
+        let mut notes = notes.lock().unwrap_or_else(PoisonError::into_inner);
         if !notes.contains(&text) {
             notes.push(text);
         }
@@ -65,8 +54,11 @@ fn options(notes: &Arc<Mutex<Vec<String>>>) -> Options<'static> {
     let outside = notes.clone();
     let missing = notes.clone();
     let select = FontResolver::default_font_selector();
+    if fonts.left_out > 0 {
+        note(notes, format!("{} font files of this machine could not be opened and are not used.", fonts.left_out));
+    }
     Options {
-        fontdb: fonts.clone(),
+        fontdb: fonts.database.clone(),
         image_href_resolver: ImageHrefResolver {
             resolve_string: Box::new(move |href, _| {
                 let href: String = href.chars().take(60).collect();
@@ -93,7 +85,7 @@ fn options(notes: &Arc<Mutex<Vec<String>>>) -> Options<'static> {
                 }
                 found
             }),
-            ..FontResolver::default()
+            select_fallback: fonts.fallback(),
         },
         ..Options::default()
     }
