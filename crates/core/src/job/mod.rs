@@ -4,7 +4,9 @@
 mod compare;
 mod decisions;
 mod evaluate;
+mod inputs;
 
 pub use compare::{Comparison, Remake, ScreenDifference, SettingDifference, compare};
 pub use decisions::{Job, JobInfo};
 pub use evaluate::{ALGORITHM_VERSION, Evaluated, JobError, evaluate};
+pub use inputs::{GroundInputs, ScreenInputs};
