@@ -4,9 +4,11 @@
 mod compare;
 mod decisions;
 mod evaluate;
+mod inputs;
 mod needs;
 
 pub use compare::{Comparison, Remake, ScreenDifference, SettingDifference, compare};
 pub use decisions::{Job, JobInfo};
 pub use evaluate::{ALGORITHM_VERSION, Evaluated, JobError, evaluate};
+pub use inputs::{GroundInputs, ScreenInputs};
 pub use needs::Needs;

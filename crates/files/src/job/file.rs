@@ -7,7 +7,7 @@ use strikeoff_core::job::{ALGORITHM_VERSION, Job};
 use strikeoff_core::screens::Screens;
 
 use super::NamedVersion;
-use super::manifest::{fingerprint, fingerprint_parts, sha256};
+use super::manifest::{fingerprint, sha256};
 use super::thumbnail::thumbnail;
 
 /// A job file in memory.
@@ -70,10 +70,9 @@ impl ScreensFrom {
     }
 }
 
-/// Whether two jobs on the same art give the same screens: only what reaches them is compared,
-/// not title, client or film printer.
+/// Whether two jobs on the same art give the same screens.
 pub fn same_screens(a: &Job, b: &Job) -> bool {
-    fingerprint_parts(a) == fingerprint_parts(b)
+    a.screen_inputs() == b.screen_inputs()
 }
 
 impl JobFile {

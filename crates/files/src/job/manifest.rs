@@ -118,26 +118,12 @@ pub(super) fn sha256(bytes: &[u8]) -> String {
     Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
 }
 
-/// Fingerprint of what screens are made from: every part of the job that reaches them, and the
-/// art. Title, client and film printer do not.
+/// Fingerprint of what screens are made from: the job's inputs to them, and the art.
 pub(super) fn fingerprint(job: &Job, art_sha256: &str) -> String {
-    let mut parts = fingerprint_parts(job);
-    parts["art"] = art_sha256.into();
+    let parts = serde_json::json!({ "art": art_sha256, "inputs": job.screen_inputs() });
     let mut text = String::new();
     canonical(&parts, &mut text);
     sha256(text.as_bytes())
-}
-
-/// The parts of a job that reach its screens.
-pub(super) fn fingerprint_parts(job: &Job) -> serde_json::Value {
-    serde_json::json!({
-        "garment": job.garment,
-        "prep": job.prep,
-        "separation": job.separation,
-        "edits": job.edits,
-        "press": job.press,
-        "ruling": job.film.ruling,
-    })
 }
 
 /// JSON without spaces, keys in alphabetical order whatever map the JSON library was built with.
