@@ -6,6 +6,7 @@ use std::time::Duration;
 
 use indicatif::{ProgressBar, ProgressStyle};
 use strikeoff_core::Progress;
+use strikeoff_core::names::one_line;
 
 /// What a verb has to say when it has done its work.
 pub struct Report {
@@ -80,9 +81,9 @@ pub fn after_output(written: io::Result<()>) -> ExitCode {
     }
 }
 
-/// Says a sentence on standard error. If that cannot be written, the exit code has to do.
+/// Says a sentence on standard error, on one line whatever names it holds. If that cannot be written, the exit code has to do.
 fn complain(sentence: &str) {
-    let _ = writeln!(stderr(), "strikeoff: {sentence}");
+    let _ = writeln!(stderr(), "strikeoff: {}", one_line(sentence));
 }
 
 /// An error and its causes in one sentence; what the message before says already is not repeated.

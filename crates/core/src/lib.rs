@@ -7,6 +7,7 @@
 //! the plain [`facts`] of the screens on the press, the [`findings`] of what will go wrong, [`preview`]s
 //! of other days, orders and garments, and [`moire`].
 
+pub mod bounds;
 pub mod color;
 pub mod facts;
 pub mod findings;
@@ -14,6 +15,7 @@ pub mod halftone;
 pub mod ink;
 pub mod job;
 pub mod moire;
+pub mod names;
 pub mod prep;
 pub mod press;
 pub mod preview;

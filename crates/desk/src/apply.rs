@@ -165,6 +165,7 @@ impl Workbench {
     }
 
     fn write_note(&mut self, text: String, failed: bool) {
+        let text = strikeoff_core::names::one_line(&text);
         if let Some(log) = &mut self.log {
             log.said(&text, failed);
         }

@@ -9,12 +9,10 @@ use std::time::{Duration, Instant};
 use egui::Context;
 use strikeoff_core::Progress;
 use strikeoff_core::ink::{Garment, Ink, InkRole};
-use strikeoff_core::job::Job;
-use strikeoff_core::raster::{Art, Detail};
+use strikeoff_core::raster::Detail;
 use strikeoff_core::screens::Screens;
-use strikeoff_core::separate::PlannedScreen;
 use strikeoff_core::tune::GreyPicture;
-use strikeoff_files::art::{ReadOptions, read_art_file, receive_bytes_watched};
+use strikeoff_files::begin::{ReceivedFile, begin_job};
 use strikeoff_files::film::{FilmError, FilmOptions, write_films};
 use strikeoff_files::job::{JOB_EXTENSION, JobFile, JobFileError, NamedVersion, open_job, read_grey, recover_job};
 use strikeoff_files::profile::ShopProfile;
@@ -159,28 +157,19 @@ fn open_job_file(path: &Path, locks: Option<&Path>, progress: &Progress) -> Resu
     Ok(Opened::Job { doc: Box::new(doc), seat: Some(seat), note: elsewhere.or(note), lost })
 }
 
+/// A new job for a picture: on white, as large as the shop's usual platen takes, six ordinary inks.
 fn open_picture(path: &Path, shop: &Shop, profile: &ShopProfile, progress: &Progress) -> Result<Document, String> {
-    let (name, bytes) = read_art_file(path).map_err(|error| error.to_string())?;
-    let received = receive_bytes_watched(&name, &bytes, ReadOptions::default(), progress);
-    let received = received.map_err(|error| error.to_string())?;
-    let mut doc = new_document(received.art, &name, bytes, shop);
-    doc.facts = Some(Arc::new(received.facts));
-    profile.apply_to(&mut doc.job);
-    // A shop without platens keeps the art's own size.
-    if !profile.platens.is_empty() {
-        profile.fit_platen(&mut doc.job, None)?;
-    }
-    Ok(doc)
-}
-
-/// A new job for a picture: on white, as large as the art says, six ordinary inks.
-fn new_document(art: Art, name: &str, bytes: Vec<u8>, shop: &Shop) -> Document {
+    let picture = ReceivedFile::read(path, 1, progress).map_err(|error| error.to_string())?;
     let white = shop.garments.iter().find(|g| g.is_white()).cloned();
     let garment = white.unwrap_or_else(|| Garment::of_color(strikeoff_core::color::Rgb8([255; 3])));
-    let mut job = Job::new(garment);
-    job.info.title = name.rsplit_once('.').map_or(name, |(stem, _)| stem).to_owned();
-    job.separation.screens = first_inks(shop).into_iter().map(PlannedScreen::of_ink).collect();
-    Document::new(job, art, name, bytes)
+    let mut job = begin_job(&picture.name, garment, first_inks(shop), profile, |_| Ok::<(), String>(()))?;
+    // A shop without platens keeps the art's own size.
+    if !profile.platens.is_empty() {
+        profile.fit_platen(&mut job, None)?;
+    }
+    let mut doc = Document::new(job, picture.received.art, &picture.name, picture.bytes);
+    doc.facts = Some(Arc::new(picture.received.facts));
+    Ok(doc)
 }
 
 /// Black, a red, a yellow, a blue, a green and a white: something to look at until the user

@@ -2,6 +2,7 @@
 //! Nothing here opens a window or knows the command line.
 
 pub mod art;
+pub mod begin;
 pub mod calibration;
 mod date;
 pub mod demo;

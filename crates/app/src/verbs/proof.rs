@@ -2,8 +2,9 @@
 
 use std::path::PathBuf;
 
-use anyhow::bail;
+use anyhow::{Context, bail};
 use serde_json::json;
+use strikeoff_core::bounds::table;
 use strikeoff_core::prep::resized;
 use strikeoff_core::press::{Ground, proof_from_screens};
 use strikeoff_core::preview::{bad_day, on_the_day};
@@ -59,9 +60,8 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let done = file.evaluated(&progress)?;
     let hidden = hidden(&args.hide, &done.screens)?;
     progress.step("proof", 0.0)?;
-    if !(0.0..=25.0).contains(&args.gain_points) {
-        bail!("--gain-points takes 0 to 25, not {}", args.gain_points);
-    }
+    table::REGISTER.check(args.stand_off.get()).context("--stand-off")?;
+    table::BAD_DAY_POINTS.check(args.gain_points).context("--gain-points")?;
     let screens = match args.bad_day {
         true => on_the_day(&done.screens, bad_day(args.stand_off.get(), args.gain_points)),
         false => done.screens,

@@ -2,7 +2,7 @@
 //! comes out lighter or darker than anything near it in the print as meant. A screen that merely
 //! moves shows none: only bare fabric, base or overlap that comes to light as a line. Lines this
 //! thin are seen by their lightness; colour alone counts a fifth. Looked at in the tiles of the
-//! print with the strongest edges, at full resolution.
+//! print with the strongest edges, at full resolution unless the shift is longer than any press's.
 
 use rayon::prelude::*;
 
@@ -66,27 +66,28 @@ pub(crate) fn register(s: &Survey<'_>, progress: &Progress) -> Result<Register, 
         return Ok(Register { first_mm: Vec::new(), expected: Vec::new(), tiles: Vec::new() });
     }
     let own = s.job.run.register_mm.get();
-    let mut shifts = SHIFTS_MM.to_vec();
-    if own > 0.0 && !shifts.iter().any(|mm| (mm - own).abs() < 1e-6) {
-        shifts.push(own);
-    }
     let all: Vec<usize> = (0..s.len()).collect();
     let tiles = edge_tiles(&s.small);
-    let mut found = fringes(s, &tiles, &shifts, &all, None, progress)?;
+    let mut found = fringes(s, &tiles, &SHIFTS_MM, &all, None, progress)?;
     let first = |screen: usize| {
         let shown = |at: &usize| found[*at][screen].length_mm >= SHOWS_MM;
         (0..SHIFTS_MM.len()).find(shown).map(|at| SHIFTS_MM[at])
     };
     let first_mm = all.iter().map(|&screen| first(screen)).collect();
-    let at = shifts.iter().position(|mm| (mm - own).abs() < 1e-6);
-    Ok(Register { first_mm, expected: at.map_or(Vec::new(), |at| found.swap_remove(at)), tiles })
+    // Looked at by itself, so that a large register does not coarsen the small shifts.
+    let expected = match SHIFTS_MM.iter().position(|mm| (mm - own).abs() < 1e-6) {
+        Some(at) => found.swap_remove(at),
+        None if own > 0.0 => fringes(s, &tiles, &[own], &all, None, progress)?.swap_remove(0),
+        None => Vec::new(),
+    };
+    Ok(Register { first_mm, expected, tiles })
 }
 
-/// A screen that is spread (or, less than none, choked) by so many pixels first.
+/// A screen that is spread (or, less than none, choked) by so much first.
 #[derive(Clone, Copy)]
 pub(crate) struct Altered {
     pub screen: usize,
-    pub by_px: f64,
+    pub by_mm: f64,
 }
 
 /// Fringes of the screens of `which` at each shift, in the order given.
@@ -98,13 +99,15 @@ pub(crate) fn fringes(
     alter: Option<Altered>,
     progress: &Progress,
 ) -> Result<Vec<Vec<Fringe>>, Cancelled> {
-    let px_mm = MM_PER_INCH / s.screens.ppi.get();
+    let most_mm = shifts_mm.iter().copied().fold(0.0, f64::max);
+    let scale = Scale::of(s.screens.ppi.get(), most_mm);
+    let px_mm = scale.px_mm;
     let shifts_px: Vec<f64> = shifts_mm.iter().map(|mm| mm / px_mm).collect();
     let (bw, bh) = (s.small[0].width(), s.small[0].height());
     let most_px = shifts_px.iter().copied().fold(1.0, f64::max);
     let of_tile = |&tile: &(usize, usize)| {
         progress.step("register", 0.5)?;
-        let tile = Tile::new(s, tile, most_px, alter)?;
+        let tile = Tile::new(s, tile, scale, most_px, alter)?;
         Ok(shifts_px.iter().map(|&px| which.iter().map(|&i| tile.fringe(s, i, px)).collect()).collect())
     };
     let seen = tiles.par_iter().map(of_tile).collect::<Result<Vec<Vec<Vec<TileFringe>>>, Cancelled>>()?;
@@ -173,8 +176,29 @@ struct TileFringe {
     blocks: Vec<(usize, usize)>,
 }
 
-/// A tile of the print at full resolution with as much around it as the largest shift reaches.
+/// Pixels that a shift may have. What is around a tile, and what a fringe is compared with, are squares of
+/// the shift: a longer one is looked at on coarser pixels, on which it is as wide as this.
+const MOST_SHIFT_PX: f64 = 16.0;
+
+/// The pixels that tiles are looked at with.
+#[derive(Clone, Copy)]
+struct Scale {
+    /// Pixels of the print along a side of one of them.
+    by: usize,
+    /// Their side in mm.
+    px_mm: f64,
+}
+
+impl Scale {
+    fn of(ppi: f64, most_mm: f64) -> Self {
+        let by = (most_mm / MM_PER_INCH * ppi / MOST_SHIFT_PX).ceil().max(1.0);
+        Self { by: by as usize, px_mm: by * MM_PER_INCH / ppi }
+    }
+}
+
+/// A tile of the print with as much around it as the largest shift reaches. All its pixels are those of its scale.
 struct Tile {
+    scale: Scale,
     /// Place of its first pixel in the print, which may lie outside.
     from: (i64, i64),
     /// Pixels of the tile itself, and around it.
@@ -187,22 +211,30 @@ struct Tile {
 }
 
 impl Tile {
-    fn new(s: &Survey<'_>, (bx, by): (usize, usize), most_px: f64, alter: Option<Altered>) -> Result<Self, Cancelled> {
-        let side = TILE_BLOCKS * s.block;
+    fn new(
+        s: &Survey<'_>,
+        (bx, by): (usize, usize),
+        scale: Scale,
+        most_px: f64,
+        alter: Option<Altered>,
+    ) -> Result<Self, Cancelled> {
+        let side = (TILE_BLOCKS * s.block).div_ceil(scale.by);
         let reach = most_px.ceil() as usize + 1;
-        let from = ((bx * s.block) as i64 - reach as i64, (by * s.block) as i64 - reach as i64);
+        let first = |block: usize| (block * s.block / scale.by) as i64 - reach as i64;
+        let from = (first(bx), first(by));
         let wide = side + 2 * reach;
         let mut coverage = Vec::with_capacity(s.len());
         for (at, screen) in s.screens.list.iter().enumerate() {
             let plane = match alter.filter(|alter| alter.screen == at) {
-                None => window(&screen.coverage, from, wide),
-                Some(Altered { by_px, .. }) => {
+                None => window(&screen.coverage, from, wide, scale.by),
+                Some(Altered { by_mm, .. }) => {
+                    let by_px = by_mm / scale.px_mm;
                     let far = by_px.abs().ceil() as usize + 1;
-                    let around = window(&screen.coverage, (from.0 - far as i64, from.1 - far as i64), wide + 2 * far);
+                    let around = window(&screen.coverage, (from.0 - far as i64, from.1 - far as i64), wide + 2 * far, scale.by);
                     let quiet = Progress::none();
                     let moved =
                         if by_px < 0.0 { choke(&around, -by_px, &quiet)? } else { spread(&around, by_px, &quiet)? };
-                    window(&moved, (far as i64, far as i64), wide)
+                    window(&moved, (far as i64, far as i64), wide, 1)
                 }
             };
             coverage.push(plane.data().iter().map(|&v| f32::from(v) / 65535.0).collect());
@@ -217,17 +249,18 @@ impl Tile {
                 lab_from_linear(s.optics.reflectance(&a))
             })
             .collect();
-        Ok(Self { from, side, reach, coverage, meant })
+        Ok(Self { scale, from, side, reach, coverage, meant })
     }
 
     fn fringe(&self, s: &Survey<'_>, screen: usize, shift_px: f64) -> TileFringe {
         let (wide, reach) = (self.side + 2 * self.reach, self.reach);
         // Only what prints; outside there is nothing to see.
-        let across = (s.screens.width as i64 - self.from.0).clamp(0, (wide - reach) as i64) as usize;
-        let down = (s.screens.height as i64 - self.from.1).clamp(0, (wide - reach) as i64) as usize;
+        let printed = |side: usize| side.div_ceil(self.scale.by) as i64;
+        let across = (printed(s.screens.width) - self.from.0).clamp(0, (wide - reach) as i64) as usize;
+        let down = (printed(s.screens.height) - self.from.1).clamp(0, (wide - reach) as i64) as usize;
         let (whole, part) = (shift_px.floor() as usize, shift_px.fract() as f32);
         let own = &self.coverage[screen];
-        let narrow = NARROW_MM * s.screens.ppi.get() / MM_PER_INCH;
+        let narrow = NARROW_MM / self.scale.px_mm;
         let mut out = TileFringe { length_px: [0.0; 4], pixels: [0; 4], strongest: 0.0, blocks: Vec::new() };
         let mut a = vec![0.0f32; self.coverage.len()];
         // Lengths of the runs that end at the last pixel looked at: one for rows, one a column.
@@ -260,8 +293,9 @@ impl Tile {
                     }
                     *run += 1;
                     out.strongest = out.strongest.max(seen);
-                    let at = |from: i64, px: usize| (from + px as i64) as usize / s.block;
-                    let block = (at(self.from.0, x), at(self.from.1, y));
+                    let at = |from: i64, px: usize| (from + px as i64) as usize * self.scale.by / s.block;
+                    let (last_x, last_y) = (s.small[0].width() - 1, s.small[0].height() - 1);
+                    let block = (at(self.from.0, x).min(last_x), at(self.from.1, y).min(last_y));
                     if out.blocks.last() != Some(&block) {
                         out.blocks.push(block);
                     }
@@ -301,17 +335,81 @@ impl Tile {
     }
 }
 
-/// A square of a plane; what lies outside the plane has no ink.
-fn window(plane: &Plane<u16>, from: (i64, i64), side: usize) -> Plane<u16> {
+/// A square of a plane at pixels of `by` a side, each the mean of what it covers; what lies outside the plane has
+/// no ink.
+fn window(plane: &Plane<u16>, from: (i64, i64), side: usize, by: usize) -> Plane<u16> {
     let (w, h) = (plane.width() as i64, plane.height() as i64);
     let mut out = Plane::filled(side, side, 0u16);
-    let (left, right) = (from.0.clamp(0, w), (from.0 + side as i64).clamp(0, w));
-    if left < right {
-        for y in from.1.max(0)..(from.1 + side as i64).min(h) {
-            let to = (left - from.0) as usize;
+    let step = by as i64;
+    // First and last pixels of the plane that the square holds.
+    let within =
+        |from: i64, length: i64| ((from * step).clamp(0, length), ((from + side as i64) * step).clamp(0, length));
+    let ((left, right), (top, bottom)) = (within(from.0, w), within(from.1, h));
+    if left >= right {
+        return out;
+    }
+    if by == 1 {
+        for y in top..bottom {
             let part = &plane.row(y as usize)[left as usize..right as usize];
+            let to = (left - from.0) as usize;
             out.row_mut((y - from.1) as usize)[to..to + part.len()].copy_from_slice(part);
         }
+        return out;
+    }
+    let mut sums = vec![0u64; side];
+    for y in 0..side {
+        let (first, last) = (((from.1 + y as i64) * step).max(top), ((from.1 + y as i64 + 1) * step).min(bottom));
+        if first >= last {
+            continue;
+        }
+        sums.fill(0);
+        for line in first..last {
+            let row = plane.row(line as usize);
+            (left..right).for_each(|x| sums[(x.div_euclid(step) - from.0) as usize] += u64::from(row[x as usize]));
+        }
+        let area = (by * by) as u64;
+        out.row_mut(y).iter_mut().zip(&sums).for_each(|(o, sum)| *o = ((sum + area / 2) / area) as u16);
     }
     out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn windows_on_coarser_pixels_are_means_with_no_ink_outside() {
+        let plane = Plane::from_fn(7, 5, |x, y| (x * 1000 + y * 100) as u16);
+        for (from, side) in [((-2, -1), 6), ((0, 0), 3), ((1, 1), 4), ((9, 9), 3), ((-9, 0), 4)] {
+            for by in [1i64, 2, 3] {
+                let got = window(&plane, from, side, by as usize);
+                let value = |x: i64, y: i64| match (0..7).contains(&x) && (0..5).contains(&y) {
+                    true => u64::from(plane.get(x as usize, y as usize)),
+                    false => 0,
+                };
+                for y in 0..side as i64 {
+                    for x in 0..side as i64 {
+                        let (left, top) = ((from.0 + x) * by, (from.1 + y) * by);
+                        let sum: u64 = (0..by * by).map(|i| value(left + i % by, top + i / by)).sum();
+                        let area = (by * by) as u64;
+                        assert_eq!(u64::from(got.get(x as usize, y as usize)), (sum + area / 2) / area);
+                    }
+                }
+            }
+        }
+    }
+
+    /// However far a shift reaches, a tile is looked at on so few pixels that it stays small.
+    #[test]
+    fn a_longer_shift_is_looked_at_on_coarser_pixels() {
+        for ppi in [60.0, 300.0, 1200.0, 2400.0] {
+            for mm in [0.1, 0.5, 1.0, 5.0, 500.0] {
+                let scale = Scale::of(ppi, mm);
+                assert!(mm / scale.px_mm <= MOST_SHIFT_PX + 1e-9, "{ppi} {mm}");
+                assert_eq!(scale.px_mm, scale.by as f64 * MM_PER_INCH / ppi);
+            }
+        }
+        // The usual print and the shifts that are searched keep every pixel.
+        assert_eq!(Scale::of(300.0, 0.5).by, 1);
+    }
 }

@@ -109,8 +109,7 @@ fn fixes(
         }
         for more in [0.0, 0.1, 0.2] {
             let Ok(by_mm) = Mm::new(((shift_mm + more) * 100.0).round() / 100.0) else { continue };
-            let by_px = by_mm.px(s.screens.ppi.get());
-            let alter = Altered { screen: at, by_px: if base { -by_px } else { by_px } };
+            let alter = Altered { screen: at, by_mm: if base { -by_mm.get() } else { by_mm.get() } };
             let after = fringes(s, tiles, &[shift_mm], &shown, Some(alter), progress)?;
             let left = after[0].iter().map(|f| f.length_mm).fold(0.0, f64::max);
             if left >= SHOWS_MM && (more < 0.2 || left > now * 0.5) {

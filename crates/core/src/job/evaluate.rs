@@ -2,6 +2,7 @@
 
 use super::Job;
 use crate::Progress;
+use crate::bounds::OutOfBounds;
 use crate::prep::{PrepError, Prepared, prepare};
 use crate::raster::{Art, Detail};
 use crate::screens::Screens;
@@ -10,7 +11,7 @@ use crate::tune::{TuneError, apply_edits, planned};
 
 /// Version of the computation from art to screens. It goes up whenever the same job and art would
 /// give other screens, so that a job file can say so and keep the screens that were printed.
-pub const ALGORITHM_VERSION: u32 = 4;
+pub const ALGORITHM_VERSION: u32 = 5;
 
 /// What a job gives.
 #[derive(Debug, Clone, PartialEq)]
@@ -24,6 +25,9 @@ pub struct Evaluated {
 /// Why a job cannot be evaluated.
 #[derive(Debug, thiserror::Error)]
 pub enum JobError {
+    /// A setting beyond its range.
+    #[error(transparent)]
+    Bounds(#[from] OutOfBounds),
     /// In preparation.
     #[error(transparent)]
     Prep(#[from] PrepError),
@@ -40,6 +44,7 @@ pub enum JobError {
 
 /// Runs the chain from art to screens: the one way for window and verbs.
 pub fn evaluate(job: &Job, art: &Art, detail: Detail, progress: &Progress) -> Result<Evaluated, JobError> {
+    job.check()?;
     let prepared = prepare(art, &job.working_prep(), detail, progress)?;
     let ground = job.ground();
     let mut screens = separate(&prepared, &ground, &planned(&job.separation, &job.edits)?, progress)?;

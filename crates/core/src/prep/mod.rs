@@ -25,6 +25,7 @@ mod turn;
 mod windows;
 
 pub use background::{BackgroundSettings, BackgroundWay, FoundBackground, find_background};
+pub(crate) use background::{alike, edge_color, flood};
 pub use blocks::{Blocking, find_blocking};
 pub use content::find_content;
 pub use facts::{Fineness, PrintFacts, print_facts};

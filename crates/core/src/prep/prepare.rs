@@ -12,6 +12,7 @@ use super::sharpen::{Sharpening, sharpen};
 use super::specks::{Speck, find_specks, remove_specks};
 use super::straighten::{straighten, straightened_size};
 use super::{CropBox, Enlarging, PrepSettings};
+use crate::bounds::{OutOfBounds, check};
 use crate::raster::{Art, Detail, Picture};
 use crate::units::{MM_PER_INCH, Mm, Ppi};
 use crate::{Cancelled, Progress};
@@ -59,15 +60,8 @@ pub enum PrepError {
     #[error("nothing stands out from the background, so there is no content to crop to; crop by hand")]
     NoContent,
     /// A setting beyond its range.
-    #[error("{what} must be 0 to {most}, not {value}")]
-    OutOfRange {
-        /// The setting.
-        what: &'static str,
-        /// What it was.
-        value: f64,
-        /// Its largest value.
-        most: f64,
-    },
+    #[error(transparent)]
+    OutOfRange(#[from] OutOfBounds),
     /// A margin larger than the print.
     #[error("the margins round the content leave no room for it; lower the margin or raise the print size")]
     NoRoom,
@@ -162,23 +156,6 @@ pub fn whole_art(
     let scale = (longest_px as f64 / w.max(h)).min(1.0);
     let px = |length: f64| ((length * scale).round() as usize).max(1);
     resample(&turned, Part { left: 0.0, top: 0.0, width: w, height: h }, px(w), px(h), progress)
-}
-
-/// Refuses numbers outside their range; units check themselves.
-fn check(settings: &PrepSettings) -> Result<(), PrepError> {
-    let fractions = [
-        ("deblocking", settings.deblock, 1.0),
-        ("denoising", settings.denoise, 1.0),
-        ("the sharpening amount", settings.sharpen_amount, 10.0),
-        ("the sharpening threshold", settings.sharpen_threshold, 1.0),
-        ("the halo limit", settings.halo_limit, 1.0),
-        ("the background's tolerance", settings.background.as_ref().map_or(0.0, |b| b.tolerance), 1.0),
-        ("the faintness of specks", settings.specks.as_ref().map_or(0.0, |s| s.faint), 1.0),
-    ];
-    match fractions.into_iter().find(|&(_, value, most)| !(0.0..=most).contains(&value)) {
-        Some((what, value, most)) => Err(PrepError::OutOfRange { what, value, most }),
-        None => Ok(()),
-    }
 }
 
 /// The art turned and straightened; not copied where neither is asked for.

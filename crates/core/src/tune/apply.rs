@@ -315,7 +315,7 @@ impl One<'_> {
                 self.insert(at, Screen { name: name.clone(), ink: ink.clone(), hits: 1, coverage })?;
             }
             Edit::ClearBackground { screen, tolerance, feather_mm } => {
-                let found = background_within(&self.prepared.picture, *tolerance as f32)
+                let found = background_within(&self.prepared.picture, *tolerance)
                     .ok_or_else(|| TuneError::NoBackground { number: self.number, screen: screen.clone() })?;
                 let feather = self.px(*feather_mm);
                 let mut keep = found.map(|out| if out { 0 } else { FULL });

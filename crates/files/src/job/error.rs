@@ -39,6 +39,14 @@ pub enum JobFileError {
         /// Where and what.
         what: String,
     },
+    /// Something in it is beyond its range, so that it could not be opened again.
+    #[error("the job is not saved, as it could not be opened again: {what}: {}", path.display())]
+    Beyond {
+        /// The job file.
+        path: PathBuf,
+        /// What, and its range.
+        what: String,
+    },
     /// Written by a later program.
     #[error(
         "the job was written by a later version of Strikeoff (job format {found}, this program reads up to {known}); \

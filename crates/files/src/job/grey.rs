@@ -6,7 +6,9 @@ use std::path::Path;
 use std::sync::Arc;
 
 use sha2::{Digest, Sha256};
+use strikeoff_core::bounds::table;
 use strikeoff_core::job::Job;
+use strikeoff_core::names::clean;
 use strikeoff_core::raster::{FULL, Plane};
 use strikeoff_core::tune::GreyPicture;
 
@@ -29,7 +31,7 @@ pub fn read_grey(path: &Path) -> Result<GreyPicture, ArtError> {
     });
     let name = path.file_name().map_or_else(|| "picture".into(), |n| n.to_string_lossy());
     let id = id_of(&pixels);
-    Ok(GreyPicture::new(name, id, pixels))
+    Ok(GreyPicture::new(clean(&name, table::FILE_NAME.most), id, pixels))
 }
 
 /// Fingerprint of a plane: size and values, the first half of their SHA-256.

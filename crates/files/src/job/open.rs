@@ -10,7 +10,7 @@ use strikeoff_core::job::Job;
 
 use super::container::{Container, MemberError};
 use super::grey::give_back;
-use super::manifest::{FORMAT, MANIFEST, Manifest, SCHEMA_VERSION, ScreensEntry, sha256};
+use super::manifest::{FORMAT, MANIFEST, Manifest, SCHEMA_VERSION, ScreensEntry, check, sha256};
 use super::version::PackedScreens;
 use super::{JobFile, JobFileError, NamedVersion};
 use crate::limits::{
@@ -102,6 +102,7 @@ fn read_manifest(path: &Path, container: &mut Container) -> Result<Manifest, Job
         Some(found) if found == u64::from(SCHEMA_VERSION) => {}
         _ => return Err(settings("schema_version must be a whole number from 1".to_owned())),
     }
+    check(&value).map_err(|e| settings(e.to_string()))?;
     serde_json::from_slice(&bytes).map_err(|e| settings(e.to_string()))
 }
 

@@ -6,10 +6,14 @@ use std::fs;
 use std::io::{Cursor, Read};
 use std::path::Path;
 
+use schemars::JsonSchema;
+use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
+use strikeoff_core::bounds::{check, table};
 use strikeoff_core::ink::Garment;
 use strikeoff_core::job::Job;
+use strikeoff_core::names::clean;
 use zip::read::read_zipfile_from_stream;
 
 use super::container::Members;
@@ -58,13 +62,19 @@ pub(super) fn recover_within(path: &Path, budget: Budget) -> Result<JobFile, Job
     lost.push("the stored screens; they are made again".to_owned());
     let mut versions = Vec::new();
     for version in first(&manifest["versions"], MAX_JOB_VERSIONS, "versions", &mut lost) {
-        let name = version["name"].as_str().unwrap_or("unnamed").to_owned();
+        let name = clean(version["name"].as_str().unwrap_or("unnamed"), table::VERSION_NAME.most);
         let mut gone = vec!["its screens".to_owned()];
         let mut state = self::job(&version["job"], &mut gone);
         give_back(std::iter::once(&mut state), &mut salvaged, &mut gone);
         lost.extend(gone.into_iter().map(|what| format!("of the version \"{name}\": {what}")));
-        let text = |key: &str| version[key].as_str().unwrap_or_default().to_owned();
-        versions.push(NamedVersion { note: text("note"), date: text("date"), job: state, screens: None, name });
+        let text = |key: &str, most| clean(version[key].as_str().unwrap_or_default(), most);
+        versions.push(NamedVersion {
+            note: text("note", table::NOTE.most),
+            date: text("date", table::DATE.most),
+            job: state,
+            screens: None,
+            name,
+        });
     }
     let mut file = JobFile::new(job, art_name, art_bytes);
     file.thumbnail = salvaged.members.remove(THUMBNAIL);
@@ -166,7 +176,7 @@ fn first<'a>(list: &'a Value, most: usize, what: &str, lost: &mut Vec<String>) -
 }
 
 /// A part of the settings, if it is there and can be read.
-fn take<T: DeserializeOwned>(job: &Value, name: &str, target: &mut T, lost: &mut Vec<String>) {
+fn take<T: Settings>(job: &Value, name: &str, target: &mut T, lost: &mut Vec<String>) {
     let value = &job[name];
     if value.is_null() {
         if !job.is_null() {
@@ -177,12 +187,13 @@ fn take<T: DeserializeOwned>(job: &Value, name: &str, target: &mut T, lost: &mut
     }
 }
 
-fn part<T: DeserializeOwned>(value: &Value, what: &str, lost: &mut Vec<String>) -> Option<T> {
-    match serde_json::from_value(value.clone()) {
-        Ok(read) => Some(read),
-        Err(error) => {
-            lost.push(format!("{what}: {error}"));
-            None
-        }
-    }
+fn part<T: Settings>(value: &Value, what: &str, lost: &mut Vec<String>) -> Option<T> {
+    let read = serde_json::from_value::<T>(value.clone()).map_err(|e| e.to_string());
+    let held = read.and_then(|read| check(&read).map(|()| read).map_err(|e| e.to_string()));
+    held.map_err(|error| lost.push(format!("{what}: {error}"))).ok()
 }
+
+/// A part of the settings: read from JSON and held to its ranges.
+trait Settings: DeserializeOwned + Serialize + JsonSchema + 'static {}
+
+impl<T: DeserializeOwned + Serialize + JsonSchema + 'static> Settings for T {}

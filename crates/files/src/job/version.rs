@@ -5,7 +5,9 @@
 use std::sync::Arc;
 
 use rayon::prelude::*;
+use strikeoff_core::bounds::table;
 use strikeoff_core::job::Job;
+use strikeoff_core::names::{find, same, short};
 use strikeoff_core::screens::{Screen, Screens};
 
 use super::manifest::{ScreenEntry, ScreensEntry};
@@ -15,7 +17,7 @@ use crate::limits::{Budget, MAX_JOB_VERSIONS, Tally};
 /// A named state of a job.
 #[derive(Debug, Clone, PartialEq)]
 pub struct NamedVersion {
-    /// Unique in the job, case ignored.
+    /// Unique in the job, as on a shelf: case, blanks, `-` and `_` ignored.
     pub name: String,
     /// Whatever is worth knowing.
     pub note: String,
@@ -40,6 +42,9 @@ pub enum VersionError {
     /// No name.
     #[error("a version needs a name, such as \"client proof 1\" or \"as printed\"")]
     NoName,
+    /// A text that is too long or holds control codes.
+    #[error("{0}")]
+    Text(String),
     /// The name is taken.
     #[error("the job already has a version \"{0}\"; choose another name")]
     NameTaken(String),
@@ -134,7 +139,11 @@ impl JobFile {
         if name.is_empty() {
             return Err(VersionError::NoName);
         }
-        if self.versions.iter().any(|v| v.name.eq_ignore_ascii_case(name)) {
+        let texts = [(table::VERSION_NAME, name), (table::NOTE, note), (table::DATE, date)];
+        if let Some(what) = texts.into_iter().find_map(|(bound, text)| bound.fault(text)) {
+            return Err(VersionError::Text(what));
+        }
+        if self.versions.iter().any(|v| same(&v.name, name)) {
             return Err(VersionError::NameTaken(name.to_owned()));
         }
         if self.versions.len() >= MAX_JOB_VERSIONS {
@@ -154,9 +163,9 @@ impl JobFile {
 
     /// A version as a job file of its own, with the art and all versions of this one.
     pub fn version(&self, name: &str) -> Result<Self, VersionError> {
-        let found = self.versions.iter().find(|v| v.name.eq_ignore_ascii_case(name.trim()));
+        let found = find(&self.versions, name, |v| &v.name);
         let version = found.ok_or_else(|| VersionError::Unknown {
-            name: name.to_owned(),
+            name: short(name),
             known: match self.versions.len() {
                 0 => "none".to_owned(),
                 _ => self.versions.iter().map(|v| format!("\"{}\"", v.name)).collect::<Vec<_>>().join(", "),

@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, bail};
 use clap::Subcommand;
+use strikeoff_core::names;
 use strikeoff_core::screens::Screens;
 use strikeoff_core::tune::{Curve, Edit, Place};
 use strikeoff_core::units::{Coverage, MM_PER_INCH, Mm};
@@ -419,12 +420,8 @@ pub fn edit_of(what: What, screens: &Screens) -> anyhow::Result<Edit> {
 
 /// A screen by name, or by its ink's; case, blanks, `-` and `_` are ignored as on the shelf.
 fn find(screens: &Screens, name: &str) -> anyhow::Result<String> {
-    let plain = |text: &str| -> String {
-        text.chars().filter(|c| !matches!(c, ' ' | '-' | '_')).flat_map(char::to_lowercase).collect()
-    };
-    let wanted = plain(name);
-    let by_name = screens.list.iter().find(|s| plain(&s.name) == wanted);
-    match by_name.or_else(|| screens.list.iter().find(|s| plain(&s.ink.name) == wanted)) {
+    let list = &screens.list;
+    match names::find(list, name, |s| &s.name).or_else(|| names::find(list, name, |s| &s.ink.name)) {
         Some(screen) => Ok(screen.name.clone()),
         None => {
             let names: Vec<_> = screens.list.iter().map(|s| s.name.as_str()).collect();
