@@ -196,7 +196,7 @@ impl<'a> Walk<'a> {
             Some(most) if count as u64 > most => {
                 let title = named.map_or("entries", |n| n.title);
                 Err(OutOfBounds {
-                    what: format!("there can be at most {most} {title}, not {count}"),
+                    what: format!("it has {count} {title}, more than {most}"),
                     place: self.place.join("."),
                 })
             }
@@ -307,7 +307,7 @@ mod tests {
         assert!(said(&|b| b.label = "longer".into()).contains("at most 5 letters, not 6"));
         assert!(said(&|b| b.label = "a\nb".into()).contains("control code"));
         assert!(said(&|b| b.corners[1][0] = 1.5).contains("a corner must be -1 to 1, not 1.5 (corners.2.1)"));
-        assert!(said(&|b| b.corners.push([0.0; 2])).contains("at most 2 corners, not 3"));
+        assert!(said(&|b| b.corners.push([0.0; 2])).contains("it has 3 corners, more than 2"));
         assert!(said(&|b| b.corners[0][0] = f64::NAN).contains("without a value"));
         assert!(said(&|b| _ = b.prices.insert("paper".into(), 1.0)).contains("at most 3 letters"));
         assert!(

@@ -52,13 +52,15 @@ pub const PROGRAM: TextBound = TextBound::new("the program's name", NAME.most);
 // Lists.
 
 /// Screens of a job.
-pub const SCREENS: ListBound = ListBound::new("screens", 64);
+pub const SCREENS: ListBound = ListBound::new("screens", 32);
+/// Screens that something is said of by name; some may be gone from the job.
+pub const NAMED_SCREENS: ListBound = ListBound::new("named screens", 256);
 /// Edits of a job.
-pub const EDITS: ListBound = ListBound::new("edits", 1000);
+pub const EDITS: ListBound = ListBound::new("edits", 2000);
 /// Runs of the history.
 pub const HISTORY: ListBound = ListBound::new("runs in the history", 1000);
 /// Named versions of a job.
-pub const VERSIONS: ListBound = ListBound::new("versions", 500);
+pub const VERSIONS: ListBound = ListBound::new("versions", 1000);
 /// Steps of a wedge.
 pub const STEPS: ListBound = ListBound::new("steps of a wedge", 256);
 /// Points of a tone curve.

@@ -230,7 +230,8 @@ impl Tile {
                 Some(Altered { by_mm, .. }) => {
                     let by_px = by_mm / scale.px_mm;
                     let far = by_px.abs().ceil() as usize + 1;
-                    let around = window(&screen.coverage, (from.0 - far as i64, from.1 - far as i64), wide + 2 * far, scale.by);
+                    let around =
+                        window(&screen.coverage, (from.0 - far as i64, from.1 - far as i64), wide + 2 * far, scale.by);
                     let quiet = Progress::none();
                     let moved =
                         if by_px < 0.0 { choke(&around, -by_px, &quiet)? } else { spread(&around, by_px, &quiet)? };

@@ -94,7 +94,7 @@ pub struct FilmSettings {
     /// Dot shape. Default round.
     pub dot: DotShape,
     /// What differs, by screen name.
-    #[schemars(transform = table::SCREENS.schema())]
+    #[schemars(transform = table::NAMED_SCREENS.schema())]
     #[schemars(transform = table::SCREEN_NAME.keys())]
     pub screens: BTreeMap<String, ScreenFilm>,
     /// Smallest and largest dot.

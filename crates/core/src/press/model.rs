@@ -25,7 +25,7 @@ pub enum Stop {
 pub struct PrintModel {
     /// What follows a screen, by screen name. Screens not named are followed by the next one
     /// wet on wet.
-    #[schemars(transform = table::SCREENS.schema())]
+    #[schemars(transform = table::NAMED_SCREENS.schema())]
     #[schemars(transform = table::SCREEN_NAME.keys())]
     pub stops: BTreeMap<String, Stop>,
     /// Opacity kept by a screen that prints on unflashed ink, 0..=1. Default 0.85, assumed.

@@ -76,7 +76,7 @@ pub struct UnderbaseSettings {
     pub on_white: bool,
     /// Screens that the base goes under, by name, case ignored; names that the job does not have
     /// change nothing. Default absent: under all.
-    #[schemars(transform = table::SCREENS.schema(), transform = table::SCREEN_NAME.each())]
+    #[schemars(transform = table::NAMED_SCREENS.schema(), transform = table::SCREEN_NAME.each())]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub under: Option<Vec<String>>,
 }

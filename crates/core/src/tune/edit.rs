@@ -69,7 +69,7 @@ pub enum Edit {
     /// Sets the print order; screens not named follow in their present order.
     Order {
         /// First down first.
-        #[schemars(transform = table::SCREENS.schema(), transform = table::SCREEN_NAME.each())]
+        #[schemars(transform = table::NAMED_SCREENS.schema(), transform = table::SCREEN_NAME.each())]
         screens: Vec<String>,
     },
     /// Takes light tones out, makes dark ones solid, and optionally clears the background.

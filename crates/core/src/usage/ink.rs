@@ -34,7 +34,7 @@ pub struct InkUse {
     #[schemars(transform = table::CHARGE.schema())]
     pub charge_g: f64,
     /// Price of ink a kilogram by screen name; screens not named are not priced.
-    #[schemars(transform = table::SCREENS.schema())]
+    #[schemars(transform = table::NAMED_SCREENS.schema())]
     #[schemars(transform = table::SCREEN_NAME.keys())]
     #[schemars(transform = table::PRICE.each())]
     pub price_per_kg: std::collections::BTreeMap<String, f64>,

@@ -20,7 +20,7 @@ pub struct PressRun {
     /// Mesh of every screen that is not named in `meshes`. Default 230/48.
     pub mesh: Mesh,
     /// Mesh by screen name, where it differs.
-    #[schemars(transform = table::SCREENS.schema())]
+    #[schemars(transform = table::NAMED_SCREENS.schema())]
     #[schemars(transform = table::SCREEN_NAME.keys())]
     pub meshes: BTreeMap<String, Mesh>,
     /// How far screens may print out of register on the shirt, each way. Default 0.2 mm, assumed

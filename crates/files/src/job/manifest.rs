@@ -139,6 +139,22 @@ pub(super) fn check(manifest: &serde_json::Value) -> Result<(), OutOfBounds> {
     check_against(manifest, &SCHEMA)
 }
 
+/// Holds a manifest to its ranges, stored screens aside, which are a cache.
+pub(super) fn check_ranges(manifest: &Manifest) -> Result<(), String> {
+    let texts = [(table::PROGRAM, &manifest.written_by), (table::FILE_NAME, &manifest.art.name)];
+    let versions = manifest.versions.iter();
+    let of_versions =
+        versions.clone().flat_map(|v| [(table::VERSION_NAME, &v.name), (table::NOTE, &v.note), (table::DATE, &v.date)]);
+    if let Some(what) = texts.into_iter().chain(of_versions).find_map(|(bound, text)| bound.fault(text)) {
+        return Err(what);
+    }
+    table::ALGORITHM.check(manifest.algorithm_version.into()).map_err(|e| e.to_string())?;
+    manifest.job.check().map_err(|e| e.to_string())?;
+    versions
+        .map(|v| (v, v.job.check()))
+        .try_for_each(|(v, done)| done.map_err(|e| format!("version \"{}\": {e}", v.name)))
+}
+
 /// SHA-256 in lower-case hexadecimal.
 pub(super) fn sha256(bytes: &[u8]) -> String {
     Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()

@@ -6,11 +6,12 @@ use std::path::Path;
 
 use serde::Deserialize;
 use serde_json::Value;
+use strikeoff_core::bounds;
 use strikeoff_core::job::Job;
 
 use super::container::{Container, MemberError};
 use super::grey::give_back;
-use super::manifest::{FORMAT, MANIFEST, Manifest, SCHEMA_VERSION, ScreensEntry, check, sha256};
+use super::manifest::{FORMAT, MANIFEST, Manifest, SCHEMA_VERSION, ScreensEntry, check, check_ranges, sha256};
 use super::version::PackedScreens;
 use super::{JobFile, JobFileError, NamedVersion};
 use crate::limits::{
@@ -29,6 +30,7 @@ pub(super) fn open_within(path: &Path, budget: Budget) -> Result<JobFile, JobFil
     let manifest = read_manifest(path, &mut container)?;
     let jobs = || std::iter::once(&manifest.job).chain(manifest.versions.iter().map(|v| &v.job));
     check_counts(jobs()).map_err(|what| JobFileError::Unsafe { path: path.to_owned(), what })?;
+    check_ranges(&manifest).map_err(|what| JobFileError::Settings { path: path.to_owned(), what })?;
     let art = container.member(&manifest.art.file, MAX_ART_FILE_BYTES);
     let art_bytes = art.map_err(|e| member(path, "the art", e))?;
     if sha256(&art_bytes) != manifest.art.sha256 {
@@ -102,8 +104,9 @@ fn read_manifest(path: &Path, container: &mut Container) -> Result<Manifest, Job
         Some(found) if found == u64::from(SCHEMA_VERSION) => {}
         _ => return Err(settings("schema_version must be a whole number from 1".to_owned())),
     }
-    check(&value).map_err(|e| settings(e.to_string()))?;
-    serde_json::from_slice(&bytes).map_err(|e| settings(e.to_string()))
+    // What cannot be read at all is most often a number beyond its range: the schema says so better.
+    let better = |_: &serde_json::Error| check(&serde_json::from_slice(&bytes).ok()?).err().map(|e| e.to_string());
+    serde_json::from_slice(&bytes).map_err(|e| settings(better(&e).unwrap_or_else(|| e.to_string())))
 }
 
 /// The two members that every version of the manifest has; the rest is passed over without a copy.
@@ -142,6 +145,7 @@ fn read_screens(
     if entry.list.len() > MAX_JOB_SCREENS {
         return Err(format!("{} screens are more than the {MAX_JOB_SCREENS} that a job may have", entry.list.len()));
     }
+    bounds::check(&entry).map_err(|e| e.to_string())?;
     if let Some(twice) = entry.list.iter().find(|screen| !named.insert(screen.file.clone())) {
         return Err(format!("two screens name the same picture {}", twice.file));
     }

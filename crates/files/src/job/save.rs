@@ -6,14 +6,15 @@ use std::fs;
 use std::io::{self, Seek, Write};
 use std::path::{Path, PathBuf};
 
-use strikeoff_core::bounds::table;
 use strikeoff_core::job::ALGORITHM_VERSION;
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipWriter};
 
 use super::container::plain_name;
 use super::grey;
-use super::manifest::{ArtEntry, FORMAT, MANIFEST, Manifest, SCHEMA_VERSION, THUMBNAIL, VersionEntry, sha256};
+use super::manifest::{
+    ArtEntry, FORMAT, MANIFEST, Manifest, SCHEMA_VERSION, THUMBNAIL, VersionEntry, check_ranges, sha256,
+};
 use super::open::check_counts;
 use super::quiet::Quiet;
 use super::version::PackedScreens;
@@ -104,7 +105,7 @@ impl<'a> Members<'a> {
         };
         let json = serde_json::to_vec_pretty(&manifest).map_err(|e| WriteError::io(path, e.into()))?;
         check_openable(&manifest, json.len()).map_err(|what| JobFileError::TooMuch { path: path.to_owned(), what })?;
-        check_ranges(file).map_err(|what| JobFileError::Beyond { path: path.to_owned(), what })?;
+        check_ranges(&manifest).map_err(|what| JobFileError::Beyond { path: path.to_owned(), what })?;
         let screens = screens.into_iter().chain(versions.into_iter().flatten()).collect();
         Ok(Self { file, json, art, pictures: pictures.map_err(other)?, screens })
     }
@@ -151,19 +152,6 @@ fn check_openable(manifest: &Manifest, json_bytes: usize) -> Result<(), String> 
         return Err(format!("its settings take more than {} MB", MAX_MANIFEST_BYTES >> 20));
     }
     Ok(())
-}
-
-/// What lies beyond its range could not be opened again.
-fn check_ranges(file: &JobFile) -> Result<(), String> {
-    file.job.check().map_err(|e| e.to_string())?;
-    file.versions.iter().try_for_each(|version| {
-        let texts =
-            [(table::VERSION_NAME, &version.name), (table::NOTE, &version.note), (table::DATE, &version.date)];
-        match texts.into_iter().find_map(|(bound, text)| bound.fault(text)) {
-            Some(what) => Err(what),
-            None => version.job.check().map_err(|e| format!("version \"{}\": {e}", version.name)),
-        }
-    })
 }
 
 /// Gives the present file a second name, so that replacing it does not lose it. A link costs

@@ -12,6 +12,7 @@ mod in_little_memory;
 
 pub use budget::{Budget, MEMORY_VARIABLE, NotAnAmount, OverBudget, Tally};
 pub use evaluation::{check_evaluation, check_print};
+use strikeoff_core::bounds::table;
 pub use strikeoff_core::prep::{MAX_PRINT_PIXELS, MAX_PRINT_SIDE_PX};
 pub use strikeoff_core::screens::MAX_JOB_SCREENS;
 
@@ -35,9 +36,9 @@ pub const MAX_JOB_MEMBERS: usize = 4096;
 /// Most bytes of a job's manifest, and so of all its names, notes, edits and versions.
 pub const MAX_MANIFEST_BYTES: u64 = 8 << 20;
 /// Most edits of a job.
-pub const MAX_JOB_EDITS: usize = 2000;
+pub const MAX_JOB_EDITS: usize = table::EDITS.most;
 /// Most versions of a job.
-pub const MAX_JOB_VERSIONS: usize = 1000;
+pub const MAX_JOB_VERSIONS: usize = table::VERSIONS.most;
 /// Most bytes of the thumbnail of a job.
 pub const MAX_THUMBNAIL_BYTES: u64 = 4 << 20;
 /// Most times that a member of a job may grow when it is unpacked; real pictures are stored as they are.
