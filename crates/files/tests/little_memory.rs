@@ -14,7 +14,6 @@ use strikeoff_core::units::{Mm, Ppi};
 use strikeoff_files::art::{ReadOptions, receive_bytes};
 use strikeoff_files::demo::demo_job_on_white;
 
-
 /// Set in the process that does the work.
 const INSIDE: &str = "STRIKEOFF_TEST_INSIDE";
 
