@@ -25,7 +25,8 @@ const FILES: Plan = Plan {
     name: "files",
     rooms: &[
         "date",
-        "aside",
+        "limits",
+        "disk",
         "picture",
         "shelf",
         "art",

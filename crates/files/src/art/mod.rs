@@ -20,7 +20,6 @@ mod read;
 mod resolution;
 mod simple;
 mod tiff;
-mod tiff_chunks;
 mod write;
 
 pub use error::ArtError;

@@ -7,8 +7,6 @@
 
 mod budget;
 mod evaluation;
-#[cfg(all(test, target_os = "linux"))]
-mod in_little_memory;
 
 pub use budget::{Budget, MEMORY_VARIABLE, NotAnAmount, OverBudget, Tally};
 pub use evaluation::{check_evaluation, check_print};

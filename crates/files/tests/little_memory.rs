@@ -1,6 +1,9 @@
 //! Pictures of odd shapes in a process that may not have more memory than they are worth: the test starts
 //! itself again under a limit on its address space, where one allocation too many ends it.
 
+#![cfg(target_os = "linux")]
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test may fail")]
+
 use std::process::Command;
 
 use strikeoff_core::Progress;
@@ -8,9 +11,8 @@ use strikeoff_core::job::{Job, Needs, evaluate};
 use strikeoff_core::prep::{PrepSettings, prepare};
 use strikeoff_core::raster::{Art, Detail, Picture, Plane};
 use strikeoff_core::units::{Mm, Ppi};
-
-use crate::art::{ReadOptions, receive_bytes};
-use crate::demo::demo_job_on_white;
+use strikeoff_files::art::{ReadOptions, receive_bytes};
+use strikeoff_files::demo::demo_job_on_white;
 
 /// Set in the process that does the work.
 const INSIDE: &str = "STRIKEOFF_TEST_INSIDE";
@@ -23,7 +25,7 @@ fn inside(name: &str, megabytes: usize) -> bool {
     let script = format!("ulimit -v {}; exec \"$0\" \"$@\"", megabytes * 1000);
     let mut child = Command::new("sh");
     child.args(["-c", &script]).arg(std::env::current_exe().unwrap());
-    child.args(["--exact", &format!("limits::in_little_memory::{name}"), "--test-threads=1", "--nocapture"]);
+    child.args(["--exact", name, "--test-threads=1", "--nocapture"]);
     // Threads and their arenas take addresses too.
     child.envs([(INSIDE, "1"), ("RAYON_NUM_THREADS", "2"), ("MALLOC_ARENA_MAX", "2")]);
     let out = child.output().unwrap();
