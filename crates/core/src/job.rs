@@ -1,17 +1,24 @@
 //! The job: everything the user decided, as data. Job and art together give every output, always
 //! the same on any number of threads; pixels are caches.
 
+mod cache;
+
+pub use cache::{Cache, Level, StageKeys, evaluate_with};
+
+use std::sync::Arc;
+
+use cache::evaluate_once;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::Progress;
 use crate::halftone::{DotShape, FilmSettings};
 use crate::ink::{Garment, Ink};
-use crate::prep::{PrepError, PrepSettings, Prepared, prepare};
+use crate::prep::{PrepError, PrepSettings, Prepared};
 use crate::press::PressSettings;
 use crate::raster::{Picture, Plane};
-use crate::separate::{Method, SeparateError, SeparationSettings, separate};
-use crate::tune::{EditEntry, Ground, TuneError, apply_edits, planned};
+use crate::separate::{Method, SeparateError, SeparationSettings};
+use crate::tune::{EditEntry, Ground, TuneError};
 use crate::units::{Mm, Ppi};
 
 /// Version of the computation from art to screens. It goes up whenever the same job and art would
@@ -189,17 +196,10 @@ pub enum JobError {
     Tune(#[from] TuneError),
 }
 
-/// Runs the chain from art to screens: the one way for window and verbs.
+/// Runs the chain from art to screens: the one way for window and verbs. [`evaluate_with`] is the same
+/// with a cache.
 pub fn evaluate(job: &Job, art: &Art, detail: Detail, progress: &Progress) -> Result<Evaluated, JobError> {
-    let prepared = prepare(art, &job.working_prep(), detail, progress)?;
-    let mut screens = separate(
-        &prepared,
-        &job.garment,
-        &planned(&job.separation, &job.edits)?,
-        &job.press,
-        job.film.ruling,
-        progress,
-    )?;
-    apply_edits(&mut screens, &prepared, &job.edits, &job.ground(), progress)?;
-    Ok(Evaluated { prepared, screens })
+    let Level { prepared, screens } = evaluate_once(job, art, detail, progress)?;
+    // Nobody else holds them.
+    Ok(Evaluated { prepared: Arc::unwrap_or_clone(prepared), screens: Arc::unwrap_or_clone(screens) })
 }

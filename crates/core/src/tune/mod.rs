@@ -20,6 +20,7 @@ mod tone;
 mod words;
 
 pub use add::{Ground, Place};
+pub(crate) use apply::apply_edits_in;
 pub use apply::{TuneError, apply_edits, planned};
 pub use background::background;
 pub use compare::{Comparison, Remake, ScreenDifference, SettingDifference, compare};

@@ -5,6 +5,7 @@ mod dots;
 mod look;
 mod miss;
 mod pyramid;
+pub mod shirt;
 
 pub use dots::Dots;
 pub use look::{Look, PxRect, draw, on_fabric};

@@ -7,6 +7,7 @@ use std::sync::OnceLock;
 
 use egui::epaint::{Mesh, Vertex, WHITE_UV};
 use egui::{Color32, Painter, Pos2, Rect, Shape, Stroke, pos2, vec2};
+use strikeoff_core::units::Mm;
 
 /// Half the width under the arms.
 const HALF_CHEST: f32 = 268.0;
@@ -14,6 +15,9 @@ const HALF_CHEST: f32 = 268.0;
 const LENGTH: f32 = 708.0;
 /// Half the collar's width and its drop.
 const COLLAR: [f32; 2] = [88.0, 62.0];
+/// Width and depth of the collar's rib, and how far below the middle its seam lies in front.
+const RIB: [f32; 2] = [15.0, 17.0];
+const COLLAR_SEAM: f32 = NECK_TOP + COLLAR[1] + RIB[1];
 /// Where shoulder meets sleeve, and the armpit below it.
 const SHOULDER: Pos2 = pos2(214.0, 8.0);
 const ARMPIT: Pos2 = pos2(HALF_CHEST, 186.0);
@@ -28,12 +32,11 @@ pub fn bounds_mm() -> Rect {
     Rect::from_min_max(pos2(-CUFF_TOP.x, NECK_TOP - 8.0), pos2(CUFF_TOP.x, LENGTH))
 }
 
-/// Where a print of a size lies: centred, its top a hand's breadth below the collar (common
-/// practice, no source), less for tall prints so that they stay off the hem.
-pub fn print_rect_mm(size_mm: [f64; 2]) -> Rect {
+/// Where a print of a size lies: centred, its top as far below the collar's seam in front as the job
+/// says, for that is what is measured at the press.
+pub fn print_rect_mm(size_mm: [f64; 2], below_collar: Mm) -> Rect {
     let size = vec2(size_mm[0] as f32, size_mm[1] as f32);
-    let top = 80.0_f32.min((LENGTH - 40.0 - size.y).max(20.0));
-    Rect::from_min_size(pos2(-size.x / 2.0, top), size)
+    Rect::from_min_size(pos2(-size.x / 2.0, COLLAR_SEAM + below_collar.get() as f32), size)
 }
 
 /// Draws the cloth. `place` maps the table to the canvas.
@@ -166,7 +169,7 @@ fn collar(t: f32, drop: f32) -> Pos2 {
 
 fn rib(t: f32) -> Pos2 {
     let x = 2.0 * t - 1.0;
-    pos2(x * (COLLAR[0] + 15.0), NECK_TOP + 4.0 + (COLLAR[1] + 13.0) * (1.0 - x * x).sqrt())
+    pos2(x * (COLLAR[0] + RIB[0]), NECK_TOP + 4.0 + (COLLAR_SEAM - NECK_TOP - 4.0) * (1.0 - x * x).sqrt())
 }
 
 /// Darkness of the folds, -1..1: none where prints lie, stronger at the sides and the hem.
@@ -232,7 +235,7 @@ mod tests {
     #[test]
     fn a_large_print_lies_on_the_shirt() {
         for size in [[342.9, 457.2], [406.4, 558.8], [80.0, 80.0]] {
-            let print = print_rect_mm(size);
+            let print = print_rect_mm(size, Mm::new(75.0).unwrap());
             assert!(bounds_mm().contains_rect(print), "{print:?}");
             assert!(print.bottom() <= LENGTH - 20.0);
             assert!((print.center().x).abs() < 1e-3);

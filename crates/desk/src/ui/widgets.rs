@@ -7,7 +7,7 @@ use egui::{
 };
 use strikeoff_core::color::Rgb8;
 
-use crate::theme::{CORNER, Palette, palette, strong_style};
+use super::theme::{CORNER, Palette, palette, strong_style};
 
 /// An 8-bit colour for the screen.
 pub fn color32(color: Rgb8) -> Color32 {

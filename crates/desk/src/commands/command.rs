@@ -5,13 +5,14 @@ use std::path::PathBuf;
 
 use egui::{Key, KeyboardShortcut, Modifiers};
 use strikeoff_core::color::Rgb8;
+use strikeoff_core::findings::AngleSet;
 use strikeoff_core::ink::{Garment, Ink};
 use strikeoff_core::job::Job;
 use strikeoff_core::separate::Choice;
 use strikeoff_files::profile::ShopProfile;
 
-use crate::format::ordinal;
-use crate::looking::{Sheet, Side, View};
+use crate::ui::format::ordinal;
+use crate::view_state::{Sheet, Side, View};
 
 /// One thing to do.
 #[derive(Debug, Clone, PartialEq)]
@@ -87,15 +88,17 @@ pub enum Command {
     RemoveGarment(usize),
     /// Separate anew for the garment looked at.
     SeparateForThis,
-    /// A changed job with the name of the change; changes of one `gesture` are one undo step.
+    /// A changed job with the name of the change.
     Change {
         /// The job as it shall be.
         job: Box<Job>,
         /// What was done, for undo.
         what: String,
-        /// A name for the drag this belongs to, if it is one.
-        gesture: Option<String>,
+        /// Whether it belongs to a drag of the pointer: all changes of one drag are one undo step.
+        drag: bool,
     },
+    /// Give all screens angles.
+    SetAngles(AngleSet),
     /// Draw the crop on the table, or go back to the print.
     Crop(bool),
     /// Zoom in about the middle of the table.
@@ -168,6 +171,11 @@ pub enum Command {
 }
 
 impl Command {
+    /// A change of the job as a step of its own.
+    pub fn change(job: Job, what: impl Into<String>) -> Self {
+        Self::Change { job: Box::new(job), what: what.into(), drag: false }
+    }
+
     /// The commands of the keyboard map, in its order.
     pub fn with_keys() -> Vec<Self> {
         let films = Self::Sheet(Some(Sheet::Export));
@@ -246,6 +254,9 @@ impl Command {
             Self::RemoveGarment(_) => "Take this garment off".into(),
             Self::SeparateForThis => "Separate for this garment".into(),
             Self::Change { what, .. } => what.clone(),
+            Self::SetAngles(AngleSet::One) => "One angle for all screens".into(),
+            Self::SetAngles(AngleSet::Spread) => "Spread the angles".into(),
+            Self::SetAngles(AngleSet::Suggested) => "Suggest angles".into(),
             Self::Crop(true) => "Crop on the table".into(),
             Self::Crop(false) => "Done cropping".into(),
             Self::ZoomIn => "Zoom in".into(),

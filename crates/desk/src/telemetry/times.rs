@@ -14,12 +14,19 @@ pub struct Took {
     pub own: Duration,
 }
 
-/// The last frames' times, for the overlay.
-#[derive(Default)]
+/// The last frames' times, for the line below the table.
 pub struct Times {
     frames: VecDeque<Duration>,
     /// All frames so far.
     pub count: u64,
+    /// Whether the window says how long things took.
+    pub shown: bool,
+}
+
+impl Default for Times {
+    fn default() -> Self {
+        Self { frames: VecDeque::new(), count: 0, shown: true }
+    }
 }
 
 impl Times {

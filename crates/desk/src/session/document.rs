@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use strikeoff_core::ink::Garment;
 use strikeoff_core::job::{ALGORITHM_VERSION, Art, Job, Screens};
-use strikeoff_files::art::{FileFacts, Received};
+use strikeoff_files::art::FileFacts;
 use strikeoff_files::job::{JobFile, KeptScreens, NamedVersion, PackedScreens, same_screens};
 
 /// A job on the bench.
@@ -28,10 +28,10 @@ pub struct Document {
     /// Where the job is kept, once it is.
     pub path: Option<PathBuf>,
     /// Named states, oldest first.
-    pub versions: Vec<NamedVersion>,
+    pub versions: Arc<Vec<NamedVersion>>,
     /// Screens stored in the job's file by another version of the algorithm, with the job that
     /// they belong to: they are what was printed, so they stand as long as that job does.
-    stored: Option<(Box<Job>, Arc<KeptScreens>)>,
+    stored: Option<(Arc<Job>, Arc<KeptScreens>)>,
     thumbnail: Option<Vec<u8>>,
 }
 
@@ -49,7 +49,7 @@ impl Document {
             facts: None,
             garments,
             path: None,
-            versions: Vec::new(),
+            versions: Arc::default(),
             stored: None,
             thumbnail: None,
         }
@@ -58,17 +58,17 @@ impl Document {
     /// The job of a file; `art` is its art, decoded.
     pub fn of_file(file: JobFile, art: Art) -> Self {
         let kept = file.fitting_screens().filter(|kept| kept.algorithm_version != ALGORITHM_VERSION).cloned();
-        let stored = kept.map(|kept| (Box::new(file.job.clone()), Arc::new(kept)));
+        let stored = kept.map(|kept| (Arc::new(file.job.clone()), Arc::new(kept)));
         let JobFile { job, art_name, art_bytes, versions, thumbnail, .. } = file;
-        Self { versions, stored, thumbnail, ..Self::new(job, art, art_name, art_bytes) }
+        Self { versions: Arc::new(versions), stored, thumbnail, ..Self::new(job, art, art_name, art_bytes) }
     }
 
     /// As a file, with its full-size screens if they are at hand.
     pub fn to_file(&self, screens: Option<&Screens>) -> JobFile {
         let mut file = JobFile::new(self.job.clone(), self.art_name.clone(), self.art_bytes.clone());
-        file.versions.clone_from(&self.versions);
+        file.versions.clone_from(&*self.versions);
         file.thumbnail.clone_from(&self.thumbnail);
-        match (self.stored_for(&self.job), screens) {
+        match (self.older_screens().and_then(|older| older.of(&self.job)), screens) {
             (Some(kept), _) => file.keep_again(KeptScreens::clone(&kept)),
             (None, Some(screens)) => file.keep_screens(screens.clone()),
             (None, None) => {}
@@ -76,30 +76,17 @@ impl Document {
         file
     }
 
-    /// Stored screens of another algorithm version that belong to a state of the job: those of the
-    /// file it was opened from, or of a named version.
-    pub fn stored_for(&self, job: &Job) -> Option<Arc<KeptScreens>> {
-        if let Some((of, kept)) = &self.stored
-            && same_screens(of, job)
-        {
-            return Some(kept.clone());
-        }
-        let other = |p: &&PackedScreens| p.algorithm_version() != ALGORITHM_VERSION;
-        let packed =
-            self.versions.iter().find(|v| v.screens.as_ref().filter(other).is_some() && same_screens(&v.job, job));
-        packed.and_then(|v| v.screens.as_ref()?.unpack().ok()).map(Arc::new)
-    }
-
-    /// Whether any stored screens of another algorithm version are there at all.
-    pub fn has_stored(&self) -> bool {
-        let other = |p: &PackedScreens| p.algorithm_version() != ALGORITHM_VERSION;
-        self.stored.is_some() || self.versions.iter().any(|v| v.screens.as_ref().is_some_and(other))
+    /// Screens of another algorithm version, if any are there at all.
+    pub fn older_screens(&self) -> Option<OlderScreens> {
+        let older = |v: &NamedVersion| v.screens.as_ref().is_some_and(is_older);
+        (self.stored.is_some() || self.versions.iter().any(older))
+            .then(|| OlderScreens { stored: self.stored.clone(), versions: self.versions.clone() })
     }
 
     /// Puts another page of the same file in.
-    pub(crate) fn put_art(&mut self, received: Received, page: usize) {
-        self.art = Arc::new(received.art);
-        self.facts = Some(Arc::new(received.facts));
+    pub(crate) fn put_art(&mut self, art: Arc<Art>, facts: Arc<FileFacts>, page: usize) {
+        self.art = art;
+        self.facts = Some(facts);
         self.page = page;
     }
 
@@ -111,4 +98,40 @@ impl Document {
         self.garments.push(garment);
         self.garments.len() - 1
     }
+}
+
+/// Screens of another algorithm version that a document has: those of the file it was opened from, and
+/// those of named versions. Equal to itself and copies of itself.
+#[derive(Debug, Clone)]
+pub struct OlderScreens {
+    stored: Option<(Arc<Job>, Arc<KeptScreens>)>,
+    versions: Arc<Vec<NamedVersion>>,
+}
+
+impl PartialEq for OlderScreens {
+    fn eq(&self, other: &Self) -> bool {
+        let stored = match (&self.stored, &other.stored) {
+            (Some((_, a)), Some((_, b))) => Arc::ptr_eq(a, b),
+            (a, b) => a.is_none() && b.is_none(),
+        };
+        stored && Arc::ptr_eq(&self.versions, &other.versions)
+    }
+}
+
+impl OlderScreens {
+    /// Those that belong to a state of the job. Unpacks pictures: not for the window's thread.
+    pub fn of(&self, job: &Job) -> Option<Arc<KeptScreens>> {
+        if let Some((of, kept)) = &self.stored
+            && same_screens(of, job)
+        {
+            return Some(kept.clone());
+        }
+        let fits = |v: &&NamedVersion| v.screens.as_ref().is_some_and(is_older) && same_screens(&v.job, job);
+        let version = self.versions.iter().find(fits)?;
+        version.screens.as_ref()?.unpack().ok().map(Arc::new)
+    }
+}
+
+fn is_older(screens: &PackedScreens) -> bool {
+    screens.algorithm_version() != ALGORITHM_VERSION
 }

@@ -11,24 +11,24 @@ use std::time::Instant;
 use egui::Context;
 use strikeoff_files::job::{Autosave, JobFile, JobFileError, JobLock, Recoverable, Stamp, recoverable};
 
+use super::{Document, Revision};
+
 /// What the keeper shall do.
 pub enum Ask {
     /// Look for jobs that a killed window left.
     Look,
-    /// Write the job, which stands at a revision and belongs to a file, if it has one.
+    /// Write the document as it stands at a revision.
     Write {
-        /// Number of the job's state.
-        revision: u64,
-        /// The job.
-        file: Box<JobFile>,
-        /// Where it was opened from or saved last.
-        origin: Option<PathBuf>,
+        /// Its state.
+        revision: Revision,
+        /// The document.
+        doc: Box<Document>,
     },
     /// The job is as in the file at its place: nothing is left to recover.
     Saved(Option<PathBuf>),
     /// Another job comes onto the bench; an unsaved one stays to be offered.
     Leave,
-    /// A recovered job is on the bench and written anew: its old file is not needed any more.
+    /// A recovered job is on the bench and written again: its old file is not needed any more.
     Discard(Box<Recoverable>),
 }
 
@@ -36,8 +36,8 @@ pub enum Ask {
 pub enum Told {
     /// Jobs that a killed window left, and why others cannot be had.
     Found(Vec<Recoverable>, Vec<String>),
-    /// The state of this number is written.
-    Written(u64),
+    /// This state is written.
+    Written(Revision),
     /// Something failed, in one sentence.
     Failed(String),
 }
@@ -123,16 +123,16 @@ fn answer(ask: Ask, folder: &Path, autosave: &mut Option<Autosave>) -> Option<To
             let (jobs, broken) = recoverable(folder);
             Some(Told::Found(jobs, broken.iter().map(JobFileError::to_string).collect()))
         }
-        Ask::Write { revision, file, origin } => {
+        Ask::Write { revision, doc } => {
             let now = Instant::now();
+            let file = doc.to_file(None);
             let mut keeper = match autosave.take() {
                 Some(keeper) => keeper,
-                None => match Autosave::new(folder, origin.as_deref(), 0, now) {
+                None => match Autosave::new(folder, doc.path.as_deref(), 0, now) {
                     Ok(keeper) => keeper,
                     Err(error) => return failed(&error),
                 },
             };
-            keeper.changed(revision, now);
             let written = keeper.write(&file);
             *autosave = Some(keeper);
             match written {
@@ -214,7 +214,9 @@ mod tests {
     use super::*;
     use strikeoff_core::color::Rgb8;
     use strikeoff_core::ink::Garment;
-    use strikeoff_core::job::Job;
+    use strikeoff_core::job::{Art, Job};
+    use strikeoff_core::raster::{Picture, Plane};
+    use strikeoff_core::units::Ppi;
     use strikeoff_files::job::{open_job, save_job};
 
     fn file(title: &str) -> JobFile {
@@ -252,9 +254,11 @@ mod tests {
         let dir = tempfile::tempdir().unwrap();
         let ctx = Context::default();
         let keeper = Keeper::new(dir.path().to_owned(), &ctx);
-        for revision in 1..=3 {
-            let file = Box::new(file(&format!("state {revision}")));
-            keeper.ask(Ask::Write { revision, file, origin: None });
+        for state in 1..=3 {
+            let pixels = Plane::filled(1, 1, [0; 4]);
+            let art = Art { picture: Picture::new(pixels), ppi: Ppi::new(96.0).unwrap() };
+            let doc = Box::new(Document::of_file(file(&format!("state {state}")), art));
+            keeper.ask(Ask::Write { revision: Revision::of(&doc), doc });
         }
         drop(keeper);
         let next = Keeper::new(dir.path().to_owned(), &ctx);

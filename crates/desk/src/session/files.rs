@@ -9,18 +9,20 @@ use std::time::{Duration, Instant};
 use egui::Context;
 use strikeoff_core::Progress;
 use strikeoff_core::ink::{Garment, Ink, InkRole};
-use strikeoff_core::job::{Art, Detail, Job, Screens};
+use strikeoff_core::job::{Art, Job, Screens};
 use strikeoff_core::separate::PlannedScreen;
 use strikeoff_core::tune::GreyPicture;
 use strikeoff_files::art::{ReadOptions, receive_bytes};
 use strikeoff_files::film::{FilmError, FilmOptions, write_films};
-use strikeoff_files::job::{JOB_EXTENSION, JobFile, JobFileError, NamedVersion, open_job, read_grey, recover_job};
+use strikeoff_files::job::{
+    JOB_EXTENSION, JobFile, JobFileError, NamedVersion, Recoverable, open_job, read_grey, recover_job,
+};
 use strikeoff_files::profile::ShopProfile;
 
-use crate::chain::Chain;
-use crate::keeping::Seat;
-use crate::work::{Lane, Manner};
-use crate::{Document, Shop};
+use super::keeping::Seat;
+use super::{Document, Shop};
+use crate::background::{Lane, Manner};
+use crate::derived::Evaluate;
 
 /// What to ask the user for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -74,14 +76,32 @@ pub fn dialog_lane(ctx: &Context) -> Lane<Ask, (Ask, Chosen)> {
     })
 }
 
-/// A file to open.
-pub struct Open {
+/// What to open.
+pub enum Open {
     /// A picture or a job.
-    pub path: PathBuf,
-    /// Where locks on jobs lie.
-    pub locks: Option<PathBuf>,
-    /// The shop's defaults for a new job.
-    pub profile: ShopProfile,
+    File {
+        /// Where it is.
+        path: PathBuf,
+        /// Where locks on jobs lie.
+        locks: Option<PathBuf>,
+        /// The shop's defaults for a new job.
+        profile: Box<ShopProfile>,
+    },
+    /// A job that a killed window left.
+    Recovered {
+        /// The job.
+        job: Box<Recoverable>,
+        /// Where locks on jobs lie.
+        locks: Option<PathBuf>,
+    },
+}
+
+/// Why nothing was opened.
+pub struct NotOpened {
+    /// In one sentence.
+    pub why: String,
+    /// The recovered job, which stays on offer.
+    pub recovered: Option<Box<Recoverable>>,
 }
 
 /// What came of it.
@@ -101,18 +121,65 @@ pub enum Opened {
     },
     /// A job without its artwork, and why.
     Orphan(Box<JobFile>, String),
+    /// A job that a killed window left.
+    Recovered {
+        /// The job.
+        doc: Box<Document>,
+        /// Its place on the disk, if its file is as it was.
+        seat: Option<Seat>,
+        /// Something to know.
+        note: String,
+        /// What it was recovered from.
+        job: Box<Recoverable>,
+    },
 }
 
-/// The lane that reads files.
-pub fn open_lane(ctx: &Context, shop: Arc<Shop>) -> Lane<Open, Result<Opened, String>> {
-    Lane::new("open", ctx, Manner::FinishFirst, move |ask: Open, _| {
-        let is_job = ask.path.extension().is_some_and(|e| e.eq_ignore_ascii_case(JOB_EXTENSION));
-        Some(if is_job {
-            open_job_file(&ask.path, ask.locks.as_deref())
-        } else {
-            open_picture(&ask.path, &shop, &ask.profile).map(|doc| Opened::Picture(Box::new(doc)))
+/// The lane that opens.
+///
+/// With what was opened comes the file's path, for the list of recent ones.
+pub fn open_lane(ctx: &Context, shop: Arc<Shop>) -> Lane<Open, Result<(Opened, Option<PathBuf>), NotOpened>> {
+    Lane::new("open", ctx, Manner::FinishFirst, move |open: Open, _| {
+        Some(match open {
+            Open::Recovered { job, locks } => open_recovered(job, locks.as_deref()).map(|opened| (opened, None)),
+            Open::File { path, locks, profile } => {
+                let is_job = path.extension().is_some_and(|e| e.eq_ignore_ascii_case(JOB_EXTENSION));
+                let opened = if is_job {
+                    open_job_file(&path, locks.as_deref())
+                } else {
+                    open_picture(&path, &shop, &profile).map(|doc| Opened::Picture(Box::new(doc)))
+                };
+                opened.map(|opened| (opened, Some(path))).map_err(|why| NotOpened { why, recovered: None })
+            }
         })
     })
+}
+
+/// Opens a job that a killed window left.
+fn open_recovered(job: Box<Recoverable>, locks: Option<&Path>) -> Result<Opened, NotOpened> {
+    let art = match job.file.art() {
+        Ok(art) => art,
+        Err(error) => return Err(NotOpened { why: error.to_string(), recovered: Some(job) }),
+    };
+    let mut doc = Document::of_file(job.file.clone(), art);
+    // A file that was saved by somebody since is not this job's any more.
+    let own = job.origin.clone().filter(|path| {
+        let since = path.metadata().and_then(|m| m.modified()).ok();
+        since.is_some_and(|since| job.written.is_some_and(|written| since <= written))
+    });
+    doc.path.clone_from(&own);
+    let (seat, note) = match (own, &job.origin) {
+        (Some(path), _) => {
+            let (seat, elsewhere) = Seat::take(&path, locks);
+            (Some(seat), elsewhere)
+        }
+        (None, Some(path)) => {
+            let moved = "was changed or moved since; save the recovered job under another name";
+            (None, Some(format!("{} {moved}", path.display())))
+        }
+        (None, None) => (None, None),
+    };
+    let note = note.unwrap_or_else(|| "Recovered what was not saved".to_owned());
+    Ok(Opened::Recovered { doc: Box::new(doc), seat, note, job })
 }
 
 /// The lane that reads grey pictures.
@@ -292,9 +359,8 @@ fn screens_of(
     if let Some(screens) = screens {
         return Ok(screens);
     }
-    let stored = doc.stored_for(&doc.job);
-    match Chain::default().evaluate(&doc.job, &doc.art, Detail::Full, stored.as_deref(), progress) {
-        Ok(level) => Ok(level.screens),
+    match Evaluate::new(doc).full(progress) {
+        Ok(screens) => Ok(screens),
         Err(_) if progress.step("screens", 0.0).is_err() => Err(None),
         Err(error) => Err(Some(error.to_string())),
     }

@@ -1,13 +1,16 @@
 //! What is passing: how the user looks at the job. None of it is saved in the job or undone.
 
+mod camera;
+mod panels;
+
+pub use camera::{Camera, Zoom};
+pub use panels::{Adding, AheadLook, ArtLook, Lasso, Moved, Note, Seen, Typed};
+
 use std::collections::BTreeSet;
 
-use egui::{Pos2, Rect, Vec2, pos2, vec2};
 use strikeoff_core::separate::InkRequest;
 use strikeoff_core::tune::Place;
 use strikeoff_files::film::FilmOptions;
-
-use crate::views::Lasso;
 
 /// What the table shows.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -24,7 +27,7 @@ pub enum View {
     Miss,
     /// Total ink.
     BuildUp,
-    /// The proof on a bad day: screens stand off each other and print heavier and lighter.
+    /// The proof on a bad day: screens are out of register and print heavier and lighter.
     BadDay,
 }
 
@@ -61,70 +64,6 @@ impl View {
     /// Whether it lies on the shirt; the others lie on the bare table.
     pub fn on_shirt(self) -> bool {
         matches!(self, Self::Print | Self::Art | Self::Dots | Self::BadDay)
-    }
-}
-
-/// Which part of the table is seen. Lengths on the table are millimetres on the shirt, from the
-/// middle of the collar, x to the right, y down.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Camera {
-    /// What lies in the middle of the canvas.
-    pub centre_mm: Pos2,
-    /// Points of the window a millimetre.
-    pub points_per_mm: f32,
-    /// Keeps the whole shirt in sight when the window changes, until the user zooms or pans.
-    pub fit: bool,
-}
-
-impl Camera {
-    /// From the table to the canvas.
-    pub fn to_canvas(self, canvas: Rect, mm: Pos2) -> Pos2 {
-        canvas.center() + (mm - self.centre_mm) * self.points_per_mm
-    }
-
-    /// From the canvas to the table.
-    pub fn to_table(self, canvas: Rect, at: Pos2) -> Pos2 {
-        self.centre_mm + (at - canvas.center()) / self.points_per_mm
-    }
-
-    /// A rectangle on the table as seen on the canvas.
-    pub fn rect(self, canvas: Rect, mm: Rect) -> Rect {
-        Rect::from_min_max(self.to_canvas(canvas, mm.min), self.to_canvas(canvas, mm.max))
-    }
-
-    /// Zooms so that the spot under `at` stays where it is.
-    pub fn zoom_at(&mut self, canvas: Rect, at: Pos2, factor: f32) {
-        let under = self.to_table(canvas, at);
-        self.points_per_mm = (self.points_per_mm * factor).clamp(0.1, 400.0);
-        self.centre_mm = under - (at - canvas.center()) / self.points_per_mm;
-        self.fit = false;
-    }
-
-    /// Moves the table with the pointer.
-    pub fn pan(&mut self, by: Vec2) {
-        self.centre_mm -= by / self.points_per_mm;
-        self.fit = false;
-    }
-
-    /// Moves the table, and zooms out if it must, so that a rectangle of it is in sight; leaves it where it
-    /// is if the rectangle is.
-    pub fn bring(&mut self, canvas: Rect, mm: Rect) {
-        let seen = self.rect(canvas, mm);
-        if canvas.contains_rect(seen) {
-            return;
-        }
-        if seen.width() > canvas.width() || seen.height() > canvas.height() {
-            self.show(canvas, mm);
-        }
-        self.centre_mm = mm.center();
-        self.fit = false;
-    }
-
-    /// Brings a rectangle of the table fully into sight, with a margin.
-    pub fn show(&mut self, canvas: Rect, mm: Rect) {
-        let room = (canvas.size() - vec2(24.0, 24.0)).max(vec2(10.0, 10.0));
-        self.points_per_mm = (room / mm.size()).min_elem().clamp(0.1, 400.0);
-        self.centre_mm = mm.center();
     }
 }
 
@@ -174,18 +113,9 @@ impl Side {
     pub const ALL: [Self; 4] = [Self::Screen, Self::Separation, Self::Edits, Self::Versions];
 }
 
-/// How a new screen is to be added.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Adding {
-    /// Whether all screens are separated again with it.
-    pub resolve: bool,
-    /// Where it prints.
-    pub place: Place,
-}
-
 /// How the user looks at the job now.
 #[derive(Debug, Clone)]
-pub struct Looking {
+pub struct Scratch {
     /// The view on the table.
     pub view: View,
     /// A second view right of the divider.
@@ -209,7 +139,7 @@ pub struct Looking {
     /// The part of the table in sight.
     pub camera: Camera,
     /// What inks are to be chosen for: how many screens, which inks must be in or stay out.
-    pub wanted: InkRequest,
+    pub request: InkRequest,
     /// Folder for films, as typed or chosen.
     pub folder: String,
     /// What is written into it.
@@ -217,9 +147,9 @@ pub struct Looking {
     /// A path being typed on the start or the save sheet.
     pub typed: String,
     /// A zoom that waits for the canvas's size.
-    pub goal: Option<crate::Command>,
+    pub goal: Option<Zoom>,
     /// What is typed on the sheet of commands.
-    pub finding: crate::views::Finding,
+    pub palette: Typed,
     /// Path of a shop profile, as typed.
     pub shop_file: String,
     /// The hint that is shown, from 0.
@@ -238,9 +168,36 @@ pub struct Looking {
     pub lasso: Option<Lasso>,
     /// How a new screen is to be added.
     pub adding: Adding,
+    /// The version whose differences are shown.
+    pub version_shown: Option<String>,
+    /// How the artwork is looked at.
+    pub art: ArtLook,
+    /// How the findings are looked at.
+    pub ahead: AheadLook,
+    /// What was said last.
+    pub note: Option<Note>,
+    /// What the table showed when it was drawn last.
+    pub seen: Seen,
 }
 
-impl Looking {
+impl Scratch {
+    /// How a new document is looked at: what belongs to the window stays, what belongs to the old job goes.
+    pub fn for_document(&self, garment: usize) -> Self {
+        Self {
+            garment,
+            fabric: self.fabric,
+            loupe: self.loupe,
+            times: self.times,
+            tour: self.tour,
+            note: self.note.clone(),
+            // A job opened at the start does not hide the offer of one that was lost.
+            sheet: self.sheet.filter(|sheet| *sheet == Sheet::Recovered),
+            ahead: AheadLook { shown: None, moved: None, bring: None, ..self.ahead.clone() },
+            seen: Seen { canvas_px: self.seen.canvas_px, ..Seen::default() },
+            ..Self::default()
+        }
+    }
+
     /// The view on the table and the one right of the divider. Held down on the thumbnail: the artwork alone,
     /// on the spot.
     pub fn views(&self) -> [Option<View>; 2] {
@@ -248,7 +205,7 @@ impl Looking {
     }
 }
 
-impl Default for Looking {
+impl Default for Scratch {
     fn default() -> Self {
         Self {
             view: View::Print,
@@ -261,15 +218,15 @@ impl Default for Looking {
             peek: false,
             loupe: true,
             times: false,
-            camera: Camera { centre_mm: pos2(0.0, 340.0), points_per_mm: 1.0, fit: true },
-            wanted: InkRequest::default(),
+            camera: Camera::default(),
+            request: InkRequest::default(),
             folder: String::new(),
             films: FilmOptions::default(),
             typed: String::new(),
             goal: None,
             shop_file: String::new(),
             tour: None,
-            finding: crate::views::Finding::default(),
+            palette: Typed::default(),
             sheet: None,
             side: Side::default(),
             open_edit: None,
@@ -277,49 +234,11 @@ impl Default for Looking {
             grey_light: false,
             lasso: None,
             adding: Adding { resolve: true, place: Place::Usual },
+            version_shown: None,
+            art: ArtLook::default(),
+            ahead: AheadLook::default(),
+            note: None,
+            seen: Seen::default(),
         }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn zoom_keeps_the_spot_under_the_pointer() {
-        let canvas = Rect::from_min_size(pos2(200.0, 50.0), vec2(900.0, 700.0));
-        let mut camera = Looking::default().camera;
-        let pointer = pos2(333.0, 444.0);
-        let before = camera.to_table(canvas, pointer);
-        camera.zoom_at(canvas, pointer, 3.7);
-        let after = camera.to_table(canvas, pointer);
-        assert!((before - after).length() < 1e-3, "{before:?} {after:?}");
-        assert!((camera.to_canvas(canvas, before) - pointer).length() < 1e-2);
-    }
-
-    #[test]
-    fn show_brings_all_of_it_into_sight() {
-        let canvas = Rect::from_min_size(pos2(0.0, 0.0), vec2(500.0, 400.0));
-        let mut camera = Looking::default().camera;
-        let mm = Rect::from_min_size(pos2(-300.0, -10.0), vec2(600.0, 750.0));
-        camera.show(canvas, mm);
-        assert!(canvas.contains_rect(camera.rect(canvas, mm)));
-    }
-
-    #[test]
-    fn what_is_brought_is_in_sight_and_what_is_in_sight_stays() {
-        let canvas = Rect::from_min_size(pos2(100.0, 50.0), vec2(500.0, 400.0));
-        let mut camera = Looking::default().camera;
-        camera.show(canvas, Rect::from_min_size(pos2(0.0, 0.0), vec2(100.0, 80.0)));
-        let before = camera;
-        camera.bring(canvas, Rect::from_min_size(pos2(10.0, 10.0), vec2(20.0, 20.0)));
-        assert_eq!((camera.centre_mm, camera.points_per_mm), (before.centre_mm, before.points_per_mm));
-        let beside = Rect::from_min_size(pos2(190.0, 300.0), vec2(20.0, 20.0));
-        camera.bring(canvas, beside);
-        assert!(canvas.contains_rect(camera.rect(canvas, beside)));
-        assert_eq!(camera.points_per_mm, before.points_per_mm, "it fits without zooming");
-        let large = Rect::from_min_size(pos2(-100.0, 0.0), vec2(200.0, 400.0));
-        camera.bring(canvas, large);
-        assert!(canvas.contains_rect(camera.rect(canvas, large)));
     }
 }

@@ -2,7 +2,7 @@
 //! one JSON object a line. Times are seconds since the log began. Events:
 //!
 //! - `command`: what was done, in the words of the window.
-//! - `said`: a sentence told to the user, and whether something had failed.
+//! - `said`: a sentence shown to the user, and whether something had failed.
 //! - `rest`: everything asked for is on the screen and no work is under way.
 //! - `shown`: the table shows the job as the last command left it, how long after it, and of that the
 //!   lanes' work: on the screens at proxy size, if there was any, and on the picture of them.
@@ -13,9 +13,12 @@
 //! - `all frames`: the frames of all lines together, at the end, with the share that took over 4 ms.
 
 use std::io::Write;
+use std::sync::Weak;
 use std::time::{Duration, Instant};
 
-use crate::times::{Stopwatch, Took};
+use strikeoff_core::job::Screens;
+
+use super::times::{Stopwatch, Took};
 
 /// Frames after which the display surely shows what was drawn: displays hold up to two back.
 const SHOWN_AFTER: u32 = 3;
@@ -24,7 +27,7 @@ const FRAMES_EVERY: Duration = Duration::from_secs(5);
 
 /// What no frame of the window's own code should take.
 const SLOW: Duration = Duration::from_millis(4);
-/// Parts of a slow frame that are told.
+/// Least part of a slow frame that is written.
 const PART: Duration = Duration::from_micros(300);
 
 /// A step of the count of all frames, and how many steps there are; the last one has no end.
@@ -32,10 +35,10 @@ const BIN: Duration = Duration::from_micros(100);
 const BINS: usize = 5000;
 
 /// The table shows a job, and what the lanes worked for it.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub struct Shown {
-    /// The job's.
-    pub stamp: u64,
+    /// The screens that it shows, by their identity: held on to, so that no others have their address.
+    pub screens: Weak<Screens>,
     /// Time on the screens at proxy size.
     pub proxy: Duration,
     /// Time on the picture of them.
@@ -52,8 +55,8 @@ pub struct Log {
     frames_at_rest: u32,
     /// The last command, until the table shows what it did.
     commanded: Option<(String, Instant)>,
-    /// Stamp of the job that was shown last.
-    shown_stamp: Option<u64>,
+    /// The screens that were shown last.
+    shown: Option<Weak<Screens>>,
     /// How many frames took how many steps.
     all: Vec<u32>,
 }
@@ -69,7 +72,7 @@ impl Log {
             frames: Vec::new(),
             frames_at_rest: 0,
             commanded: None,
-            shown_stamp: None,
+            shown: None,
             all: vec![0; BINS],
         }
     }
@@ -90,12 +93,13 @@ impl Log {
         self.line("command", serde_json::json!({ "what": what }));
     }
 
-    /// Whether the table shows the job as it stands, told once a frame.
+    /// Whether the table shows the job as it stands; once a frame.
     pub fn shown(&mut self, shown: Option<Shown>) {
         let Some(shown) = shown else { return };
         if let Some((what, since)) = self.commanded.take() {
-            let anew = self.shown_stamp.replace(shown.stamp) != Some(shown.stamp);
-            let proxy = if anew { shown.proxy } else { Duration::ZERO };
+            let before = self.shown.replace(shown.screens.clone());
+            let new = before.is_none_or(|before| !before.ptr_eq(&shown.screens));
+            let proxy = if new { shown.proxy } else { Duration::ZERO };
             let [after, proxy, picture] = [since.elapsed(), proxy, shown.picture].map(|t| t.as_secs_f64() * 1e3);
             let more =
                 serde_json::json!({ "what": what, "after_ms": after, "screens_ms": proxy, "picture_ms": picture });
@@ -103,12 +107,12 @@ impl Log {
         }
     }
 
-    /// A sentence was told to the user.
+    /// The user was told something.
     pub fn said(&mut self, text: &str, failed: bool) {
         self.line("said", serde_json::json!({ "text": text, "failed": failed }));
     }
 
-    /// Whether everything is done, told once a frame; written when it has been so for long enough
+    /// Whether everything is done, once a frame; written when it has been so for long enough
     /// that the display shows it. Gives whether another frame is wanted to get there.
     #[must_use]
     pub fn rest(&mut self, at_rest: bool) -> bool {
@@ -199,6 +203,7 @@ impl Drop for Log {
 mod tests {
     use super::*;
     use std::sync::{Arc, Mutex};
+    use strikeoff_core::units::Ppi;
 
     #[derive(Clone, Default)]
     struct Shared(Arc<Mutex<Vec<u8>>>);
@@ -230,9 +235,11 @@ mod tests {
         log.command("Show all");
         log.shown(None);
         let ms = Duration::from_millis;
-        let shown = Some(Shown { stamp: 1, proxy: ms(20), picture: ms(8) });
-        log.shown(shown);
-        log.shown(shown);
+        let ppi = Ppi::new(1.0).unwrap();
+        let screens = Arc::new(Screens { width: 0, height: 0, ppi, list: Vec::new() });
+        let shown = Some(Shown { screens: Arc::downgrade(&screens), proxy: ms(20), picture: ms(8) });
+        log.shown(shown.clone());
+        log.shown(shown.clone());
         log.command("Hide \"Marsh teal\"");
         log.shown(shown);
         drop(log);

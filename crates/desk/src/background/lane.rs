@@ -1,39 +1,24 @@
-//! Background work. A lane is one named thread that always works on the newest request: an older
-//! one still waiting is forgotten. Whether the one being worked on is stopped or may finish
+//! A lane is one named thread that always works on the newest request: an older one still waiting is
+//! dropped. Whether the one being worked on is stopped or may finish
 //! (so that a long drag still shows pictures) is the lane's manner. Answers wake the window.
 
 use std::sync::atomic::Ordering;
-use std::sync::mpsc::{Receiver, Sender, channel};
-use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
+use std::sync::mpsc::{Receiver, channel};
+use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::thread;
 use std::time::{Duration, Instant};
 
 use egui::Context;
 use strikeoff_core::Progress;
 
-/// Lets something heavy go on a thread of its own: to give back the memory of a whole print takes a
-/// system several milliseconds, more than a frame has.
-pub fn let_go<T: Send + 'static>(heavy: T) {
-    type Heavy = Box<dyn Send>;
-    static AWAY: OnceLock<Option<Sender<Heavy>>> = OnceLock::new();
-    let away = AWAY.get_or_init(|| {
-        let (send, gone) = channel::<Heavy>();
-        let body = move || gone.into_iter().for_each(drop);
-        // Without the thread they go where they are, only later than one would like.
-        thread::Builder::new().name("let go".to_owned()).spawn(body).ok().map(|_| send)
-    });
-    if let Some(away) = away {
-        // The thread ends with the program; what cannot be sent then is dropped here.
-        let _ = away.send(Box::new(heavy));
-    }
-}
+use super::drop_in_background;
 
 /// What a new request does to the one being worked on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Manner {
     /// It finishes and shows; then the newest is taken up.
     FinishFirst,
-    /// It is told to stop.
+    /// It is stopped.
     StopAtOnce,
 }
 
@@ -55,7 +40,7 @@ pub struct Doing {
     pub done: f32,
     /// For how long the request has been worked on.
     pub since: Duration,
-    /// How long the step will still take at its pace so far, once that can be told.
+    /// How long the step will still take at its pace so far, once that is known.
     pub left: Option<Duration>,
 }
 
@@ -80,7 +65,7 @@ impl Step {
         Self { what: String::new(), done: 0.0, begun: Instant::now() }
     }
 
-    /// Takes over a report; a new name or a step back begins anew.
+    /// Takes over a report; a new name or a step back starts the clock again.
     fn report(&mut self, what: &str, done: f32) {
         if self.what != what || done < self.done {
             *self = Self { what: what.to_owned(), ..Self::new() };
@@ -88,7 +73,7 @@ impl Step {
         self.done = done;
     }
 
-    /// Time left: told after a second and a twentieth of the way.
+    /// Time left, known after a second and a twentieth of the way.
     fn left(&self) -> Option<Duration> {
         let taken = self.begun.elapsed();
         let known = taken > Duration::from_secs(1) && self.done > 0.05;
@@ -148,7 +133,7 @@ impl<Q: Send + 'static, A: Send + 'static> Lane<Q, A> {
         Self { shared, answers, manner }
     }
 
-    /// Asks for the newest; what waited before is forgotten.
+    /// Asks for the newest; what waited before is dropped.
     pub fn request(&self, request: Q) {
         let mut inner = self.shared.lock();
         if self.manner == Manner::StopAtOnce
@@ -160,11 +145,11 @@ impl<Q: Send + 'static, A: Send + 'static> Lane<Q, A> {
         self.shared.wake.notify_one();
         drop(inner);
         if forgotten.is_some() {
-            let_go(forgotten);
+            drop_in_background(forgotten);
         }
     }
 
-    /// Stops what runs and forgets what waits.
+    /// Stops what runs and drops what waits.
     pub fn cancel(&self) {
         let mut inner = self.shared.lock();
         let forgotten = inner.waiting.take();
@@ -173,7 +158,7 @@ impl<Q: Send + 'static, A: Send + 'static> Lane<Q, A> {
         }
         drop(inner);
         if forgotten.is_some() {
-            let_go(forgotten);
+            drop_in_background(forgotten);
         }
     }
 
@@ -182,7 +167,7 @@ impl<Q: Send + 'static, A: Send + 'static> Lane<Q, A> {
         let mut answers = self.drain();
         let newest = answers.pop();
         if !answers.is_empty() {
-            let_go(answers);
+            drop_in_background(answers);
         }
         newest
     }
@@ -258,19 +243,6 @@ mod tests {
 
     fn wait<A: Send + 'static, Q: Send + 'static>(lane: &Lane<Q, A>) -> A {
         lane.answers.recv_timeout(Duration::from_secs(20)).expect("the lane answers").value
-    }
-
-    #[test]
-    fn what_is_let_go_is_dropped_on_another_thread() {
-        struct Heavy(Sender<thread::ThreadId>);
-        impl Drop for Heavy {
-            fn drop(&mut self) {
-                self.0.send(thread::current().id()).ok();
-            }
-        }
-        let (send, gone) = channel();
-        let_go(Heavy(send));
-        assert_ne!(gone.recv_timeout(Duration::from_secs(20)), Ok(thread::current().id()));
     }
 
     /// A lane that tells what it takes up; request 1 ends only by being stopped.

@@ -1,0 +1,61 @@
+//! What is done once at the user's word, each on a lane of its own: dialogs of the system, opening,
+//! reading a grey picture, writing, looking for angles.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use egui::Context;
+use strikeoff_core::findings::{AngleSet, Angles, angle_set};
+use strikeoff_core::job::{Job, Screens};
+use strikeoff_core::tune::GreyPicture;
+
+use super::Shop;
+use super::files::{
+    Ask, Chosen, NotOpened, Open, Opened, Write, Written, dialog_lane, grey_lane, open_lane, write_lane,
+};
+use crate::background::{Lane, Manner};
+
+/// Angles to look for.
+pub struct FindAngles {
+    /// In which way.
+    pub set: AngleSet,
+    /// For this job.
+    pub job: Box<Job>,
+    /// And its screens.
+    pub screens: Arc<Screens>,
+}
+
+/// The lanes of errands.
+pub struct Errands {
+    /// Dialogs of the system.
+    pub dialog: Lane<Ask, (Ask, Chosen)>,
+    /// Opens pictures and jobs.
+    pub open: Lane<Open, Result<(Opened, Option<PathBuf>), NotOpened>>,
+    /// Reads a grey picture for a screen.
+    pub grey: Lane<PathBuf, Result<GreyPicture, String>>,
+    /// Writes jobs, versions and films.
+    pub write: Lane<Write, Written>,
+    /// Looks for angles.
+    pub angles: Lane<FindAngles, (Angles, Arc<Screens>)>,
+}
+
+impl Errands {
+    /// Starts the lanes.
+    pub fn new(ctx: &Context, shop: &Arc<Shop>) -> Self {
+        Self {
+            dialog: dialog_lane(ctx),
+            open: open_lane(ctx, shop.clone()),
+            grey: grey_lane(ctx),
+            write: write_lane(ctx),
+            angles: Lane::new("look for angles", ctx, Manner::FinishFirst, |find: FindAngles, _| {
+                Some((angle_set(find.set, &find.job, &find.screens), find.screens))
+            }),
+        }
+    }
+
+    /// Whether none of them has something to do or an answer that was not taken. A dialog waits for the
+    /// user, not for work.
+    pub fn are_idle(&self) -> bool {
+        self.open.is_idle() && self.grey.is_idle() && self.write.is_idle() && self.angles.is_idle()
+    }
+}
