@@ -201,7 +201,8 @@ impl Workbench {
     /// Whether everything asked for is on the screen: for tests and the smoke run.
     pub fn is_settled(&self) -> bool {
         let there = || self.state.current_proxy().is_some() && self.state.derived.table.is_current();
-        self.commands.is_empty() && (self.state.doc().is_none() || self.state.problem().is_some() || there())
+        let settled = self.commands.is_empty() && self.state.errands.angles.is_idle();
+        settled && (self.state.doc().is_none() || self.state.problem().is_some() || there())
     }
 
     /// Whether everything asked for is on the screen at full size and nothing is under way: what is not

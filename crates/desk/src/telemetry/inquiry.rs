@@ -19,6 +19,8 @@ impl Workbench {
         let hidden = looking.hidden.iter().cloned().collect::<Vec<_>>();
         let stops = job.map(|job| format!("{:?}", job.press.stops));
         let edits = job.map(|job| job.edits.iter().map(|e| e.edit.in_words()).collect::<Vec<_>>().join("; "));
+        let angle = |name: &String| job.map(|job| job.film.of_screen(name).1.to_string()).unwrap_or_default();
+        let angles = state.screen_names().iter().map(angle).collect::<Vec<_>>().join(", ");
         let camera = looking.camera;
         BTreeMap::from([
             ("job", job.map(|job| job.info.title.clone()).unwrap_or_default()),
@@ -43,6 +45,7 @@ impl Workbench {
             ("panel", format!("{:?}", looking.side)),
             ("tour", format!("{:?}", looking.tour)),
             ("sheet", looking.sheet.map_or("none".to_owned(), |sheet| format!("{sheet:?}"))),
+            ("angles", angles),
             ("ink sets", format!("{}", state.derived.inks.latest().map_or(0, Vec::len))),
             ("versions", doc.into_iter().flat_map(|d| d.versions.iter()).map(|v| v.name.clone()).collect()),
             ("said", looking.note.as_ref().map(|note| note.text.clone()).unwrap_or_default()),
