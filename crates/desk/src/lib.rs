@@ -9,6 +9,7 @@
 mod background;
 mod commands;
 mod derived;
+mod inquiry;
 mod render;
 mod session;
 mod state;
@@ -19,7 +20,8 @@ mod views;
 mod workbench;
 
 pub use commands::Command;
+pub use render::View;
 pub use session::{Document, Keep, KeepShop, LEAST_POINTS, Preferences, Shop, ThemeChoice};
 pub use telemetry::Log;
-pub use view_state::{Sheet, Side, View};
+pub use view_state::{Sheet, Side};
 pub use workbench::{Opening, Workbench};

@@ -12,11 +12,11 @@ use strikeoff_core::job::Job;
 use strikeoff_core::prep::Prepared;
 
 use crate::background::Doing;
-use crate::derived::{Derive, Derived, Plans, Same, ScreensKey, Study, Value};
-use crate::render::{Look, Pyramid, shirt};
-use crate::session::{Document, Errands, Session};
+use crate::derived::{Derive, Derived, Plans, Study};
+use crate::render::{Look, Pyramid, View, shirt};
+use crate::session::{Document, Errands, Same, ScreensKey, Session, Value};
 use crate::telemetry::Times;
-use crate::view_state::{Scratch, View};
+use crate::view_state::Scratch;
 
 /// The state of the bench, besides how it is looked at.
 pub struct State {

@@ -11,8 +11,9 @@ use strikeoff_core::job::Job;
 use strikeoff_core::separate::Choice;
 use strikeoff_files::profile::ShopProfile;
 
+use crate::render::View;
 use crate::ui::format::ordinal;
-use crate::view_state::{Sheet, Side, View};
+use crate::view_state::{Sheet, Side};
 
 /// One thing to do.
 #[derive(Debug, Clone, PartialEq)]

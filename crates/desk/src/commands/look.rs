@@ -3,7 +3,7 @@
 use egui::{Rect, Vec2, vec2};
 
 use crate::Workbench;
-use crate::view_state::View;
+use crate::render::View;
 
 impl Workbench {
     pub(super) fn toggle_shown(&mut self, name: String) {

@@ -9,11 +9,11 @@ use strikeoff_core::job::{Job, Level, StageKeys};
 use strikeoff_core::separate::{Choice, InkRequest, SeparationSettings, Worth, screen_worth, separate, suggest};
 use strikeoff_core::tune::planned;
 
-use super::keys::{Same, Value};
 use super::slot::Outcome;
-use crate::Shop;
+use crate::render::View;
 use crate::render::{Look, PxRect, draw};
-use crate::view_state::View;
+use crate::session::Shop;
+use crate::session::{Same, Value};
 
 /// What ink sets follow from: the picture, the job, what is to be chosen for, the shelf.
 pub type InksKey = (Same<Level>, Value<StageKeys>, InkRequest, Same<Shop>);

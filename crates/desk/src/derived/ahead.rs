@@ -13,8 +13,8 @@ use strikeoff_core::job::{Job, Level};
 use strikeoff_core::units::{Degrees, Lpi};
 use strikeoff_core::usage::Mesh;
 
-use super::keys::{Same, Value};
 use super::slot::Outcome;
+use crate::session::{Same, Value};
 
 /// What an outlook follows from: the screens at full size and all of the job.
 pub type OutlookKey = (Same<Level>, Value<Job>);

@@ -8,12 +8,12 @@ use strikeoff_core::job::{Job, Level, Screens};
 use strikeoff_core::prep::Prepared;
 
 use super::evaluate::{full, proxy};
-use super::keys::{Same, Value};
 use super::page::read_page;
 use super::study::{study, study_key};
 use super::{Derived, PageKey, advice, ahead, methods, plans};
 use crate::render::Pyramid;
-use crate::session::{OnTable, Shop};
+use crate::session::{OnTable, ScreensKey, Shop};
+use crate::session::{Same, Value};
 use crate::view_state::{Scratch, Sheet, Side};
 
 /// The full size is evaluated once the job has been left alone for this long.
@@ -37,7 +37,7 @@ impl Derived {
             // The screens follow once the page is there.
             return self.page.want(PageKey::of(doc), || read_page(doc));
         }
-        let key: &super::ScreensKey = on.table.screens_key();
+        let key: &ScreensKey = on.table.screens_key();
         if !self.full.is_wanted(key) && !self.proxy.is_wanted(key) {
             // Its memory goes first.
             super::Derive::clear(&mut self.full);

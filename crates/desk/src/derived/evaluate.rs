@@ -4,64 +4,18 @@
 use std::sync::Arc;
 
 use egui::{ColorImage, Context, TextureHandle, TextureOptions};
-use strikeoff_core::job::{Art, Cache, Detail, Job, JobError, Level, Screen, Screens, StageKeys, evaluate_with};
+use strikeoff_core::Progress;
+use strikeoff_core::job::{Cache, Detail};
 use strikeoff_core::prep::Prepared;
-use strikeoff_core::tune::{TuneError, fitted};
-use strikeoff_core::{Cancelled, Progress};
 
-use super::keys::{Same, Value};
 use super::slot::{Outcome, Slot};
 use crate::render::Pyramid;
-use crate::session::{Document, OlderScreens};
+use crate::session::{Document, Evaluate, ScreensKey};
 
 /// Longest side of the proxy in pixels: sharp on the table at first sight, evaluated in a moment.
 pub const PROXY_PX: usize = 1400;
 /// Longest side of the proxy's coarsest level.
 const SMALL_PX: usize = 350;
-
-/// What the screens of a document follow from.
-#[derive(Debug, Clone, PartialEq)]
-pub struct ScreensKey {
-    art: Same<Art>,
-    /// The parts of the job that reach the screens.
-    pub inputs: Value<StageKeys>,
-    older: Option<OlderScreens>,
-}
-
-impl ScreensKey {
-    /// That of a document.
-    pub fn of(doc: &Document) -> Self {
-        Self { art: Same(doc.art.clone()), inputs: Value::new(StageKeys::of(&doc.job)), older: doc.older_screens() }
-    }
-}
-
-/// A job and its art.
-pub struct Evaluate {
-    job: Job,
-    art: Arc<Art>,
-    older: Option<OlderScreens>,
-}
-
-impl Evaluate {
-    /// That of a document.
-    pub fn new(doc: &Document) -> Self {
-        Self { job: doc.job.clone(), art: doc.art.clone(), older: doc.older_screens() }
-    }
-
-    /// The job's screens at full size, from nothing.
-    pub fn full(&self, progress: &Progress) -> Result<Arc<Screens>, JobError> {
-        self.level(&mut Cache::default(), Detail::Full, progress).map(|level| level.screens)
-    }
-
-    /// Art to screens. Screens of an older algorithm that belong to the job stand for it as they are.
-    fn level(&self, cache: &mut Cache, detail: Detail, progress: &Progress) -> Result<Level, JobError> {
-        let older = self.older.as_ref().and_then(|older| older.of(&self.job));
-        let Some(kept) = older else { return evaluate_with(cache, &self.job, &self.art, detail, progress) };
-        let prepared = cache.prepared(&self.job, &self.art, detail, progress)?;
-        let screens = at_size(&kept.screens, &prepared, progress).map_err(TuneError::from)?;
-        Ok(Level { prepared, screens: Arc::new(screens) })
-    }
-}
 
 /// Pictures of one state of the job.
 pub struct Evaluated {
@@ -135,12 +89,4 @@ fn thumbnail(prepared: &Arc<Prepared>, ctx: &Context, warm: &mut Warm) -> Textur
     let texture = ctx.load_texture("artwork", image, TextureOptions::LINEAR);
     warm.thumbnail = Some((prepared.clone(), texture.clone()));
     texture
-}
-
-/// Stored screens at the size of the prepared art: themselves at full size, reduced for a proxy.
-fn at_size(screens: &Screens, prepared: &Prepared, progress: &Progress) -> Result<Screens, Cancelled> {
-    let (width, height) = (prepared.picture.width(), prepared.picture.height());
-    let sized = |s: &Screen| Ok(Screen { coverage: fitted(&s.coverage, width, height, progress)?, ..s.clone() });
-    let list = screens.list.iter().map(sized).collect::<Result<Vec<_>, Cancelled>>()?;
-    Ok(Screens { width, height, ppi: prepared.ppi, list })
 }

@@ -9,8 +9,8 @@ use strikeoff_core::prep::Prepared;
 use strikeoff_core::separate::{Method, MethodAdvice, SpotColor, advise_method, spot_colors};
 use strikeoff_core::tune::planned;
 
-use super::keys::{Same, Value};
 use super::slot::Outcome;
+use crate::session::{Same, Value};
 
 /// The prepared art and what the job makes of it.
 pub type MethodKey = (Same<Prepared>, Value<StageKeys>);

@@ -6,9 +6,9 @@ use strikeoff_core::Progress;
 use strikeoff_core::job::Art;
 use strikeoff_files::art::{FileFacts, ReadOptions, receive_bytes};
 
-use super::keys::Same;
 use super::slot::Outcome;
 use crate::session::Document;
+use crate::session::Same;
 
 /// Which page of which file.
 #[derive(Debug, Clone, PartialEq)]

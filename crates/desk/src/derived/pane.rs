@@ -9,11 +9,10 @@ use std::time::Duration;
 use egui::{Color32, ColorImage, Context, Painter, Rect, TextureHandle, TextureOptions, pos2};
 use strikeoff_core::job::Level;
 
-use super::keys::{Same, Value};
 use super::slot::{Derive, Slot};
 use crate::background::{Doing, Manner, drop_in_background};
-use crate::render::{Dots, Look, PxRect, Pyramid, draw};
-use crate::view_state::View;
+use crate::render::{Dots, Look, PxRect, Pyramid, Spot, View, draw};
+use crate::session::{Same, Value};
 
 /// All of a texture.
 const UV: Rect = Rect { min: pos2(0.0, 0.0), max: pos2(1.0, 1.0) };
@@ -21,15 +20,6 @@ const UV: Rect = Rect { min: pos2(0.0, 0.0), max: pos2(1.0, 1.0) };
 const TILE: usize = 512;
 /// Most tiles kept on the graphics card for one pane: 64 MB.
 const KEPT: usize = 64;
-
-/// A place in the pyramid.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub struct Spot {
-    /// Level of the pyramid, or device pixels to a pixel for dots.
-    level: usize,
-    x: usize,
-    y: usize,
-}
 
 /// What tiles of one size are cut from: a level of the pyramid, or device pixels of the film, so
 /// many of them in one pixel of a tile.

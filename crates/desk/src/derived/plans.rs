@@ -12,8 +12,8 @@ use strikeoff_core::units::{Degrees, Lpi, Ppi};
 use strikeoff_core::usage::Mesh;
 use strikeoff_files::film::{FilmOptions, FilmPlan, plan_films};
 
-use super::keys::{Same, Value};
 use super::slot::Outcome;
+use crate::session::{Same, Value};
 
 /// What a plan of films follows from.
 pub type FilmsKey = (Same<Screens>, Value<Job>, FilmOptions);

@@ -14,9 +14,9 @@ use strikeoff_core::raster::Picture;
 use strikeoff_core::units::{Lpi, MM_PER_INCH};
 use strikeoff_files::art::{FileFacts, ReadOptions, receive_bytes};
 
-use super::keys::Same;
 use super::slot::{Outcome, Slot};
 use crate::session::Document;
+use crate::session::Same;
 
 /// Longest side of the art as received, in pixels: twice the proxy, for looking closer.
 const BEFORE_PX: usize = 2800;

@@ -100,8 +100,8 @@ mod tests {
     use std::sync::Arc;
 
     use super::*;
+    use crate::render::View;
     use crate::render::draw;
-    use crate::view_state::View;
     use strikeoff_core::color::Rgb8;
     use strikeoff_core::ink::{Garment, Ink, InkRole};
     use strikeoff_core::job::{Screen, Screens};

@@ -14,7 +14,7 @@ use strikeoff_core::press::{Composite, PressSettings, Stack};
 use strikeoff_core::raster::Rgba16;
 
 use super::miss::{BUILD_UP_STEPS, MISS_STEPS, ramp_color};
-use crate::view_state::View;
+use crate::render::View;
 
 /// Everything a picture on the table hangs on, besides the level.
 #[derive(Debug, Clone, PartialEq)]

@@ -10,9 +10,8 @@ use strikeoff_core::job::{Job, Screens};
 use strikeoff_core::tune::GreyPicture;
 
 use super::Shop;
-use super::files::{
-    Ask, Chosen, NotOpened, Open, Opened, Write, Written, dialog_lane, grey_lane, open_lane, write_lane,
-};
+use super::opening::{Ask, Chosen, NotOpened, Open, Opened, dialog_lane, grey_lane, open_lane};
+use super::writing::{Write, Written, write_lane};
 use crate::background::{Lane, Manner};
 
 /// Angles to look for.

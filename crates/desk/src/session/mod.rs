@@ -3,21 +3,27 @@
 
 mod document;
 mod errands;
-mod files;
 mod keeping;
+mod keys;
 mod machine;
 mod on_table;
+mod opening;
 mod preferences;
+mod screens;
 mod shop;
+mod writing;
 
 pub use document::{Document, OlderScreens};
 pub use errands::{Errands, FindAngles};
-pub use files::{Ask, Chosen, NotOpened, Open, Opened, Write, Written};
 pub use keeping::{Ask as KeeperAsk, Keeper, Seat, Told};
+pub use keys::{Same, Value};
 pub use machine::Machine;
 pub use on_table::{OnTable, Revision};
+pub use opening::{Ask, Chosen, NotOpened, Open, Opened};
 pub use preferences::{Keep, KeepShop, LEAST_POINTS, NOMINAL_POINTS_PER_MM, Preferences, ThemeChoice};
+pub use screens::{Evaluate, ScreensKey};
 pub use shop::Shop;
+pub use writing::{Write, Written};
 
 use std::path::PathBuf;
 use std::sync::Arc;

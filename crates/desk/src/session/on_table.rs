@@ -11,7 +11,7 @@ use strikeoff_files::job::{NamedVersion, Recoverable};
 
 use super::Document;
 use super::keeping::Seat;
-use crate::derived::{Same, ScreensKey, Value};
+use super::{Same, ScreensKey, Value};
 
 /// A state of what a job file keeps.
 #[derive(Debug, Clone, PartialEq)]

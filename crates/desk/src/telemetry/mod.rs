@@ -1,6 +1,5 @@
-//! What the window tells of itself: a log, how long frames take, and answers for tests.
+//! What the window tells of itself: a log, and how long frames take.
 
-mod inquiry;
 mod log;
 mod times;
 

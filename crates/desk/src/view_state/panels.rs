@@ -3,7 +3,7 @@
 use egui::Rect;
 use strikeoff_core::tune::Place;
 
-use crate::derived::Spot;
+use crate::render::Spot;
 
 /// How the artwork is looked at.
 #[derive(Debug, Clone, Default)]

@@ -10,11 +10,12 @@ use strikeoff_core::units::{Mm, Ppi};
 use crate::Command;
 use crate::commands as tuning;
 use crate::commands::Commands;
+use crate::render::View;
 use crate::state::State;
 use crate::ui::theme::palette;
 use crate::ui::widgets::quiet;
 use crate::view_state::Scratch;
-use crate::view_state::{Sheet, Side, Typed, View};
+use crate::view_state::{Sheet, Side, Typed};
 
 /// Lines shown at once.
 const SHOWN: usize = 60;
@@ -140,7 +141,8 @@ fn with_value(typed: &str, state: &State) -> Option<(String, Command)> {
     None
 }
 
-fn everything(state: &State, scratch: &Scratch) -> Vec<(String, Command)> {
+/// Everything that can be done now, by its words.
+pub fn everything(state: &State, scratch: &Scratch) -> Vec<(String, Command)> {
     let mut all: Vec<(String, Command)> = Vec::new();
     let mut add = |command: Command| all.push((command.label(), command));
     for command in Command::with_keys() {
@@ -202,11 +204,4 @@ fn everything(state: &State, scratch: &Scratch) -> Vec<(String, Command)> {
         all.push((format!("Throw the recovered job {title} away"), Command::DiscardRecovered(at)));
     }
     all
-}
-
-impl crate::Workbench {
-    /// Everything that can be done now by its words.
-    pub fn commands_by_name(&self) -> Vec<(String, Command)> {
-        everything(&self.state, &self.scratch)
-    }
 }

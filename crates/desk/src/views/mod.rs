@@ -27,6 +27,7 @@ mod table;
 mod tour;
 mod versions;
 
+pub use find::everything;
 pub use keys::keys;
 
 use egui::{CentralPanel, Frame, Margin, Panel, Ui, UiBuilder};

@@ -8,13 +8,14 @@ use egui::{
 
 use crate::Command;
 use crate::commands::Commands;
+use crate::render::View;
 use crate::render::shirt;
 use crate::render::{BUILD_UP_STEPS, MISS_STEPS, Step};
 use crate::state::State;
 use crate::ui::theme::{Palette, palette};
 use crate::ui::widgets::{color32, focus_ring};
 use crate::view_state::Scratch;
-use crate::view_state::{View, Zoom};
+use crate::view_state::Zoom;
 
 /// Draws the table.
 pub fn table_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {

@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use strikeoff_core::job::{Job, Level};
 use strikeoff_core::prep::{PrepSettings, PrintFacts};
 
-use crate::Workbench;
-use crate::view_state::View;
+use crate::render::View;
+use crate::{Command, Workbench, views};
 
 /// What tests and the smoke run ask the bench about.
 impl Workbench {
@@ -50,6 +50,11 @@ impl Workbench {
             ("versions", doc.into_iter().flat_map(|d| d.versions.iter()).map(|v| v.name.clone()).collect()),
             ("said", looking.note.as_ref().map(|note| note.text.clone()).unwrap_or_default()),
         ])
+    }
+
+    /// Everything that can be done now by its words.
+    pub fn commands_by_name(&self) -> Vec<(String, Command)> {
+        views::everything(&self.state, &self.scratch)
     }
 
     /// Names and mean coverage of the screens, in print order.
