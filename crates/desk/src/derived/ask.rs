@@ -38,6 +38,11 @@ impl Derived {
             return self.page.want(PageKey::of(doc), || read_page(doc));
         }
         let key: &ScreensKey = on.table.screens_key();
+        if self.outlook_key(on.table).is_none() {
+            // What is checked is about a job that has moved on.
+            self.outlook.drop_wanted();
+            self.plans.drop_wanted();
+        }
         if !self.full.is_wanted(key) && !self.proxy.is_wanted(key) {
             // Its memory goes first.
             super::Derive::clear(&mut self.full);
@@ -88,13 +93,10 @@ impl Derived {
         }
     }
 
-    /// What will happen on press. A check of a job that has moved on is stopped.
+    /// What will happen on press.
     fn ask_ahead(&mut self, on: &Asked<'_>) {
         let scratch = on.scratch;
-        let Some(key) = self.outlook_key(on.table) else {
-            self.outlook.drop_wanted();
-            return self.plans.drop_wanted();
-        };
+        let Some(key) = self.outlook_key(on.table) else { return };
         self.outlook.want(key.clone(), || ahead::look_ahead(&key));
         let ctx = self.ctx.clone();
         let look = self.outlook.current(&key).cloned();

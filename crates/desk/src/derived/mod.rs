@@ -57,10 +57,13 @@ macro_rules! slots {
     };
 }
 
-/// A slot with a lane of this name.
+/// A slot with a lane of this name, which the user may stop or not.
 macro_rules! slot {
     ($name:literal, $manner:expr) => {
         |ctx: &Context| Slot::new($name, ctx, $manner)
+    };
+    ($name:literal, $manner:expr, stoppable) => {
+        |ctx: &Context| Slot::new($name, ctx, $manner).stoppable()
     };
 }
 
@@ -70,9 +73,9 @@ slots! {
         /// The page of the artwork's file that the job uses.
         page: Slot<PageKey, page::Page> = slot!("read the page", FinishFirst),
         /// Art and screens at proxy size.
-        proxy: evaluate::Evaluation = slot!("evaluate", FinishFirst),
+        proxy: evaluate::Evaluation = slot!("evaluate", FinishFirst, stoppable),
         /// The same at full size.
-        full: evaluate::Evaluation = slot!("evaluate full size", StopAtOnce),
+        full: evaluate::Evaluation = slot!("evaluate full size", StopAtOnce, stoppable),
         /// The picture on the table.
         table: Pane = |ctx: &Context| Pane::new(ctx, "table"),
         /// The picture right of the divider.
@@ -82,13 +85,13 @@ slots! {
         /// Which method suits, and what prints each flat colour.
         methods: Slot<methods::MethodKey, MethodStudy> = slot!("look at methods", FinishFirst),
         /// Ink sets from the shelf.
-        inks: Slot<advice::InksKey, Vec<Offer>> = slot!("suggest inks", StopAtOnce),
+        inks: Slot<advice::InksKey, Vec<Offer>> = slot!("suggest inks", StopAtOnce, stoppable),
         /// What each screen is worth.
-        worth: Slot<advice::WorthKey, Worth> = slot!("weigh screens", StopAtOnce),
+        worth: Slot<advice::WorthKey, Worth> = slot!("weigh screens", StopAtOnce, stoppable),
         /// Findings and facts of the press.
-        outlook: Slot<ahead::OutlookKey, Arc<Outlook>> = slot!("check", StopAtOnce),
+        outlook: Slot<ahead::OutlookKey, Arc<Outlook>> = slot!("check", StopAtOnce, stoppable),
         /// Other orders and garments.
-        plans: Slot<ahead::PlansKey, Plans> = slot!("plan", StopAtOnce),
+        plans: Slot<ahead::PlansKey, Plans> = slot!("plan", StopAtOnce, stoppable),
         /// The map of the finding that is shown.
         place: Slot<ahead::FindingKey, Option<TextureHandle>> = slot!("place of a finding", FinishFirst),
         /// A tint of the chosen screen through its mesh.
@@ -115,7 +118,7 @@ impl Derived {
         self.all().all(Derive::is_idle)
     }
 
-    /// Stops what runs. The pictures there stay.
+    /// Stops the long work that runs. The pictures there stay.
     pub fn cancel(&mut self) {
         self.all_mut().for_each(Derive::cancel);
     }

@@ -44,6 +44,7 @@ pub struct Slot<K, A, W = ()> {
     failed: Option<(K, String)>,
     /// Replies of an earlier term belong to a document that is gone.
     term: Arc<()>,
+    stoppable: bool,
     requests: u64,
 }
 
@@ -65,7 +66,13 @@ where
             });
             outcome.map(|result| Reply { key, term, result })
         });
-        Self { lane, wanted: None, held: None, failed: None, term: Arc::new(()), requests: 0 }
+        Self { lane, wanted: None, held: None, failed: None, term: Arc::new(()), stoppable: false, requests: 0 }
+    }
+
+    /// Lets the user stop its work.
+    pub fn stoppable(mut self) -> Self {
+        self.stoppable = true;
+        self
     }
 
     /// Has the answer for `key` worked out, unless it is here, under way, or was stopped or failed and
@@ -149,7 +156,8 @@ pub trait Derive {
     fn poll(&mut self) -> bool;
     /// Whether nothing waits, runs or is ready and not taken in.
     fn is_idle(&self) -> bool;
-    /// Stops the work. What was wanted counts as refused until something else is wanted.
+    /// Stops the work, if it is of a kind that the user may stop. What was wanted then counts as refused
+    /// until something else is wanted.
     fn cancel(&mut self);
     /// Forgets everything: another document comes.
     fn clear(&mut self);
@@ -194,7 +202,9 @@ where
     }
 
     fn cancel(&mut self) {
-        self.lane.cancel();
+        if self.stoppable {
+            self.lane.cancel();
+        }
     }
 
     fn clear(&mut self) {
@@ -287,7 +297,8 @@ mod tests {
 
     #[test]
     fn what_was_stopped_is_not_begun_again_by_itself() {
-        let (mut slot, _open, gate) = slot(Manner::FinishFirst);
+        let (slot, _open, gate) = slot(Manner::FinishFirst);
+        let mut slot = slot.stoppable();
         let (started, begun) = channel();
         slot.want(1, || {
             move |_: &mut (), progress: &Progress| {
