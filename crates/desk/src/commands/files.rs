@@ -94,9 +94,12 @@ impl Workbench {
                 }
             }
             Some(Err(NotOpened { why, recovered })) => {
-                self.state.session.found.extend(recovered.map(|job| *job));
                 self.tell(why);
-                if self.state.doc().is_none() {
+                if let Some(job) = recovered {
+                    // It stays on offer.
+                    self.state.session.found.push(*job);
+                    self.scratch.sheet = Some(Sheet::Recovered);
+                } else if self.state.doc().is_none() {
                     self.scratch.sheet = Some(Sheet::Start);
                 }
             }
@@ -237,7 +240,6 @@ impl Workbench {
             Opened::Recovered { doc, seat, note, job } => {
                 self.put(*doc);
                 self.in_no_file();
-                self.scratch.sheet = None;
                 if let Some(table) = &mut self.state.session.table {
                     table.seat = seat;
                     table.recovered = Some(job);
@@ -274,6 +276,7 @@ impl Workbench {
             return;
         }
         let (job, locks) = (Box::new(session.found.remove(at)), session.locks());
+        self.scratch.sheet = None;
         self.state.errands.open.request(Open::Recovered { job, locks });
     }
 

@@ -52,9 +52,14 @@ impl Errands {
         }
     }
 
-    /// Whether none of them has something to do or an answer that was not taken. A dialog waits for the
-    /// user, not for work.
+    /// Whether nothing that changes the job is under way or was not taken in. A dialog waits for the user,
+    /// not for work.
+    pub fn are_read(&self) -> bool {
+        self.open.is_idle() && self.grey.is_idle() && self.angles.is_idle()
+    }
+
+    /// Whether nothing is being written either.
     pub fn are_idle(&self) -> bool {
-        self.open.is_idle() && self.grey.is_idle() && self.write.is_idle() && self.angles.is_idle()
+        self.are_read() && self.write.is_idle()
     }
 }
