@@ -201,7 +201,8 @@ impl Workbench {
     /// Whether everything asked for is on the screen: for tests and the smoke run.
     pub fn is_settled(&self) -> bool {
         let there = || self.state.current_proxy().is_some() && self.state.derived.table.is_current();
-        let settled = self.commands.is_empty() && self.state.errands.are_read();
+        let (errands, derived) = (&self.state.errands, &self.state.derived);
+        let settled = self.commands.is_empty() && errands.are_read() && derived.figures_are_idle();
         settled && (self.state.doc().is_none() || self.state.problem().is_some() || there())
     }
 

@@ -118,6 +118,12 @@ impl Derived {
         self.all().all(Derive::is_idle)
     }
 
+    /// Whether the figures beside controls and the small pictures in panels are there: they take a moment.
+    pub fn figures_are_idle(&self) -> bool {
+        let small: [&dyn Derive; 5] = [&self.films, &self.risk, &self.differences, &self.close_up, &self.place];
+        small.into_iter().all(Derive::is_idle)
+    }
+
     /// Stops the long work that runs. The pictures there stay.
     pub fn cancel(&mut self) {
         self.all_mut().for_each(Derive::cancel);
