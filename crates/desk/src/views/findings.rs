@@ -17,7 +17,7 @@ use crate::ui::widgets::{quiet, strong, text_button};
 use crate::view_state::Scratch;
 
 /// How many findings there are; opens and shuts the drawer.
-pub fn chip_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
+pub fn chip_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
     if state.doc().is_none() {
         return;
@@ -66,7 +66,7 @@ pub fn drawer_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &m
     );
 }
 
-fn list_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
+fn list_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
     let Some(look) = state.outlook() else {
         ui.horizontal(|ui| {

@@ -106,7 +106,7 @@ fn days_ui(ui: &mut Ui, scratch: &mut Scratch, commands: &mut Commands) {
     }
 }
 
-fn moire_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands, facts: &PressFacts) {
+fn moire_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Commands, facts: &PressFacts) {
     let p = palette(ui.ctx());
     let Some(job) = state.doc().map(|d| d.job.clone()) else { return };
     let chosen = scratch.selected.clone().unwrap_or_default();

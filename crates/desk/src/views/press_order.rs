@@ -38,7 +38,7 @@ enum Landing {
 }
 
 /// Draws the row.
-pub fn press_order_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
+pub fn press_order_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
     ui.horizontal(|ui| {
         ui.label(strong("Press order", p));
@@ -99,7 +99,7 @@ fn drag_id() -> Id {
 fn card_ui(
     ui: &mut Ui,
     state: &State,
-    scratch: &mut Scratch,
+    scratch: &Scratch,
     commands: &mut Commands,
     card: &Card,
     at: usize,
@@ -122,7 +122,7 @@ fn card_ui(
     ui.painter().rect(rect, CornerRadius::same(CORNER + 2), fill, Stroke::new(width, edge), StrokeKind::Inside);
     focus_ring(ui.painter(), rect, &response, p);
     paint_card(ui, rect, card, at, shown, p);
-    buttons_ui(ui, state, scratch, commands, rect, card, shown, p);
+    buttons_ui(ui, state, scratch, commands, rect, card, shown);
     if ui.ctx().dragged_id() == Some(id) {
         ui.data_mut(|d| d.insert_temp(drag_id(), card.name.clone()));
         ui.ctx().set_cursor_icon(CursorIcon::Grabbing);
@@ -175,13 +175,13 @@ fn paint_card(ui: &Ui, rect: Rect, card: &Card, at: usize, shown: bool, p: &Pale
 fn buttons_ui(
     ui: &Ui,
     state: &State,
-    scratch: &mut Scratch,
+    scratch: &Scratch,
     commands: &mut Commands,
     rect: Rect,
     card: &Card,
     shown: bool,
-    p: &Palette,
 ) {
+    let p = palette(ui.ctx());
     let row = rect.bottom() - 26.0;
     let only = scratch.hidden.len() + 1 == state.screen_names().len() && shown;
     let word = if shown { "shown" } else { "hidden" };

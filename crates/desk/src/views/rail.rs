@@ -14,7 +14,7 @@ use crate::view_state::Sheet;
 use crate::views::change;
 
 /// Draws the rail.
-pub fn rail_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
+pub fn rail_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
     ui.horizontal_centered(|ui| {
         let Some(doc) = state.doc() else {
@@ -76,7 +76,7 @@ pub fn hint(ui: &Ui, command: &Command) -> String {
     }
 }
 
-fn garments_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
+fn garments_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
     let Some(doc) = state.doc() else { return };
     ui.spacing_mut().item_spacing.x = 2.0;

@@ -33,7 +33,7 @@ pub fn status_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &m
     });
 }
 
-fn right_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
+fn right_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
     if let Some(doing) = state.doing() {
         if text_button(ui, "stop", "Stop the work that runs", false).clicked() {

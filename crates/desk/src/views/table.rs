@@ -157,7 +157,7 @@ const ZOOM_WIDTH: f32 = 300.0;
 const NARROW: f32 = 800.0;
 
 /// The bar of views with the zoom at its right, or below the shirt where the table is narrow.
-fn bar_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands, canvas: Rect) {
+fn bar_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Commands, canvas: Rect) {
     let p = palette(ui.ctx());
     let height = 30.0;
     let font = FontId::proportional(13.0);
@@ -220,7 +220,7 @@ fn compare_ui(ui: &mut Ui, scratch: &Scratch, commands: &mut Commands) {
     });
 }
 
-fn zoom_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
+fn zoom_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
     let percent =
         scratch.camera.points_per_mm / state.session.machine.preferences().true_points_per_mm(ui.ctx()) * 100.0;

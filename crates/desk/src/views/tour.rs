@@ -44,7 +44,7 @@ const HINTS: [(Align2, [f32; 2], &str, &str); 5] = [
 ];
 
 /// Draws the hint that is due.
-pub fn tour_ui(ctx: &Context, scratch: &mut Scratch, commands: &mut Commands) {
+pub fn tour_ui(ctx: &Context, scratch: &Scratch, commands: &mut Commands) {
     let Some(at) = scratch.tour else { return };
     let Some((align, offset, title, text)) = HINTS.get(at) else { return };
     let p = palette(ctx);
