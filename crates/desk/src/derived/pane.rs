@@ -59,6 +59,9 @@ type BaseKey = (Same<Level>, Value<Look>);
 /// What tiles follow from.
 type TilesKey = (Same<Pyramid>, Value<Look>);
 
+/// Tiles that are ready to draw.
+type Tiles = Vec<(Spot, TextureHandle)>;
+
 /// The picture that is always there.
 struct Base {
     texture: TextureHandle,
@@ -71,7 +74,7 @@ pub struct Pane {
     ctx: Context,
     base: Slot<BaseKey, Base>,
     look: Option<Value<Look>>,
-    fresh: Slot<(TilesKey, Vec<Spot>), Vec<(Spot, TextureHandle)>, Option<Dots>>,
+    fresh: Slot<(TilesKey, Vec<Spot>), Tiles, Option<Dots>>,
     tiles: HashMap<Spot, TextureHandle>,
     /// Oldest first.
     order: VecDeque<Spot>,
