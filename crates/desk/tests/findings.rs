@@ -144,7 +144,7 @@ fn newer_work_takes_the_place_of_a_check() {
         let mut job = document().job;
         job.run.heads = heads;
         job.press.stops.insert("Ink black".into(), Stop::Flash);
-        state.send(Command::Change { job: Box::new(job), what: "heads".into(), gesture: None });
+        state.send(Command::Change { job: Box::new(job), what: "heads".into(), drag: false });
         harness.step();
         assert!(!bench(&harness).findings_ready(), "an old check is not taken for the new one's");
     }

@@ -122,7 +122,7 @@ fn an_edit_of_a_dropped_screen_is_named_and_fixed() {
     let by_mm = Mm::new(0.2).unwrap();
     job.edits =
         vec![EditEntry::on(Edit::drop("Brick red")), EditEntry::on(Edit::Spread { screen: "Brick red".into(), by_mm })];
-    send(&mut harness, Command::Change { job: Box::new(job), what: "conflict".into(), gesture: None });
+    send(&mut harness, Command::Change { job: Box::new(job), what: "conflict".into(), drag: false });
     assert!(bench(&harness).problem().unwrap().contains("Brick red"));
     press(&mut harness, "1 edit cannot be applied: show");
     harness.get_by_label("Cannot be applied: \"Brick red\" was dropped by edit 1.");

@@ -1,13 +1,16 @@
 //! The chain from art to screens.
 
+use std::sync::Arc;
+
 use super::Job;
+use super::cache::{Level, evaluate_once};
 use crate::Progress;
 use crate::bounds::OutOfBounds;
-use crate::prep::{PrepError, Prepared, prepare};
+use crate::prep::{PrepError, Prepared};
 use crate::raster::{Art, Detail};
 use crate::screens::Screens;
-use crate::separate::{SeparateError, separate};
-use crate::tune::{TuneError, apply_edits, planned};
+use crate::separate::SeparateError;
+use crate::tune::TuneError;
 
 /// Version of the computation from art to screens. It goes up whenever the same job and art would
 /// give other screens, so that a job file can say so and keep the screens that were printed.
@@ -42,12 +45,10 @@ pub enum JobError {
     Memory(String),
 }
 
-/// Runs the chain from art to screens: the one way for window and verbs.
+/// Runs the chain from art to screens: the one way for window and verbs. [`super::evaluate_with`] is the
+/// same with a cache.
 pub fn evaluate(job: &Job, art: &Art, detail: Detail, progress: &Progress) -> Result<Evaluated, JobError> {
-    job.check()?;
-    let prepared = prepare(art, &job.working_prep(), detail, progress)?;
-    let ground = job.ground();
-    let mut screens = separate(&prepared, &ground, &planned(&job.separation, &job.edits)?, progress)?;
-    apply_edits(&mut screens, &prepared, &job.edits, &ground, progress)?;
-    Ok(Evaluated { prepared, screens })
+    let Level { prepared, screens } = evaluate_once(job, art, detail, progress)?;
+    // Nobody else holds them.
+    Ok(Evaluated { prepared: Arc::unwrap_or_clone(prepared), screens: Arc::unwrap_or_clone(screens) })
 }

@@ -1,5 +1,7 @@
 //! Applies the edits of a job to its screens.
 
+use std::ops::Range;
+
 use super::add::added;
 use super::background::{background, background_within};
 use super::grey::fitted;
@@ -131,7 +133,20 @@ pub fn apply_edits(
     ground: &Ground<'_>,
     progress: &Progress,
 ) -> Result<(), TuneError> {
-    for (at, entry) in edits.iter().enumerate().filter(|(_, e)| e.on) {
+    apply_edits_in(screens, prepared, edits, 0..edits.len(), ground, progress)
+}
+
+/// Applies a part of the list to screens that the edits before it were applied to.
+pub(crate) fn apply_edits_in(
+    screens: &mut Screens,
+    prepared: &Prepared,
+    edits: &[EditEntry],
+    part: Range<usize>,
+    ground: &Ground<'_>,
+    progress: &Progress,
+) -> Result<(), TuneError> {
+    let first = part.start;
+    for (at, entry) in edits[part].iter().enumerate().map(|(i, e)| (first + i, e)).filter(|(_, e)| e.on) {
         progress.step("edit", at as f32 / edits.len() as f32)?;
         One { screens: &mut *screens, prepared, ground, number: at + 1, progress }.apply(&entry.edit)?;
     }

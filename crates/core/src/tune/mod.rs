@@ -18,6 +18,7 @@ mod tone;
 mod words;
 
 pub use add::Place;
+pub(crate) use apply::apply_edits_in;
 pub use apply::{TuneError, apply_edits, planned};
 pub use background::background;
 pub use conflict::{Conflict, ConflictFix, conflicts, fix_conflict};
