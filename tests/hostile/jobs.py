@@ -47,18 +47,18 @@ def files(good_path):
 
         return change
 
-    yield "screens-64.strikeoff", with_job(screens(64, 20000, 6000), {"one.png": grey16(20000, 6000)})
-    yield "screens-4000.strikeoff", with_job(screens(4000, 4000, 4000), {"one.png": grey16(4000, 4000)})
-    yield "screen-claims.strikeoff", with_job(screens(6, 10900, 10900), {"one.png": grey16(10900, 10900, claims=True)})
-    yield "screen-huge.strikeoff", with_job(screens(6, 2**40, 2**40))
+    yield "screens-64.strikeoff", lambda: with_job(screens(64, 20000, 6000), {"one.png": grey16(20000, 6000)})
+    yield "screens-4000.strikeoff", lambda: with_job(screens(4000, 4000, 4000), {"one.png": grey16(4000, 4000)})
+    yield "screen-claims.strikeoff", lambda: with_job(screens(6, 10900, 10900), {"one.png": grey16(10900, 10900, claims=True)})
+    yield "screen-huge.strikeoff", lambda: with_job(screens(6, 2**40, 2**40))
 
     def planned(made, count, name):
         one = made["job"]["separation"]["screens"][0]
         made["job"]["separation"]["screens"] = [{**one, "name": f"{name}{i}"} for i in range(count)]
 
-    yield "planned-5000.strikeoff", with_job(lambda made: planned(made, 5000, "s"))
-    yield "long-name.strikeoff", with_job(lambda made: planned(made, 2, "heron" * 40_000))
-    yield "codes-in-name.strikeoff", with_job(lambda made: made["job"]["info"].update(title="\x1b[2J\0\x07" * 2000))
+    yield "planned-5000.strikeoff", lambda: with_job(lambda made: planned(made, 5000, "s"))
+    yield "long-name.strikeoff", lambda: with_job(lambda made: planned(made, 2, "heron" * 40_000))
+    yield "codes-in-name.strikeoff", lambda: with_job(lambda made: made["job"]["info"].update(title="\x1b[2J\0\x07" * 2000))
 
     def put(path, value):
         def change(made):
@@ -69,21 +69,21 @@ def files(good_path):
 
         return change
 
-    yield "ppi-million.strikeoff", with_job(put(["prep", "ppi"], 1e6))
-    yield "wide-kilometre.strikeoff", with_job(put(["prep", "max_width_mm"], 1e6))
-    yield "radius-huge.strikeoff", with_job(put(["prep", "sharpen_radius_mm"], 1e5))
-    yield "ruling-huge.strikeoff", with_job(put(["film", "ruling"], 1e9))
-    yield "art-bomb.strikeoff", with_job(lambda made: None, {job["art"]["file"]: bytes(1 << 30)})
-    yield "thumbnail-bomb.strikeoff", with_job(lambda made: made.update(thumbnail="thumbnail.png"), {"thumbnail.png": png(64, 64, zeros(1 << 30))})
-    yield "settings-bomb.strikeoff", packed({**parts, "job.json": b" " * (1 << 30)})
-    yield "settings-deep.strikeoff", packed({**parts, "job.json": b'{"job":' + b"[" * 3_000_000})
-    yield "edits-deep.strikeoff", packed({**parts, "job.json": parts["job.json"].replace(b'"edits"', b'"edits":' + b"[" * 100_000 + b"]" * 100_000 + b',"x"', 1)})
-    yield "members-60000.strikeoff", packed({**parts, **{f"pictures/{i}.png": b"1" for i in range(60_000)}}, zipfile.ZIP_STORED)
-    yield "leads-out.strikeoff", with_job(lambda made: made["art"].update(file="../../../../etc/passwd"), {"../../../../etc/passwd": b"1"})
+    yield "ppi-million.strikeoff", lambda: with_job(put(["prep", "ppi"], 1e6))
+    yield "wide-kilometre.strikeoff", lambda: with_job(put(["prep", "max_width_mm"], 1e6))
+    yield "radius-huge.strikeoff", lambda: with_job(put(["prep", "sharpen_radius_mm"], 1e5))
+    yield "ruling-huge.strikeoff", lambda: with_job(put(["film", "ruling"], 1e9))
+    yield "art-bomb.strikeoff", lambda: with_job(lambda made: None, {job["art"]["file"]: bytes(1 << 30)})
+    yield "thumbnail-bomb.strikeoff", lambda: with_job(lambda made: made.update(thumbnail="thumbnail.png"), {"thumbnail.png": png(64, 64, zeros(1 << 30))})
+    yield "settings-bomb.strikeoff", lambda: packed({**parts, "job.json": b" " * (1 << 30)})
+    yield "settings-deep.strikeoff", lambda: packed({**parts, "job.json": b'{"job":' + b"[" * 3_000_000})
+    yield "edits-deep.strikeoff", lambda: packed({**parts, "job.json": parts["job.json"].replace(b'"edits"', b'"edits":' + b"[" * 100_000 + b"]" * 100_000 + b',"x"', 1)})
+    yield "members-60000.strikeoff", lambda: packed({**parts, **{f"pictures/{i}.png": b"1" for i in range(60_000)}}, zipfile.ZIP_STORED)
+    yield "leads-out.strikeoff", lambda: with_job(lambda made: made["art"].update(file="../../../../etc/passwd"), {"../../../../etc/passwd": b"1"})
     version = {"name": "June", "note": "", "date": "", "job": job["job"]}
-    yield "versions-3000.strikeoff", with_job(lambda made: made.update(versions=[version] * 3000))
-    yield "not-a-job.strikeoff", packed({"readme.txt": b"1"})
-    yield "empty.strikeoff", b""
+    yield "versions-3000.strikeoff", lambda: with_job(lambda made: made.update(versions=[version] * 3000))
+    yield "not-a-job.strikeoff", lambda: packed({"readme.txt": b"1"})
+    yield "empty.strikeoff", lambda: b""
     good = packed(parts, zipfile.ZIP_STORED)
     yield from cut("fair.strikeoff", good, [0.05, 0.5, 0.95])
     yield from changed("fair.strikeoff", good, 8, keep=4)

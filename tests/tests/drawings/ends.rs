@@ -1,6 +1,7 @@
 //! Whatever becomes of the process that draws, the program that asked goes on, soon, and knows why.
 
 use std::fs;
+use std::path::Path;
 use std::process::{Command, Stdio};
 use std::sync::atomic::Ordering;
 use std::thread;
@@ -9,7 +10,7 @@ use std::time::{Duration, Instant};
 use strikeoff_core::Progress;
 use strikeoff_files::art::drawing::Artist;
 use strikeoff_files::art::{ArtError, ReadOptions, receive_bytes, receive_bytes_by};
-use strikeoff_tests::{artist, program};
+use strikeoff_tests::program;
 
 use super::{endless, svg};
 
@@ -56,7 +57,10 @@ fn a_file_that_nobody_reads_does_not_end_the_program() {
 
 #[test]
 fn cancelling_ends_the_drawing_at_once() {
-    for artist in [artist(), shell("exec sleep 300")] {
+    let dir = tempfile::tempdir().unwrap();
+    for (number, command) in [format!("'{}' draw-art", program().display()), "sleep 300".into()].iter().enumerate() {
+        let note = dir.path().join(number.to_string());
+        let artist = shell(&format!("echo $$ >'{}'; exec {command}", note.display()));
         let progress = Progress::none();
         let cancel = progress.canceller();
         let art = endless();
@@ -71,8 +75,9 @@ fn cancelling_ends_the_drawing_at_once() {
         });
         assert!(matches!(read, Err(ArtError::Cancelled)), "{:?}", read.map(|r| r.facts));
         assert!(started.elapsed() < Duration::from_secs(10), "{:?}", started.elapsed());
+        let pid = fs::read_to_string(&note).expect("the child was started");
+        assert!(!Path::new("/proc").join(pid.trim()).exists(), "{command}: the child is left");
     }
-    assert_eq!(children(std::process::id()), Vec::<u32>::new(), "a child is left");
 }
 
 /// Processes that a process has started and that are still there.
