@@ -30,4 +30,4 @@ pub(crate) use pick_up::{best_flash, pick_ups, tainted_band};
 pub(crate) use press_facts::press_facts;
 pub(crate) use register::{Altered, Fringe, Register, SHOWS, SHOWS_MM, TILES, fringes, register};
 pub(crate) use sensitivity::{heavier, printed_blocks, sensitivities};
-pub(crate) use survey::{BINS, INKED, Survey, bin_coverage};
+pub(crate) use survey::{BINS, HIGHLIGHT_MM2, INKED, Survey, bin_coverage};

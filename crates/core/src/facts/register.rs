@@ -15,6 +15,9 @@ use crate::{Cancelled, Progress};
 /// CIELAB lightness beyond all of its neighbourhood at which a fringe is seen (assumed).
 pub(crate) const SHOWS: f32 = 12.0;
 
+/// The same that glares (assumed): nearly half of the way from black to white.
+const GLARES: f32 = 45.0;
+
 /// What a distance in a* and b* counts beside one in L*.
 const COLOR_COUNTS: f32 = 0.2;
 
@@ -41,6 +44,8 @@ pub(crate) struct Fringe {
     pub length_mm: f64,
     /// Its mean width in that direction, in mm.
     pub width_mm: f64,
+    /// Length in mm of what glares of it, all pixels that do put end to end at its mean width.
+    pub glaring_mm: f64,
     /// Strongest lightness beyond the neighbourhood, colour counted a fifth.
     pub strongest: f64,
     /// Where, a map of blocks.
@@ -113,14 +118,15 @@ pub(crate) fn fringes(
     let seen = tiles.par_iter().map(of_tile).collect::<Result<Vec<Vec<Vec<TileFringe>>>, Cancelled>>()?;
     let of_shift = |at: usize| {
         let of_screen = |(nth, &screen): (usize, &usize)| {
-            let mut fringe =
-                Fringe { screen, length_mm: 0.0, width_mm: 0.0, strongest: 0.0, map: Plane::filled(bw, bh, 0) };
-            let (mut length_px, mut pixels) = ([0.0; 4], [0u64; 4]);
+            let map = Plane::filled(bw, bh, 0);
+            let mut fringe = Fringe { screen, length_mm: 0.0, width_mm: 0.0, glaring_mm: 0.0, strongest: 0.0, map };
+            let (mut length_px, mut pixels, mut glaring) = ([0.0; 4], [0u64; 4], [0u64; 4]);
             for tile in &seen {
                 let here = &tile[at][nth];
                 for direction in 0..4 {
                     length_px[direction] += here.length_px[direction];
                     pixels[direction] += here.pixels[direction];
+                    glaring[direction] += here.glaring[direction];
                 }
                 fringe.strongest = fringe.strongest.max(f64::from(here.strongest));
                 here.blocks.iter().for_each(|&(x, y)| fringe.map.set(x, y, 255));
@@ -129,6 +135,7 @@ pub(crate) fn fringes(
             fringe.length_mm = length_px[worst] * px_mm;
             // Narrow lines count less in the length; the width is that of the lines themselves.
             fringe.width_mm = pixels[worst] as f64 / length_px[worst].max(1.0) * px_mm;
+            fringe.glaring_mm = glaring[worst] as f64 / pixels[worst].max(1) as f64 * fringe.length_mm;
             fringe
         };
         which.iter().enumerate().map(of_screen).collect()
@@ -167,11 +174,14 @@ fn edge_tiles(small: &[Plane<u16>]) -> Vec<(usize, usize)> {
 }
 
 /// Fringe of one screen in one tile at one shift.
+#[derive(Default)]
 struct TileFringe {
     /// Lines of fringe across the shift, in pixels of length, by direction: left, right, up, down.
     length_px: [f64; 4],
     /// Pixels of them.
     pixels: [u64; 4],
+    /// Those that glare.
+    glaring: [u64; 4],
     strongest: f32,
     blocks: Vec<(usize, usize)>,
 }
@@ -262,7 +272,7 @@ impl Tile {
         let (whole, part) = (shift_px.floor() as usize, shift_px.fract() as f32);
         let own = &self.coverage[screen];
         let narrow = NARROW_MM / self.scale.px_mm;
-        let mut out = TileFringe { length_px: [0.0; 4], pixels: [0; 4], strongest: 0.0, blocks: Vec::new() };
+        let mut out = TileFringe::default();
         let mut a = vec![0.0f32; self.coverage.len()];
         // Lengths of the runs that end at the last pixel looked at: one for rows, one a column.
         for (direction, step) in [1i64, -1, wide as i64, -(wide as i64)].into_iter().enumerate() {
@@ -294,6 +304,7 @@ impl Tile {
                     }
                     *run += 1;
                     out.strongest = out.strongest.max(seen);
+                    out.glaring[direction] += u64::from(seen >= GLARES);
                     let at = |from: i64, px: usize| (from + px as i64) as usize * self.scale.by / s.block;
                     let (last_x, last_y) = (s.small[0].width() - 1, s.small[0].height() - 1);
                     let block = (at(self.from.0, x).min(last_x), at(self.from.1, y).min(last_y));

@@ -21,6 +21,9 @@ pub(crate) const BINS: usize = 1024;
 /// Coverage at which a screen counts as printing at all.
 pub(crate) const INKED: f64 = 0.01;
 
+/// Area in mm2 on a full front that a screen may be there for: a highlight (assumed).
+pub(crate) const HIGHLIGHT_MM2: f64 = 20.0;
+
 /// What facts, findings and previews read.
 pub(crate) struct Survey<'a> {
     pub job: &'a Job,
@@ -122,8 +125,17 @@ impl<'a> Survey<'a> {
 
     /// Whether a screen prints next to nothing: no highlight to speak of and no tint either.
     pub fn is_empty(&self, at: usize) -> bool {
-        let mm2 = |from: f64| self.mean(at, |a| f64::from(u8::from(a >= from))) * self.print_mm[0] * self.print_mm[1];
-        mm2(0.05) < 20.0 && mm2(INKED) < 400.0
+        self.area_mm2(at, 0.05) < HIGHLIGHT_MM2 && self.area_mm2(at, INKED) < 400.0
+    }
+
+    /// Area of the whole print.
+    pub fn print_mm2(&self) -> f64 {
+        self.print_mm[0] * self.print_mm[1]
+    }
+
+    /// Area in mm2 on which a screen covers `from` (0..=1) and more.
+    pub fn area_mm2(&self, at: usize, from: f64) -> f64 {
+        self.mean(at, |a| f64::from(u8::from(a >= from))) * self.print_mm2()
     }
 
     /// Every so many blocks, so that at most about `most` are looked at.

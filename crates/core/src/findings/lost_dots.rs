@@ -10,7 +10,7 @@ use super::hold::{finest_threads, hold, safe_size, smallest_dot};
 use super::inputs::{dots_input, gain_input, mesh_input, ruling_input};
 use super::words::{list_of, plural};
 use crate::color::{ciede2000, lab_from_linear};
-use crate::facts::{BINS, DotHold, INKED, Survey, bin_coverage};
+use crate::facts::{BINS, DotHold, HIGHLIGHT_MM2, INKED, Survey, bin_coverage};
 use crate::halftone::DotShape;
 use crate::units::Lpi;
 use crate::usage::{Mesh, mesh_shelf};
@@ -26,10 +26,15 @@ const SURFACE: f32 = 0.01;
 const SHOWN_CAUTION: f64 = 0.08;
 const SHOWN_FAULT: f64 = 0.30;
 
+/// Threads to a line of dots that a mesh maker recommends at the least (Sefar, questions about half-tone
+/// printing: 2.5, 3.75 or 5 to 1). On a coarser mesh lost dots that show at all are a fault.
+const LEAST_THREADS_PER_LINE: f64 = 2.5;
+
 /// Share of a screen's area at risk from which it is said to hold little else.
 const MOSTLY: f64 = 0.70;
 
-/// Share of the print up to which a screen may show and still be called idle.
+/// Share of the print up to which a screen may show and still be called idle, if that is also less than
+/// a highlight: a small solid is what a screen may be for.
 const IDLE: f64 = 0.02;
 
 fn shape(s: &Survey<'_>, at: usize) -> DotShape {
@@ -106,7 +111,8 @@ pub(super) fn lost_dots(s: &Survey<'_>, tinted: &[usize]) -> Vec<Finding> {
     let mut out = Vec::new();
     let is_idle = |w: &Weak| {
         let weak = w.lost >= MOSTLY && w.shown < SHOWN_CAUTION && !tinted.contains(&w.at);
-        weak && shown_share(s, w.at, |_| 0.0) < IDLE
+        let shows = |w: &Weak| shown_share(s, w.at, |_| 0.0);
+        weak && shows(w) < IDLE.min(HIGHLIGHT_MM2 / s.print_mm2().max(1e-9))
     };
     out.extend(idle(s, &weak.iter().filter(|w| is_idle(w)).collect::<Vec<_>>()));
     weak.retain(|w| w.shown >= SHOWN_CAUTION);
@@ -151,7 +157,7 @@ fn idle(s: &Survey<'_>, weak: &[&Weak]) -> Option<Finding> {
             gain_input(s),
             Input::new(
                 "looks the same",
-                format!("shows on less than {:.0} % of the print", IDLE * 100.0),
+                format!("shows on less than {:.0} % of the print and {HIGHLIGHT_MM2:.0} mm2", IDLE * 100.0),
                 Basis::Assumed,
             ),
         ],
@@ -184,9 +190,10 @@ fn breaking(s: &Survey<'_>, group: &[Weak]) -> Finding {
             mesh.safe_dot_um() / 1000.0
         ),
     };
+    let too_coarse = s.on_grid(worst.at) && threads_per_line(mesh, ruling) < LEAST_THREADS_PER_LINE;
     Finding {
         kind: Kind::LostDots,
-        severity: if worst.shown >= SHOWN_FAULT { Severity::Fault } else { Severity::Caution },
+        severity: if worst.shown >= SHOWN_FAULT || too_coarse { Severity::Fault } else { Severity::Caution },
         what,
         number: Number {
             label: "share of the print that shows lost dots".into(),
@@ -199,6 +206,10 @@ fn breaking(s: &Survey<'_>, group: &[Weak]) -> Finding {
         inputs: breaking_inputs(s, group, mesh),
         fixes: fixes(s, group, mesh, ruling),
     }
+}
+
+fn threads_per_line(mesh: &Mesh, ruling: Lpi) -> f64 {
+    mesh.threads_per_inch / ruling.get()
 }
 
 fn risk_area(s: &Survey<'_>, group: &[Weak]) -> Option<RiskArea> {
@@ -214,6 +225,14 @@ fn breaking_inputs(s: &Survey<'_>, group: &[Weak], mesh: &Mesh) -> Vec<Input> {
     let worst = &group[0];
     let each: Vec<String> = group.iter().map(|w| format!("{} {:.0} %", s.name(w.at), w.shown * 100.0)).collect();
     let mut inputs = vec![mesh_input(mesh), ruling_input(s, worst.at), gain_input(s), dots_input(mesh)];
+    if s.on_grid(worst.at) {
+        let ratio = threads_per_line(mesh, s.ruling(worst.at));
+        inputs.push(Input::new(
+            "threads per line",
+            format!("{ratio:.1}; {LEAST_THREADS_PER_LINE} and more are usual"),
+            Basis::Published,
+        ));
+    }
     inputs.push(Input::new(
         "at risk",
         format!(

@@ -14,8 +14,9 @@ use crate::{Cancelled, Progress};
 /// edges of a picture are soft, and no trap can be made in them.
 const FAULT_MM: f64 = 80.0;
 
-/// Lightness beyond the neighbourhood that glares, whatever its length (assumed).
-const GLARING: f64 = 45.0;
+/// Length of glaring fringe in mm that makes a fault in any art (assumed). A few pixels that glare, as where
+/// a picture has its sharpest corner, are no line that anybody sees.
+const GLARING_MM: f64 = 10.0;
 
 /// Findings at the register that the job expects: bases one by one, all colours together.
 pub(super) fn registration(s: &Survey<'_>, found: &Register, progress: &Progress) -> Result<Vec<Finding>, Cancelled> {
@@ -44,6 +45,7 @@ fn finding(s: &Survey<'_>, found: &Register, group: &[&Fringe], progress: &Progr
     let base = s.screens.list[worst.screen].ink.role == InkRole::BaseWhite;
     let names: Vec<String> = group.iter().map(|f| s.name(f.screen).to_owned()).collect();
     let picture = group.iter().all(|f| s.is_picture(f.screen));
+    let glaring_mm = group.iter().map(|f| f.glaring_mm).fold(0.0, f64::max);
     let strongest = group.iter().map(|f| f.strongest).fold(0.0, f64::max);
     let first = group.iter().filter_map(|f| found.first_mm[f.screen]).fold(f64::INFINITY, f64::min);
     let mut map = worst.map.clone();
@@ -52,7 +54,7 @@ fn finding(s: &Survey<'_>, found: &Register, group: &[&Fringe], progress: &Progr
     }
     Ok(Finding {
         kind: Kind::Registration,
-        severity: if strongest >= GLARING || (worst.length_mm >= FAULT_MM && !picture) {
+        severity: if glaring_mm >= GLARING_MM || (worst.length_mm >= FAULT_MM && !picture) {
             Severity::Fault
         } else {
             Severity::Caution

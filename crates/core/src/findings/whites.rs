@@ -5,7 +5,7 @@ use super::finding::{Basis, Finding, Input, Kind, Number, RiskArea, Severity};
 use super::fix::{Change, Fix, drops};
 use super::words::{list_of, plural};
 use crate::color::{ciede2000, lab_from_linear};
-use crate::facts::Survey;
+use crate::facts::{HIGHLIGHT_MM2, Survey};
 use crate::ink::InkRole;
 use crate::tune::Edit;
 use crate::units::Coverage;
@@ -157,8 +157,7 @@ fn haze(s: &Survey<'_>) -> Option<Finding> {
 /// is what a screen may be for; less is not.
 fn empty(s: &Survey<'_>) -> Option<Finding> {
     let found: Vec<usize> = (0..s.len()).filter(|&at| s.is_empty(at)).collect();
-    let mm2 = |at: usize| s.mean(at, |a| f64::from(u8::from(a >= 0.05))) * s.print_mm[0] * s.print_mm[1];
-    let most = found.iter().map(|&at| mm2(at)).fold(0.0, f64::max);
+    let most = found.iter().map(|&at| s.area_mm2(at, 0.05)).fold(0.0, f64::max);
     let names: Vec<String> = found.iter().map(|&at| s.name(at).to_owned()).collect();
     if names.is_empty() {
         return None;
@@ -174,7 +173,7 @@ fn empty(s: &Survey<'_>) -> Option<Finding> {
             if most < 0.5 { "nothing".to_owned() } else { format!("on {most:.0} mm2 or less") },
             plural(count, "it costs", "each costs")
         ),
-        number: Number { label: "printed area".into(), value: most, unit: "mm2", limit: 20.0 },
+        number: Number { label: "printed area".into(), value: most, unit: "mm2", limit: HIGHLIGHT_MM2 },
         screens: names.clone(),
         place: None,
         inputs: vec![Input::new("printed area", "coverage of 5 % and more", Basis::Screens)],

@@ -86,7 +86,8 @@ const JOBS: [(&str, [Set; 3]); 6] = [
         [
             Set { garment: WHITE, inks: &["Ink black"] },
             Set { garment: BLACK, inks: &["Base white"] },
-            Set { garment: RED, inks: &["Ink black"] },
+            // The ground of this picture is white, not clear: on red it needs a base.
+            Set { garment: RED, inks: &["Base white", "Ink black"] },
         ],
     ),
 ];
