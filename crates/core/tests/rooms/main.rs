@@ -6,11 +6,10 @@
 mod house;
 mod source;
 
-use std::collections::BTreeSet;
 use std::fmt::Write as _;
 use std::path::Path;
 
-use house::{Arrows, Files, Plan, arrows, cycles, faults, files, inner_arrows};
+use house::{Arrows, Files, Plan, arrows, faults, files, inner_arrows};
 
 const CORE: Plan = Plan {
     name: "core",
