@@ -62,7 +62,8 @@ const DESK: Plan = Plan {
 
 #[test]
 fn rooms_import_only_what_lies_below_them() {
-    let found: Vec<String> = [&CORE, &FILES, &DESK].into_iter().flat_map(|plan| faults(plan, &files(plan.name))).collect();
+    let found: Vec<String> =
+        [&CORE, &FILES, &DESK].into_iter().flat_map(|plan| faults(plan, &files(plan.name))).collect();
     assert!(found.is_empty(), "{}", found.join("\n"));
 }
 

@@ -18,13 +18,20 @@ pub struct ScreensKey {
     art: Same<Art>,
     /// The parts of the job that reach the screens.
     pub inputs: Value<ScreenInputs>,
+    /// Which edits are switched on: errors name edits by their number.
+    on: Vec<bool>,
     older: Option<OlderScreens>,
 }
 
 impl ScreensKey {
     /// That of a document.
     pub fn of(doc: &Document) -> Self {
-        Self { art: Same(doc.art.clone()), inputs: Value::new(doc.job.screen_inputs()), older: doc.older_screens() }
+        Self {
+            art: Same(doc.art.clone()),
+            inputs: Value::new(doc.job.screen_inputs()),
+            on: doc.job.edits.iter().map(|entry| entry.on).collect(),
+            older: doc.older_screens(),
+        }
     }
 }
 
