@@ -110,7 +110,9 @@ fn changed_at(whole: &Value, path: &str) -> Vec<Job> {
     };
     let leaf = whole.pointer(path).unwrap();
     let candidates = others(leaf, |value| with(value).err().map(|error| error.to_string()));
-    candidates.into_iter().filter(|other| other != leaf).filter_map(|other| with(other).ok()).collect()
+    let made = candidates.into_iter().filter(|other| other != leaf).filter_map(|other| with(other).ok());
+    // A value out of its range is refused before anything is made.
+    made.filter(|job| job.check().is_ok()).collect()
 }
 
 /// Every leaf, whatever it is called: a setting that is added later is held to this too.
@@ -163,7 +165,11 @@ const KEEP: [(&str, Change); 14] = [
 const MOVE: [(&str, Change); 9] = [
     ("the fabric", |job| job.garment.color = "#A3202B".parse().unwrap()),
     ("the preparation", |job| job.prep.max_width_mm = Mm::new(12.0).ok()),
-    ("the background", |job| job.prep.background = Some(BackgroundSettings::default())),
+    ("the background", |job| {
+        // The red field at the top, which the picture's edge touches.
+        let color = Some(strikeoff_core::color::Rgb8([203, 35, 41]));
+        job.prep.background = Some(BackgroundSettings { color, tolerance: 0.2, ..Default::default() });
+    }),
     ("the separation", |job| job.separation.black_strength = 0.9),
     ("the method", |job| job.set_method(Method::Index)),
     ("an edit", |job| job.edits[0].on = false),

@@ -19,9 +19,9 @@ mod view_state;
 mod views;
 mod workbench;
 
-pub use commands::Command;
+pub use commands::{Command, Workbench};
 pub use render::View;
 pub use session::{Document, Keep, KeepShop, LEAST_POINTS, Preferences, Shop, ThemeChoice};
 pub use telemetry::Log;
 pub use view_state::{Sheet, Side};
-pub use workbench::{Opening, Workbench};
+pub use workbench::Opening;

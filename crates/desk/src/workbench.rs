@@ -8,7 +8,7 @@ use egui::{Context, Ui};
 use strikeoff_files::profile::ShopProfile;
 
 use crate::background::drop_in_background;
-use crate::commands::Commands;
+use crate::commands::{Commands, Workbench};
 use crate::derived::{Asked, Derived, Pane};
 use crate::session::{Errands, Keeper, OnTable, Session};
 use crate::state::State;
@@ -25,15 +25,6 @@ pub enum Opening {
     File(PathBuf),
     /// The start sheet.
     Start,
-}
-
-/// The workbench.
-pub struct Workbench {
-    pub(crate) ctx: Context,
-    pub(crate) state: State,
-    pub(crate) scratch: Scratch,
-    pub(crate) commands: Commands,
-    pub(crate) telemetry: Telemetry,
 }
 
 impl Workbench {

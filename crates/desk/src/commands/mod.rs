@@ -1,12 +1,14 @@
 //! What the user can make the bench do, and the doing of it: the only place where the job changes.
 
 mod apply;
+mod bench;
 mod command;
 mod files;
 mod job;
 mod look;
 mod tuning;
 
+pub use bench::Workbench;
 pub use command::Command;
 pub use job::free_name;
 pub use tuning::{curve, edge_mm, set_curve, set_edge_mm, set_hits, set_strength, set_trim, strength, trim};

@@ -48,10 +48,10 @@ pub fn art_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut 
         let Some(mut job) = state.doc().map(|doc| doc.job.clone()) else { return };
         let mut what = None;
         let mut card = |ui: &mut Ui, name, draw: &mut dyn FnMut(&mut Ui, &mut Job)| {
-            let before = job.prep.clone();
+            let before = job.clone();
             // What a card shows must not shift the identity of the fields below it.
             ui.push_id(name, |ui| draw(ui, &mut job));
-            if job.prep != before {
+            if job != before {
                 what = Some(name);
             }
             ui.add_space(6.0);
