@@ -1,7 +1,6 @@
 //! Decoding of 21 Mpx files against Pillow and against plain use of the libraries, in the same run, as
-//! ratios. Every decoder is a library's: the bench shows what the way from bytes to pixels of the working space
-//! costs or saves beside it. "Plain" is a library's call for a whole picture and then pixels from its samples, on
-//! all cores: the same result as ours, to the last bit. Pillow gives its own 8-bit pixels.
+//! ratios. "Plain" is a library's call for a whole picture and then pixels of the working space from its
+//! samples, on all cores: the same result as ours, to the last bit. Pillow gives its own 8-bit pixels.
 //! Two pictures: one with a camera's own detail in every pixel (`fine`), and one enlarged to that size,
 //! which hardly has any (`soft`): there a file is so small that taking the memory of the pixels is most
 //! of the work. Needs python3-pil, python3-scipy. `cargo bench -p strikeoff-files --bench decode`

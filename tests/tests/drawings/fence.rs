@@ -106,7 +106,10 @@ fn a_drawing_opens_nothing() {
         assert_eq!(fonts > 0, name.ends_with("svg"), "{name}: {fonts} fonts opened before the fence is closed");
         let reached = |line: &&&String| line.contains("secret.png") || line.contains("passwd");
         assert_eq!(opened(&before).iter().find(reached), None, "{name}: reached for what the drawing names");
-        assert_eq!(opened(&after), Vec::<&String>::new(), "{name}: opened behind the fence");
+        // The C library's allocator looks at how memory is given out; the fence refuses that too.
+        let own = |line: &&String| line.contains("\"/proc/sys/vm/overcommit_memory\"") && line.contains("= -1 E");
+        let opened: Vec<_> = opened(&after).into_iter().filter(|line| !own(line)).collect();
+        assert_eq!(opened, Vec::<&String>::new(), "{name}: opened behind the fence");
         assert!(after.len() > 10, "{name}: it did draw");
         for wall in ["landlock_restrict_self(", "RLIMIT_NOFILE, {rlim_cur=0, rlim_max=0}", "RLIMIT_DATA", "RLIMIT_CPU"]
         {

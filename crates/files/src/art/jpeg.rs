@@ -8,7 +8,7 @@ use zune_core::options::DecoderOptions;
 use zune_jpeg::JpegDecoder;
 
 use super::error::{Fault, check_memory, check_size};
-use super::raw::{Alpha, Model, Raw, Samples, Tagged};
+use super::raw::{Alpha, Model, Raw, Samples, Tagged, can_widen, widened_in_place};
 use super::resolution::{aspect, from_per_metre, sensible};
 use super::{ReadOptions, exif};
 use crate::limits::MAX_JPEG_SCANS;
@@ -51,17 +51,24 @@ fn decode_as(bytes: &[u8], marks: &Marks, strict: bool) -> Result<Raw, Fault> {
     };
     decoder.set_options(options.jpeg_set_out_colorspace(output));
     let tagged = decoder.icc_profile().map_or(Tagged::Nothing, Tagged::Icc);
-    // The coefficients of a progressive picture, 2 bytes a sample, take no more than its pixels, and are gone
-    // before pixels are made.
-    check_memory(width, height, width * height * model.channels() as u64)?;
-    let mut samples = decoder.decode().map_err(|e| Fault::Damaged(e.to_string()))?;
-    if input == ColorSpace::YCCK {
-        samples.chunks_exact_mut(4).for_each(cmy_from_ycc);
-    }
-    if model == Model::Cmyk && marks.adobe {
-        samples.iter_mut().for_each(|v| *v = 255 - *v);
-    }
-    let mut raw = Raw::new((width, height), Samples::U8(samples), model, Alpha::None);
+    let damaged = |e: zune_jpeg::errors::DecodeErrors| Fault::Damaged(e.to_string());
+    let straight = can_widen(model, Alpha::None, &tagged);
+    let beside = if straight { 0 } else { model.channels() as u64 } + marks.kept_bytes;
+    check_memory(width, height, width * height * beside)?;
+    let samples = if straight {
+        let decode = |to: &mut [u8]| decoder.decode_into(to).map_err(damaged);
+        Samples::Done(widened_in_place((width * height) as usize, model, Alpha::None, decode)?)
+    } else {
+        let mut samples = decoder.decode().map_err(damaged)?;
+        if input == ColorSpace::YCCK {
+            samples.chunks_exact_mut(4).for_each(cmy_from_ycc);
+        }
+        if model == Model::Cmyk && marks.adobe {
+            samples.iter_mut().for_each(|v| *v = 255 - *v);
+        }
+        Samples::U8(samples)
+    };
+    let mut raw = Raw::new((width, height), samples, model, Alpha::None);
     raw.tagged = tagged;
     (raw.ppi, raw.aspect) = (marks.ppi, marks.aspect);
     if let Some(block) = decoder.exif() {
@@ -95,6 +102,8 @@ struct Marks {
     aspect: f64,
     adobe: bool,
     quality: Option<u8>,
+    /// Bytes a pixel that a decoder keeps until the last scan: the coefficients of a picture in several.
+    kept_bytes: u64,
     /// Where the data of a picture end that is coded from the top down, in one go: at the end marker.
     sequential_end: Option<usize>,
 }
@@ -104,8 +113,15 @@ impl Marks {
     /// short is refused and not shown half grey.
     fn read(bytes: &[u8]) -> Result<Self, Fault> {
         let cut = || Fault::Damaged("it ends before the picture does".into());
-        let mut marks =
-            Self { size: (0, 0), ppi: None, aspect: 1.0, adobe: false, quality: None, sequential_end: None };
+        let mut marks = Self {
+            size: (0, 0),
+            ppi: None,
+            aspect: 1.0,
+            adobe: false,
+            quality: None,
+            kept_bytes: 0,
+            sequential_end: None,
+        };
         let (mut sized, mut sequential) = (false, false);
         let mut at = 2;
         loop {
@@ -132,6 +148,8 @@ impl Marks {
                     marks.size = (word(3), word(1));
                     sized = true;
                     sequential = code <= 0xc1;
+                    let components = body.get(5).map_or(4, |&count| u64::from(count.min(4)));
+                    marks.kept_bytes = if sequential { 0 } else { 2 * components };
                 }
                 0xe0 if body.starts_with(b"JFIF\0") && body.len() >= 12 => {
                     let [density, down] = [8, 10].map(|at| f64::from(u16::from_be_bytes([body[at], body[at + 1]])));

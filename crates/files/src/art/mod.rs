@@ -20,6 +20,7 @@ mod read;
 mod resolution;
 mod simple;
 mod tiff;
+mod tiff_chunks;
 mod write;
 
 pub use error::ArtError;

@@ -4,7 +4,6 @@
 
 use std::io::Cursor;
 
-use rayon::prelude::*;
 use strikeoff_core::color;
 use strikeoff_core::prep::Turn;
 use strikeoff_core::raster::Rgba16;
@@ -17,9 +16,10 @@ use super::ReadOptions;
 use super::error::{Fault, check_memory, check_size};
 use super::raw::{Alpha, Model, Raw, Samples, Tagged, can_widen, widen};
 use super::resolution::{aspect, sensible};
+use super::tiff_chunks::{Chunks, Lzw, bands};
 use crate::limits::{MAX_PAGES, MAX_TAG_BYTES};
 
-type Reader<'a> = Decoder<Cursor<&'a [u8]>>;
+pub(super) type Reader<'a> = Decoder<Cursor<&'a [u8]>>;
 
 /// Most bytes of decoded samples.
 const MAX_BYTES: usize = 1 << 30;
@@ -76,7 +76,7 @@ pub(super) fn decode(bytes: &[u8], options: ReadOptions) -> Result<Raw, Fault> {
     Ok(raw)
 }
 
-fn open(bytes: &[u8], page: usize) -> Result<Reader<'_>, Fault> {
+pub(super) fn open(bytes: &[u8], page: usize) -> Result<Reader<'_>, Fault> {
     let mut limits = Limits::default();
     limits.decoding_buffer_size = MAX_BYTES;
     limits.intermediate_buffer_size = MAX_BYTES;
@@ -108,6 +108,7 @@ struct Shape {
     planar: bool,
     chunk_w: usize,
     chunk_h: usize,
+    lzw: Option<Lzw>,
 }
 
 impl Shape {
@@ -120,6 +121,7 @@ impl Shape {
         let planar = planar == Some(2) && channels > 1;
         let shape = Self {
             page,
+            lzw: Lzw::of(reader, color.bit_depth(), channels, planar),
             width: width as usize,
             height: height as usize,
             channels,
@@ -200,11 +202,15 @@ impl Shape {
         self.chunk_w == self.width && !self.planar
     }
 
+    fn chunks<'a>(&'a self, bytes: &'a [u8]) -> impl Fn() -> Chunks<'a> + Sync {
+        move || Chunks::new(bytes, self.page, self.lzw.as_ref())
+    }
+
     /// Whole rows of bytes in the working space straight to pixels.
     fn pixels(&self, bytes: &[u8], model: Model, alpha: Alpha) -> Result<Vec<Rgba16>, Fault> {
         let mut out = vec![[0; 4]; self.width * self.height];
-        bands(&mut out, self.chunk_h * self.width, bytes, self.page, |chunks, band, pixels| {
-            let (DecodingResult::U8(chunk), _) = chunks.get(band)? else {
+        bands(&mut out, self.chunk_h * self.width, self.chunks(bytes), |chunks, band, pixels| {
+            let (DecodingResult::U8(chunk), _) = chunks.get(band, band)? else {
                 return Err(Fault::Unsupported("its samples have a sign".into()));
             };
             let rows = chunk.get(..pixels.len() * self.channels);
@@ -227,10 +233,10 @@ impl Shape {
         let row = self.width * self.channels;
         let mut out = vec![T::default(); row * self.height];
         // A band is a row of tiles, or one strip: bands do not overlap in the output.
-        bands(&mut out, self.chunk_h * row, bytes, self.page, |chunks, band, rows| {
+        bands(&mut out, self.chunk_h * row, self.chunks(bytes), |chunks, band, rows| {
             let band_rows = rows.len() / row;
             for (plane, column) in (0..planes).flat_map(|p| (0..across).map(move |c| (p, c))) {
-                let (chunk, chunk_w) = chunks.get(plane * across * down + band * across + column)?;
+                let (chunk, chunk_w) = chunks.get(plane * across * down + band * across + column, band)?;
                 let chunk = take(chunk, chunk_w)?;
                 let width = self.chunk_w.min(self.width - column * self.chunk_w);
                 let stride = chunk_w * in_chunk;
@@ -252,38 +258,6 @@ impl Shape {
         })?;
         Ok(out)
     }
-}
-
-/// Gives strips or tiles of one page, on one thread.
-struct Chunks<'a> {
-    bytes: &'a [u8],
-    page: usize,
-    /// Opened for the first of them.
-    reader: Option<Box<Reader<'a>>>,
-}
-
-impl Chunks<'_> {
-    /// The chunk `index` and the pixels in a row of it, cut to the picture.
-    fn get(&mut self, index: usize) -> Result<(DecodingResult, usize), Fault> {
-        let reader = match &mut self.reader {
-            Some(reader) => reader,
-            none => none.insert(Box::new(open(self.bytes, self.page)?)),
-        };
-        let chunk = reader.read_chunk(index as u32).map_err(fault)?;
-        Ok((chunk, reader.chunk_data_dimensions(index as u32).0 as usize))
-    }
-}
-
-/// Runs `put` on every band of `out`, `length` long, in parallel, each thread with chunks of its own.
-fn bands<'a, T: Send>(
-    out: &mut [T],
-    length: usize,
-    bytes: &'a [u8],
-    page: usize,
-    put: impl Fn(&mut Chunks<'a>, usize, &mut [T]) -> Result<(), Fault> + Sync,
-) -> Result<(), Fault> {
-    let chunks = || Chunks { bytes, page, reader: None };
-    out.par_chunks_mut(length).enumerate().try_for_each_init(chunks, |chunks, (band, rows)| put(chunks, band, rows))
 }
 
 /// One byte a sample from rows of `width` packed ones; each row starts on a byte.
@@ -318,7 +292,7 @@ fn resolution(reader: &mut Reader<'_>) -> (Option<Ppi>, f64) {
     (ppi, across.zip(down).map_or(1.0, |(across, down)| aspect(across, down)))
 }
 
-fn fault(error: TiffError) -> Fault {
+pub(super) fn fault(error: TiffError) -> Fault {
     match error {
         TiffError::UnsupportedError(what) => Fault::Unsupported(what.to_string()),
         TiffError::LimitsExceeded => Fault::TooInvolved("it asks for more memory than a picture may".into()),
