@@ -30,8 +30,11 @@ fn same_as_cold(harness: &Bench, document: &Document, after: &str) {
     assert!(*level.screens == cold.screens, "the screens differ after {after}");
 }
 
+/// A change of a job, with its name.
+type Change = (&'static str, fn(&mut Job));
+
 /// Changes of every part of a job.
-const CHANGES: &[(&str, fn(&mut Job))] = &[
+const CHANGES: &[Change] = &[
     ("a curve's end", |job| job.edits.push(EditEntry::on(Edit::Density { screen: "Marsh teal".into(), factor: 0.7 }))),
     ("a change of the last edit", |job| {
         job.edits.last_mut().unwrap().edit = Edit::Density { screen: "Marsh teal".into(), factor: 1.2 };

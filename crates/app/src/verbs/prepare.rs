@@ -211,6 +211,5 @@ fn settings(args: &Args) -> anyhow::Result<PrepSettings> {
         sharpen_radius_mm: args.radius,
         sharpen_threshold: args.sharpen_threshold.get(),
         halo_limit: args.halo_limit.get(),
-        ..PrepSettings::default()
     })
 }

@@ -121,7 +121,7 @@ fn haze(s: &Survey<'_>) -> Option<Finding> {
     let share = s.mean(at, |a| f64::from(u8::from(thin(a))));
     let w = s.small[at].width();
     let even = |block: &usize| {
-        let (here, next) = (s.at(at, *block), if (block + 1) % w == 0 { *block } else { block + 1 });
+        let (here, next) = (s.at(at, *block), if (block + 1).is_multiple_of(w) { *block } else { block + 1 });
         thin(here) && (s.at(at, next) - here).abs() <= EVEN
     };
     let even = (0..s.blocks()).filter(even).count() as f64 / s.blocks().max(1) as f64;

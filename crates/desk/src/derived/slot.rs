@@ -228,8 +228,10 @@ mod tests {
     use std::thread;
     use std::time::Instant;
 
-    /// A slot of numbers, and a gate that each work waits at.
-    fn slot(manner: Manner) -> (Slot<u32, u32>, Sender<()>, Arc<std::sync::Mutex<Receiver<()>>>) {
+    /// A slot of numbers, what opens the gate that each work waits at, and the gate.
+    type Held = (Slot<u32, u32>, Sender<()>, Arc<std::sync::Mutex<Receiver<()>>>);
+
+    fn slot(manner: Manner) -> Held {
         let (open, gate) = channel();
         (Slot::new("test", &Context::default(), manner), open, Arc::new(std::sync::Mutex::new(gate)))
     }

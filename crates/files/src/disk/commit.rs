@@ -149,7 +149,7 @@ impl<'a> Commit<'a> {
     /// whatever stays is taken away the next time.
     pub fn finish(&self) {
         let gone = |path: &Path| !is(path) || self.journal.steps.remove(path).is_ok();
-        if self.files.iter().map(|file| gone(&file.old)).fold(true, |all, one| all && one) {
+        if self.files.iter().filter(|file| !gone(&file.old)).count() == 0 {
             let _ = self.journal.remove();
         }
     }
@@ -183,7 +183,7 @@ impl<'a> Commit<'a> {
 /// Takes away the new files of a set that is given up, folders made for it, and its journal.
 pub fn remove_all(journal: &Journal, new: &[PathBuf], made: &[String]) {
     let gone = |path: &PathBuf| !is(path) || journal.steps.remove(path).is_ok();
-    let all = new.iter().map(gone).fold(true, |all, one| all && one);
+    let all = new.iter().filter(|place| !gone(place)).count() == 0;
     for folder in made.iter().rev() {
         // Goes only if it is empty.
         let _ = journal.steps.remove_folder(&journal.root.join(folder));
