@@ -49,7 +49,7 @@ def files(good_path):
 
     yield "screens-64.strikeoff", lambda: with_job(screens(64, 20000, 6000), {"one.png": grey16(20000, 6000)})
     yield "screens-4000.strikeoff", lambda: with_job(screens(4000, 4000, 4000), {"one.png": grey16(4000, 4000)})
-    yield "screen-claims.strikeoff", lambda: with_job(screens(6, 10900, 10900), {"one.png": grey16(10900, 10900, claims=True)})
+    yield "screen-claims.strikeoff", lambda: with_job(screens(6, 10700, 10700), {"one.png": grey16(10700, 10700, claims=True)})
     yield "screen-huge.strikeoff", lambda: with_job(screens(6, 2**40, 2**40))
 
     def planned(made, count, name):

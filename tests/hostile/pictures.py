@@ -63,14 +63,14 @@ def pngs():
     yield "claims-65535-rgba16.png", lambda: png(65535, 65535, few, depth=16, color=6)
     yield "claims-2-31.png", lambda: png(2**31 - 1, 2**31 - 1, few)
     yield "claims-nothing.png", lambda: png(0, 90, few)
-    yield "in-reach-10900-1bit.png", lambda: png(10900, 10900, few, depth=1, color=0)
-    yield "in-reach-rgba16.png", lambda: png(10900, 10900, few, depth=16, color=6)
-    yield "in-reach-whole-1bit.png", lambda: png(10900, 10900, zeros(1364 * 10900), depth=1, color=0)
+    yield "in-reach-10700-1bit.png", lambda: png(10700, 10700, few, depth=1, color=0)
+    yield "in-reach-rgba16.png", lambda: png(10700, 10700, few, depth=16, color=6)
+    yield "in-reach-whole-1bit.png", lambda: png(10700, 10700, zeros(1339 * 10700), depth=1, color=0)
     yield "tall-10m.png", lambda: png(1, 10_000_000, zeros(40_000_000))
     yield "tall-30m.png", lambda: png(1, 30_000_000, zeros(120_000_000))
     yield "wide-10m.png", lambda: png(10_000_000, 1, zeros(30_000_001))
     yield "wide-100m-grey.png", lambda: png(100_000_000, 1, zeros(100_000_001), color=0)
-    yield "adam7-10900.png", lambda: png(10900, 10900, few, interlace=1)
+    yield "adam7-10700.png", lambda: png(10700, 10700, few, interlace=1)
     yield "adam7-tall.png", lambda: png(1, 8_000_000, few, interlace=1)
     yield "bomb-rows.png", lambda: png(64, 64, zeros(1 << 30))
     yield "bomb-profile.png", lambda: png(9, 9, few, before=chunk(b"iCCP", b"x\0\0" + zeros(1 << 30)))
@@ -96,7 +96,7 @@ def jpegs():
         return data[: frame + 5] + struct.pack(">HH", height, width) + data[frame + 9 :]
 
     yield "claims-65535.jpg", lambda: sized(65535, 65535)
-    yield "in-reach-10900.jpg", lambda: sized(10900, 10900)
+    yield "in-reach-10700.jpg", lambda: sized(10700, 10700)
     yield "tall.jpg", lambda: sized(65535, 1800)
     yield "no-height.jpg", lambda: sized(0, 97)
     large = picture(size=(400, 300)).resize((4000, 3000))
@@ -141,16 +141,16 @@ def tiffs():
     few = zlib.compress(bytes(4000))
     yield "claims-60000.tif", lambda: tiff(entries(60000, 60000), bytes(100))
     yield "claims-2-32.tif", lambda: tiff(entries(2**32 - 1, 2**32 - 1), bytes(100))
-    yield "in-reach-10900.tif", lambda: tiff(entries(10900, 10900), bytes(100))
-    yield "in-reach-64bit.tif", lambda: tiff(entries(10900, 10900, bits=64), bytes(100))
-    yield "in-reach-deflate.tif", lambda: tiff(entries(10900, 10900, kind=8, size=len(few)), few)
+    yield "in-reach-10700.tif", lambda: tiff(entries(10700, 10700), bytes(100))
+    yield "in-reach-64bit.tif", lambda: tiff(entries(10700, 10700, bits=64), bytes(100))
+    yield "in-reach-deflate.tif", lambda: tiff(entries(10700, 10700, kind=8, size=len(few)), few)
     bomb = zeros(1 << 30)
     yield "bomb-strip.tif", lambda: tiff(entries(64, 64, kind=8, size=len(bomb)), bomb)
     yield "tall-30m.tif", lambda: tiff(entries(1, 30_000_000), bytes(100))
     yield "wide-100m.tif", lambda: tiff(entries(100_000_000, 1), bytes(100))
     yield "tall-rows.tif", lambda: tiff(entries(1, 30_000_000, rows=1), bytes(100))
     yield "samples-65535.tif", lambda: tiff(entries(900, 900, samples=65535), bytes(100))
-    yield "samples-many-deep.tif", lambda: tiff(entries(10900, 10900, samples=4, bits=32, color=2), bytes(100))
+    yield "samples-many-deep.tif", lambda: tiff(entries(10700, 10700, samples=4, bits=32, color=2), bytes(100))
     yield "no-rows.tif", lambda: tiff(entries(900, 900)[:7] + [(278, 4, 1, 0), (279, 4, 1, 9)], bytes(100))
     yield "far-strip.tif", lambda: tiff(entries(90, 90, strip=2**32 - 2), bytes(100))
     yield "long-strip.tif", lambda: tiff(entries(90, 90, size=2**32 - 2), bytes(100))
@@ -165,8 +165,8 @@ def tiffs():
     yield "tile-2-20.tif", lambda: tiff(sorted(tiled), bytes(100))
     yield "tile-nothing.tif", lambda: tiff(sorted(tiles + [(322, 4, 1, 0), (323, 4, 1, 0), (324, 4, 1, 200), (325, 4, 1, 9)]), bytes(100))
     yield "big-claims.tif", lambda: b"II+\0\x08\0\0\0" + struct.pack("<QQ", 16, 2**62) + bytes(100)
-    yield "fax.tif", lambda: tiff(entries(10900, 10900, kind=4, bits=1), bytes(100))
-    yield "jpeg-inside.tif", lambda: tiff(entries(10900, 10900, kind=7), saved(picture("L"), "JPEG"))
+    yield "fax.tif", lambda: tiff(entries(10700, 10700, kind=4, bits=1), bytes(100))
+    yield "jpeg-inside.tif", lambda: tiff(entries(10700, 10700, kind=7), saved(picture("L"), "JPEG"))
     for way in ("tiff_lzw", "tiff_deflate", "packbits"):
         good = saved(picture(), "TIFF", compression=way)
         yield from cut(f"{way}.tif", good, [0.3, 0.8])
@@ -179,14 +179,14 @@ def others():
     lossy = saved(picture(), "WEBP", quality=60)
     at = lossy.index(b"\x9d\x01\x2a")
     yield "claims-16383.webp", lambda: lossy[: at + 3] + b"\xff\x3f\xff\x3f" + lossy[at + 7 :]
-    yield "in-reach-10900.webp", lambda: lossy[: at + 3] + struct.pack("<HH", 10900, 10900) + lossy[at + 7 :]
+    yield "in-reach-10700.webp", lambda: lossy[: at + 3] + struct.pack("<HH", 10700, 10700) + lossy[at + 7 :]
     yield "long-part.webp", lambda: lossy[:16] + b"\xf0\xff\xff\xff" + lossy[20:]
     for name, good in (("lossless.webp", webp), ("lossy.webp", lossy)):
         yield from cut(name, good, [0.2, 0.6, 0.95])
         yield from changed(name, good, 5, keep=12)
     gif = saved(picture("P"), "GIF")
     yield "claims-65535.gif", lambda: gif[:6] + b"\xff\xff\xff\xff" + gif[10:]
-    yield "in-reach-10900.gif", lambda: gif[:6] + struct.pack("<HH", 10900, 10900) + gif[10:]
+    yield "in-reach-10700.gif", lambda: gif[:6] + struct.pack("<HH", 10700, 10700) + gif[10:]
     frame = gif[gif.index(b"\x2c\0\0\0\0") : -1]
     yield "frames-900.gif", lambda: gif[:-1] + frame * 900 + b";"
     head = gif[: gif.index(b"\x2c\0\0\0\0")]
@@ -195,9 +195,9 @@ def others():
     yield from changed("palette.gif", gif, 6, keep=6)
     bmp = saved(picture(), "BMP")
     yield "claims-60000.bmp", lambda: bmp[:18] + struct.pack("<ii", 60000, 60000) + bmp[26:]
-    yield "in-reach-10900.bmp", lambda: bmp[:18] + struct.pack("<ii", 10900, -10900) + bmp[26:]
+    yield "in-reach-10700.bmp", lambda: bmp[:18] + struct.pack("<ii", 10700, -10700) + bmp[26:]
     yield "least-height.bmp", lambda: bmp[:18] + struct.pack("<ii", 97, -(2**31)) + bmp[26:]
-    yield "run-lengths.bmp", lambda: bmp[:18] + struct.pack("<iiHHI", 10900, 10900, 1, 8, 1) + bmp[34:]
+    yield "run-lengths.bmp", lambda: bmp[:18] + struct.pack("<iiHHI", 10700, 10700, 1, 8, 1) + bmp[34:]
     yield "masks.bmp", lambda: bmp[:28] + struct.pack("<HI", 32, 3) + bmp[34:]
     yield from cut("plain.bmp", bmp, [0.1, 0.6])
     yield from changed("plain.bmp", bmp, 5, keep=2)
