@@ -41,7 +41,7 @@ KILLERS = {
     "image-60000-1bit.pdf", "content-bomb.pdf", "dashes-one.pdf", "png-1bit-60000.svg", "outside.svg", "outside.pdf",
 }
 # Known to run until the limit on processor time ends them.
-SLOW = {"turbulence.svg"}
+SLOW = {"attributes.cxf", "text-long.svg", "turbulence.svg"}
 PANIC = ("panicked at", "RUST_BACKTRACE", "has overflowed its stack", "memory allocation of", "fatal runtime error")
 
 
