@@ -106,7 +106,7 @@ impl Changing {
     }
 }
 
-/// Claims a job file that a verb writes anew.
+/// Claims a job file that a verb is about to create.
 pub fn claim(path: &Path) -> anyhow::Result<Claim> {
     Ok(Claim::take(path, recovery_folder().as_deref(), PATIENCE)?)
 }
