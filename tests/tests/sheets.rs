@@ -8,7 +8,8 @@ use std::process::Command;
 
 use strikeoff_core::Progress;
 use strikeoff_core::findings::outlook;
-use strikeoff_core::job::{Detail, Evaluated, evaluate};
+use strikeoff_core::job::{Evaluated, evaluate};
+use strikeoff_core::raster::Detail;
 use strikeoff_core::units::Ppi;
 use strikeoff_files::demo::{demo_art, demo_art_png, demo_job_on_black};
 use strikeoff_files::job::JobFile;
@@ -116,7 +117,7 @@ fn every_field_is_on_the_sheets() {
             "wet on wet",
             "dryer",
             "Head 1:",
-            "comes to hang in the one above (assumed)",
+            "ends up in the ink above (assumed)",
             "three bands (red, green, blue): no ink was measured",
         ]
         .map(str::to_owned)

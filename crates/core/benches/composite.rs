@@ -6,7 +6,7 @@ use std::hint::black_box;
 use criterion::{Criterion, Throughput, criterion_group, criterion_main};
 use strikeoff_core::color::{Rgb8, encode_u16};
 use strikeoff_core::ink::{Garment, Ink, InkRole};
-use strikeoff_core::press::{Composite, PressSettings, Stack};
+use strikeoff_core::press::{Composite, Ground, PrintModel, Stack};
 use strikeoff_core::units::{Lpi, Opacity};
 
 const WIDTH: usize = 1600;
@@ -59,9 +59,10 @@ fn composite(c: &mut Criterion) {
     let rows: Vec<&[u16]> = planes.iter().map(Vec::as_slice).collect();
     let mut out = vec![[0u8; 4]; WIDTH];
     for (name, compensate) in [("with gain", false), ("no gain", true)] {
-        let press = PressSettings { compensate, ..PressSettings::default() };
+        let press = PrintModel { compensate, ..PrintModel::default() };
         let list = inks.iter().map(|i| (i.name.as_str(), i, 1));
-        let stack = Stack::of_inks(&garment, list, &press, Lpi::new(45.0).expect("a ruling"));
+        let ground = Ground { garment: &garment, press: &press, ruling: Lpi::new(45.0).expect("a ruling") };
+        let stack = Stack::of_inks(&ground, list);
         let (composite, plain) = (Composite::new(&stack), Plain::new(&stack));
         let mut group = c.benchmark_group(name);
         group.throughput(Throughput::Elements((WIDTH * HEIGHT) as u64)).sample_size(20);

@@ -7,10 +7,11 @@ use std::time::{Duration, Instant};
 use strikeoff_core::Progress;
 use strikeoff_core::findings::outlook;
 use strikeoff_core::ink::{Garment, Ink};
-use strikeoff_core::job::{Job, Screen, Screens};
+use strikeoff_core::job::Job;
 use strikeoff_core::prep::Prepared;
 use strikeoff_core::press::{Stop, proof_from_screens};
 use strikeoff_core::raster::Plane;
+use strikeoff_core::screens::{Screen, Screens};
 use strikeoff_core::units::Ppi;
 
 fn best(runs: usize, mut work: impl FnMut()) -> Duration {
@@ -55,7 +56,7 @@ fn main() {
     let mut job = Job::new(Garment::of_color("#141416".parse().expect("a colour")));
     job.press.stops.insert("Base".into(), Stop::FlashAndCoolDown);
     job.info.quantity = 150;
-    let picture = proof_from_screens(&screens, &job.garment, &job.press, job.film.ruling, |_| true);
+    let picture = proof_from_screens(&screens, &job.ground(), |_| true);
     let prepared = Prepared { picture, ppi, print_size_mm: [335.3, 457.2], true_ppi: 150.0 };
 
     let plain = best(3, || {

@@ -11,13 +11,11 @@ use strikeoff_core::Progress;
 use strikeoff_core::color::Rgb8;
 use strikeoff_core::halftone::{DeviceGrid, DotShape, Dots, Field, FieldCursor, ToneTable};
 use strikeoff_core::ink::{Garment, Ink, InkRole};
-use strikeoff_core::job::{Art, Detail};
 use strikeoff_core::prep::{PrepSettings, prepare, resized};
-use strikeoff_core::press::{Composite, PressSettings, Stack};
-use strikeoff_core::raster::{Picture, Plane};
+use strikeoff_core::press::{Composite, Ground, PrintModel, Stack};
+use strikeoff_core::raster::{Art, Detail, Picture, Plane, choke};
 use strikeoff_core::separate::ColorTable;
 use strikeoff_core::simd::Level;
-use strikeoff_core::tune::choke;
 use strikeoff_core::units::{Degrees, Dpi, Lpi, Mm, Opacity, Ppi};
 
 /// How a curve of the proof is read, by itself.
@@ -66,9 +64,10 @@ fn proofs() {
     let planes: Vec<_> = (0..6).map(plane).collect();
     let rows: Vec<&[u16]> = planes.iter().map(Vec::as_slice).collect();
     for (name, compensate) in [("proof of six inks, with dot gain", false), ("proof of six inks, without", true)] {
-        let press = PressSettings { compensate, ..PressSettings::default() };
+        let press = PrintModel { compensate, ..PrintModel::default() };
         let list = inks.iter().map(|i| (i.name.as_str(), i, 1));
-        let stack = Stack::of_inks(&garment, list, &press, Lpi::new(45.0).expect("a ruling"));
+        let ground = Ground { garment: &garment, press: &press, ruling: Lpi::new(45.0).expect("a ruling") };
+        let stack = Stack::of_inks(&ground, list);
         let composite = Composite::new(&stack);
         let mut out = vec![[0u8; 4]; width];
         line(name, width * height, || {

@@ -7,8 +7,7 @@ use std::process::Command;
 use std::time::{Duration, Instant};
 
 use strikeoff_core::Progress;
-use strikeoff_core::raster::Plane;
-use strikeoff_core::tune::{choke, choke_in_place};
+use strikeoff_core::raster::{Plane, choke, choke_in_place};
 
 const SCRIPT: &str = "
 import cv2, numpy as np, time

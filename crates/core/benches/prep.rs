@@ -7,9 +7,8 @@ use std::time::{Duration, Instant};
 use fast_image_resize::images::Image;
 use fast_image_resize::{FilterType, PixelType, ResizeAlg, ResizeOptions, Resizer};
 use strikeoff_core::Progress;
-use strikeoff_core::job::{Art, Detail};
 use strikeoff_core::prep::{Enlarging, PrepSettings, prepare};
-use strikeoff_core::raster::{Picture, Plane};
+use strikeoff_core::raster::{Art, Detail, Picture, Plane};
 use strikeoff_core::units::{Mm, Ppi};
 
 fn best(runs: usize, mut work: impl FnMut()) -> Duration {

@@ -13,7 +13,7 @@ use strikeoff_core::Progress;
 use strikeoff_core::color::Rgb8;
 use strikeoff_core::ink::{Garment, Shelf};
 use strikeoff_core::prep::Prepared;
-use strikeoff_core::press::{PressSettings, Stop};
+use strikeoff_core::press::{Ground, PrintModel, Stop};
 use strikeoff_core::raster::{Picture, Plane};
 use strikeoff_core::separate::{ColorTable, InkRequest, SeparationSettings, print_quality, separate, suggest};
 use strikeoff_core::units::{Lpi, Ppi};
@@ -119,14 +119,14 @@ fn main() {
     let inks = ["Base white", "Golden yellow", "Signal red", "Royal blue", "Ink black", "Bright white"];
     let inks = inks.map(|name| shelf.find(name).expect("on the shelf").clone());
     let settings = SeparationSettings::for_inks(inks);
-    let mut press = PressSettings::default();
+    let mut press = PrintModel::default();
     press.stops.insert("Base white".into(), Stop::Flash);
-    let ruling = Lpi::new(45.0).expect("in range");
+    let ground = Ground { garment: &garment, press: &press, ruling: Lpi::new(45.0).expect("in range") };
     let none = Progress::none();
 
     let pool = rayon::ThreadPoolBuilder::new().num_threads(1).build().expect("a thread");
     pool.install(|| {
-        let solve = |picture: &Picture| ColorTable::solve(picture, &garment, &settings, &press, ruling, &none);
+        let solve = |picture: &Picture| ColorTable::solve(picture, &ground, &settings, &none);
         let icc = link(&solve(&nodes()).expect("solves"), 6);
         let profile = Profile::new_icc(&icc).expect("a profile");
         // lcms2.h: bytes, extra channels, channels and colour space of a pixel format.
@@ -187,12 +187,12 @@ fn main() {
     };
     let proxy = prepared(picture(880, 1200));
     let again = best(7, || {
-        separate(&proxy, &garment, &settings, &press, ruling, &none).expect("separates");
+        separate(&proxy, &ground, &settings, &none).expect("separates");
     });
     println!("proxy of 880 x 1200 separated again: {:.0} ms", again.as_secs_f64() * 1e3);
 
     let chosen = best(3, || {
-        suggest(&photo, &garment, &shelf, &InkRequest::default(), &settings, &press, ruling, &none).expect("chooses");
+        suggest(&photo, &ground, &shelf, &InkRequest::default(), &settings, &none).expect("chooses");
     });
     println!("six of {} inks chosen for 21.4 Mpx: {:.2} s", shelf.inks.len(), chosen.as_secs_f64());
 
@@ -201,7 +201,7 @@ fn main() {
     let mut screens = None;
     let whole = best(3, || {
         screens = None;
-        screens = Some(separate(&full, &garment, &settings, &press, ruling, &none).expect("separates"));
+        screens = Some(separate(&full, &ground, &settings, &none).expect("separates"));
     });
     println!(
         "whole separation of 21.4 Mpx, six inks: {:.2} s, peak {:.0} MB with the art",
@@ -209,6 +209,6 @@ fn main() {
         peak_mb()
     );
     let screens = screens.expect("separated");
-    let judged = once(|| println!("{:?}", print_quality(&screens, &full.picture, &garment, &press, ruling)));
+    let judged = once(|| println!("{:?}", print_quality(&screens, &full.picture, &ground)));
     println!("judged in {:.2} s", judged.as_secs_f64());
 }

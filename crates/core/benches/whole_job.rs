@@ -14,8 +14,8 @@ use strikeoff_core::Progress;
 use strikeoff_core::color::Rgb8;
 use strikeoff_core::halftone::{Dots, Field, FieldCursor, ToneTable, count_ink};
 use strikeoff_core::ink::{Garment, Shelf};
-use strikeoff_core::job::{Art, Detail, Job, evaluate};
-use strikeoff_core::raster::{Picture, Plane};
+use strikeoff_core::job::{Job, evaluate};
+use strikeoff_core::raster::{Art, Detail, Picture, Plane};
 use strikeoff_core::separate::SeparationSettings;
 use strikeoff_core::units::{Dpi, Mm, Ppi};
 

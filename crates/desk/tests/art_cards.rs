@@ -7,15 +7,15 @@ mod common;
 
 use std::io::Cursor;
 
-use common::{Bench, bench, open_document, settle_when, shows};
+use common::{Bench, bench, job, open_document, settle_when, shows};
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::Queryable;
 use image::{DynamicImage, ImageFormat, Rgb, RgbImage};
 use strikeoff_core::job::Job;
-use strikeoff_core::prep::{BackgroundWay, Enlarging, LengthUnit, PrepSettings};
+use strikeoff_core::prep::{BackgroundWay, Enlarging, PrepSettings};
 use strikeoff_core::separate::PlannedScreen;
-use strikeoff_core::units::{Mm, Ppi};
+use strikeoff_core::units::{LengthUnit, Mm, Ppi};
 use strikeoff_desk::{Document, View};
 use strikeoff_files::art::decode_art;
 use strikeoff_files::shelf;
@@ -108,7 +108,8 @@ fn size_follows_height_platen_and_garment_in_the_unit_of_the_job() {
     let size = |harness: &Bench| bench(harness).print_size_mm().unwrap().map(|v| v.round());
     assert_eq!(size(&harness), [152.0, 102.0]);
     press(&mut harness, "Millimetres");
-    assert_eq!(prep(&harness).unit, LengthUnit::Mm);
+    let unit = |harness: &Bench| job(harness).info.unit;
+    assert_eq!(unit(&harness), LengthUnit::Mm);
     enter(&mut harness, "Height up to", 200.0);
     assert_eq!(size(&harness), [300.0, 200.0]);
     press(&mut harness, "Limit to smallest garment");
@@ -125,7 +126,7 @@ fn size_follows_height_platen_and_garment_in_the_unit_of_the_job() {
     // Showing lengths in another unit changes none of them.
     let before = prep(&harness);
     press(&mut harness, "Inches");
-    assert_eq!(prep(&harness), PrepSettings { unit: LengthUnit::Inch, ..before });
+    assert_eq!((unit(&harness), prep(&harness)), (LengthUnit::Inch, before));
 }
 
 #[test]

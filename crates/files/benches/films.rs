@@ -13,8 +13,9 @@ use rayon::prelude::*;
 use strikeoff_core::Progress;
 use strikeoff_core::halftone::{Cell, DotShape, Dots, Field, FieldCursor, ToneTable};
 use strikeoff_core::ink::{Garment, Ink};
-use strikeoff_core::job::{Job, Screen, Screens};
+use strikeoff_core::job::Job;
 use strikeoff_core::raster::Plane;
+use strikeoff_core::screens::{Screen, Screens};
 use strikeoff_core::units::{Degrees, Dpi, Lpi, Ppi};
 use strikeoff_files::film::{FilmOptions, G4Bits, G4Encoder, TiffCompression, write_films};
 

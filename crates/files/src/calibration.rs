@@ -4,9 +4,10 @@
 //! is the press alone.
 
 use strikeoff_core::ink::{Garment, Ink};
-use strikeoff_core::job::{Job, Screen, Screens};
-use strikeoff_core::press::proof_from_screens;
+use strikeoff_core::job::Job;
+use strikeoff_core::press::{Ground, PrintModel, proof_from_screens};
 use strikeoff_core::raster::Plane;
+use strikeoff_core::screens::{Screen, Screens};
 use strikeoff_core::separate::SeparationSettings;
 use strikeoff_core::units::{MM_PER_INCH, Ppi};
 
@@ -29,10 +30,11 @@ pub fn calibration_job(inks: &[Ink], garment: Garment, like: Option<&Job>) -> Jo
     let mut job = Job::new(garment);
     if let Some(like) = like {
         job.press = like.press.clone();
+        job.run = like.run.clone();
         job.film = like.film.clone();
     }
     job.press.compensate = false;
-    job.press.calibration = true;
+    job.run.calibration = true;
     job.press.stops.clear();
     job.info.title = "Calibration print".to_owned();
     job.separation = SeparationSettings::for_inks(inks.iter().cloned());
@@ -61,9 +63,8 @@ pub fn calibration_job(inks: &[Ink], garment: Garment, like: Option<&Job>) -> Jo
         .collect();
     let screens = Screens { width, height, ppi, list };
     // The art is what the print means to look like, so that the job opens like any other.
-    let mut even = job.press.clone();
-    even.compensate = true;
-    let picture = proof_from_screens(&screens, &job.garment, &even, job.film.ruling, |_| true);
+    let even = PrintModel { compensate: true, ..job.press.clone() };
+    let picture = proof_from_screens(&screens, &Ground { press: &even, ..job.ground() }, |_| true);
     job.prep.ppi = ppi;
     let mut file = JobFile::new(job, "calibration-print.png", crate::picture::png_bytes(&picture, ppi));
     file.keep_screens(screens);

@@ -4,8 +4,8 @@
 use resvg::tiny_skia::{Pixmap, Transform};
 use resvg::usvg::{Options, Tree};
 use strikeoff_core::ink::{Garment, Ink};
-use strikeoff_core::job::{Art, Job};
-use strikeoff_core::raster::Picture;
+use strikeoff_core::job::Job;
+use strikeoff_core::raster::{Art, Picture};
 use strikeoff_core::separate::PlannedScreen;
 use strikeoff_core::units::{Mm, Ppi};
 
@@ -13,6 +13,9 @@ use crate::shelf::{house_garment, house_shelf};
 
 /// File name under which the demo's art goes into job files.
 pub const DEMO_ART_NAME: &str = "lantern-fair.png";
+
+/// Name of the manifest of a demo folder.
+pub const DEMO_MANIFEST: &str = "demo.json";
 
 const SVG: &str = include_str!("../../../assets/demo/lantern-fair.svg");
 

@@ -5,9 +5,12 @@ use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use strikeoff_core::bounds::{check, table};
 use strikeoff_core::ink::Shelf;
 use strikeoff_core::job::Job;
+use strikeoff_core::names::{find, short};
 use strikeoff_core::press::DotGain;
 use strikeoff_core::separate::{Method, ScreenPart, SpotInks};
 use strikeoff_core::units::{Dpi, Mm};
@@ -20,50 +23,60 @@ use crate::{WriteError, write_aside};
 pub const PROFILE_VERSION: u32 = 1;
 
 /// A shop.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct ShopProfile {
     /// Form of the file; [`PROFILE_VERSION`].
     pub profile_version: u32,
     /// Name of the shop, for sheets.
+    #[schemars(transform = table::SHOP_NAME.schema())]
     pub shop: String,
     /// Heads on the press, flashes and cool-downs included. Default 8.
+    #[schemars(transform = table::HEADS.schema())]
     pub heads: u8,
     /// Platens at hand, the usual one first. Default: one of 406 x 559 mm (16 x 22 in, common
     /// practice, no source).
+    #[schemars(transform = table::PLATENS.schema())]
     pub platens: Vec<Platen>,
     /// Default mesh by use.
     pub mesh: MeshDefaults,
     /// The film printer.
     pub film_printer: FilmPrinter,
     /// Gain curves measured in this shop, the usual one first.
+    #[schemars(transform = table::GAIN_CURVES.schema())]
     pub gain_curves: Vec<DotGain>,
     /// The shop's inks. Default: the house shelf, all values assumed.
     pub shelf: Shelf,
 }
 
 /// A platen.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Platen {
     /// As the shop calls it.
+    #[schemars(transform = table::PLATEN_NAME.schema())]
     pub name: String,
     /// Largest print across.
+    #[schemars(transform = table::PRINT_WIDTH.schema())]
     pub width_mm: Mm,
     /// Largest print down.
+    #[schemars(transform = table::PRINT_HEIGHT.schema())]
     pub height_mm: Mm,
 }
 
 /// Mesh counts in threads an inch.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct MeshDefaults {
     /// Colours in tones or in dots of one size. Default 230 threads an inch (common practice, no source).
+    #[schemars(transform = table::THREADS.schema())]
     pub halftone_tpi: f64,
     /// Underbase, which carries tones. Default 230 threads an inch (a screen supplier's table, for simulated
     /// process; a heavy solid base takes 110).
+    #[schemars(transform = table::THREADS.schema())]
     pub underbase_tpi: f64,
     /// Colours of spot art, which print solid. Default 156 threads an inch (common practice, no source).
+    #[schemars(transform = table::THREADS.schema())]
     pub solid_tpi: f64,
 }
 
@@ -74,10 +87,11 @@ impl Default for MeshDefaults {
 }
 
 /// The film printer.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct FilmPrinter {
     /// Widest film. Default 432 mm (17 in).
+    #[schemars(transform = table::PRINTER_WIDTH.schema())]
     pub width_mm: Mm,
     /// Resolution. Default 720 dpi.
     pub dpi: Dpi,
@@ -191,6 +205,7 @@ impl ShopProfile {
 
     /// Writes it to a file.
     pub fn export(&self, path: &Path) -> Result<(), ProfileError> {
+        self.check().map_err(|what| ProfileError::Form { path: path.to_owned(), what })?;
         let json = serde_json::to_vec_pretty(self).map_err(|e| WriteError::io(path, e.into()))?;
         write_aside(path, |out| out.write_all(&json).map_err(|e| WriteError::io(path, e)))?;
         Ok(())
@@ -198,19 +213,19 @@ impl ShopProfile {
 
     /// Gives a new job the shop's defaults: heads, gain curve, meshes, film printer.
     pub fn apply_to(&self, job: &mut Job) {
-        job.press.heads = self.heads;
+        job.run.heads = self.heads;
         if let Some(gain) = self.gain_curves.first() {
             job.press.gain = gain.clone();
         }
         job.film.dpi = self.film_printer.dpi;
-        job.press.mesh = self.usual_mesh(job);
+        job.run.mesh = self.usual_mesh(job);
         let parts = job.separation.parts(job.garment.is_white());
         for (screen, part) in job.separation.screens.iter().zip(parts) {
             // Said of the screen even where it is that of the colours now: theirs may change.
             let colours = [self.mesh.halftone_tpi, self.mesh.solid_tpi];
             if part == ScreenPart::Underbase && colours != [self.mesh.underbase_tpi; 2] {
-                let underbase = mesh(self.mesh.underbase_tpi, &job.press.mesh);
-                job.press.meshes.entry(screen.name.clone()).or_insert(underbase);
+                let underbase = mesh(self.mesh.underbase_tpi, &job.run.mesh);
+                job.run.meshes.entry(screen.name.clone()).or_insert(underbase);
             }
         }
     }
@@ -218,28 +233,31 @@ impl ShopProfile {
     /// The mesh of the shop's shelf for the colours of a job: by its method, they print solid or in dots.
     fn usual_mesh(&self, job: &Job) -> Mesh {
         let solid = job.separation.method == Method::SpotArt && job.separation.spot.inks == SpotInks::OneEach;
-        mesh(if solid { self.mesh.solid_tpi } else { self.mesh.halftone_tpi }, &job.press.mesh)
+        mesh(if solid { self.mesh.solid_tpi } else { self.mesh.halftone_tpi }, &job.run.mesh)
     }
 
     /// Changes how a job is separated; its mesh goes along where it is the shop's usual one.
     pub fn change_method(&self, job: &mut Job, change: impl FnOnce(&mut Job)) {
-        let usual = self.usual_mesh(job) == job.press.mesh;
+        let usual = self.usual_mesh(job) == job.run.mesh;
         change(job);
         if usual {
-            job.press.mesh = self.usual_mesh(job);
+            job.run.mesh = self.usual_mesh(job);
         }
     }
 
     /// Makes a platen the largest print of a job: the one named, or the usual one, which is the
     /// first. An error says which there are.
     pub fn fit_platen(&self, job: &mut Job, name: Option<&str>) -> Result<(), String> {
-        let wanted = |p: &&Platen| name.is_none_or(|name| p.name.eq_ignore_ascii_case(name.trim()));
-        let Some(platen) = self.platens.iter().find(wanted) else {
+        let found = match name {
+            Some(name) => find(&self.platens, name, |platen| &platen.name),
+            None => self.platens.first(),
+        };
+        let Some(platen) = found else {
             let known: Vec<_> = self.platens.iter().map(|p| format!("\"{}\"", p.name)).collect();
             let known = if known.is_empty() { "none".to_owned() } else { known.join(", ") };
             return Err(format!(
                 "the shop profile has no platen \"{}\"; it has {known}",
-                name.unwrap_or("of any name")
+                name.map_or_else(|| "of any name".to_owned(), short)
             ));
         };
         (job.prep.max_width_mm, job.prep.max_height_mm) = (Some(platen.width_mm), Some(platen.height_mm));
@@ -253,16 +271,7 @@ impl ShopProfile {
                 self.profile_version
             ));
         }
-        if self.heads == 0 {
-            return Err("a press has at least one head".to_owned());
-        }
-        if self.platens.iter().any(|p| p.width_mm.get() <= 0.0 || p.height_mm.get() <= 0.0) {
-            return Err("a platen needs a width and a height".to_owned());
-        }
-        let meshes = [self.mesh.halftone_tpi, self.mesh.underbase_tpi, self.mesh.solid_tpi];
-        if let Some(odd) = meshes.iter().find(|m| !(10.0..=600.0).contains(*m)) {
-            return Err(format!("a mesh has 10 to 600 threads an inch, not {odd}"));
-        }
+        check(self).map_err(|e| e.to_string())?;
         self.shelf.check().map_err(|e| e.to_string())
     }
 }
@@ -293,18 +302,18 @@ mod tests {
         profile.mesh = MeshDefaults { halftone_tpi: 305.0, underbase_tpi: 160.0, ..MeshDefaults::default() };
         profile.platens.push(Platen { name: "Youth".into(), width_mm: mm(300.0), height_mm: mm(360.0) });
         profile.apply_to(&mut job);
-        assert_eq!((job.press.heads, job.film.dpi.get()), (6, 1440.0));
+        assert_eq!((job.run.heads, job.film.dpi.get()), (6, 1440.0));
         assert_eq!(job.press.gain, DotGain::Edge { growth_um: 41.0 });
-        assert_eq!(job.press.mesh_of("Brick red").threads_per_inch, 305.0);
-        assert!((job.press.mesh_of("Base white").threads_per_inch - 160.0).abs() < 10.0);
+        assert_eq!(job.run.mesh_of("Brick red").threads_per_inch, 305.0);
+        assert!((job.run.mesh_of("Base white").threads_per_inch - 160.0).abs() < 10.0);
         // Spot art prints solid: the coarser mesh, until the method or the mesh is chosen otherwise.
         profile.change_method(&mut job, |job| job.set_method(Method::SpotArt));
-        assert!((job.press.mesh_of("Brick red").threads_per_inch - 156.0).abs() < 10.0);
+        assert!((job.run.mesh_of("Brick red").threads_per_inch - 156.0).abs() < 10.0);
         profile.change_method(&mut job, |job| job.separation.spot.inks = SpotInks::Layers);
-        assert_eq!(job.press.mesh_of("Brick red").threads_per_inch, 305.0);
-        job.press.mesh = mesh(110.0, &job.press.mesh);
+        assert_eq!(job.run.mesh_of("Brick red").threads_per_inch, 305.0);
+        job.run.mesh = mesh(110.0, &job.run.mesh);
         profile.change_method(&mut job, |job| job.separation.spot.inks = SpotInks::OneEach);
-        assert!((job.press.mesh_of("Brick red").threads_per_inch - 110.0).abs() < 10.0);
+        assert!((job.run.mesh_of("Brick red").threads_per_inch - 110.0).abs() < 10.0);
         profile.fit_platen(&mut job, Some("youth")).unwrap();
         assert_eq!(job.prep.max_width_mm, Some(mm(300.0)));
         profile.fit_platen(&mut job, None).unwrap();
@@ -324,11 +333,11 @@ mod tests {
         let read = ShopProfile::import(&path).unwrap();
         assert_eq!((read.heads, &read.shelf), (6, house_shelf()));
         for (text, says) in [
-            (r#"{"heads": 0}"#, "at least one head"),
+            (r#"{"heads": 0}"#, "heads of the press must be 1 to"),
             (r#"{"heads": "six"}"#, "not as expected"),
             (r#"{"profile_version": 7}"#, "reads up to 1"),
-            (r#"{"mesh": {"halftone_tpi": 2}}"#, "threads an inch"),
-            (r#"{"platens": [{"name": "A", "width_mm": 0, "height_mm": 10}]}"#, "width and a height"),
+            (r#"{"mesh": {"halftone_tpi": 2}}"#, "threads of a mesh must be 10 to 700 an inch"),
+            (r#"{"platens": [{"name": "A", "width_mm": 0, "height_mm": 10}]}"#, "print width must be 1 to"),
             (r#"{"shelf": {"inks": []}}"#, "no inks"),
             ("[", "not as expected"),
         ] {

@@ -9,13 +9,11 @@ use std::sync::{Mutex, PoisonError};
 
 use strikeoff_core::Progress;
 use strikeoff_core::halftone::{DeviceGrid, DotShape, Dots, Field, FieldCursor, ToneTable};
-use strikeoff_core::job::{Art, Detail};
 use strikeoff_core::prep::{PrepSettings, prepare, resized};
 use strikeoff_core::press::{Composite, DotGain, Layer, Stack};
-use strikeoff_core::raster::{Picture, Plane};
+use strikeoff_core::raster::{Art, Detail, Picture, Plane, choke, spread};
 use strikeoff_core::separate::ColorTable;
 use strikeoff_core::simd::Level;
-use strikeoff_core::tune::{choke, spread};
 use strikeoff_core::units::{Coverage, Degrees, Dpi, Lpi, Mm, Ppi};
 
 /// The level is one for the whole process.

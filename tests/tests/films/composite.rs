@@ -4,8 +4,10 @@ use std::path::{Path, PathBuf};
 
 use strikeoff_core::Progress;
 use strikeoff_core::ink::{Garment, InkRole};
-use strikeoff_core::job::{Art, Detail, Job, Screens, evaluate};
+use strikeoff_core::job::{Job, evaluate};
 use strikeoff_core::press::proof_from_screens;
+use strikeoff_core::raster::{Art, Detail};
+use strikeoff_core::screens::Screens;
 use strikeoff_core::separate::SeparationSettings;
 use strikeoff_core::units::{Mm, Ppi};
 use strikeoff_files::art::decode_art;
@@ -76,7 +78,7 @@ fn photographs_come_apart_into_our_screens_and_look_like_the_proof() {
 
 /// poppler and MuPDF against our proof, mean CIEDE2000 under 2.
 fn viewers_show_the_proof(pdf: &Path, job: &Job, screens: &Screens, folder: &Path) {
-    let proof = proof_from_screens(screens, &job.garment, &job.press, job.film.ruling, |_| true).to_rgba8();
+    let proof = proof_from_screens(screens, &job.ground(), |_| true).to_rgba8();
     let ppi = screens.ppi.get().to_string();
     let drawn = folder.join("drawn.png");
     // MuPDF mixes spot inks by a rule of its own unless told to follow the file (-O 0).
@@ -159,7 +161,7 @@ fn the_composite_pdf_separates_into_our_screens_and_leaves_process_plates_empty(
         }
     }
     // Viewers show the proof of the print model.
-    let proof = proof_from_screens(&screens, &job.garment, &job.press, job.film.ruling, |_| true);
+    let proof = proof_from_screens(&screens, &job.ground(), |_| true);
     let proof = proof.to_rgba8();
     let drawn = dir.path().join("drawn.png");
     // MuPDF mixes spot inks by a rule of its own unless told to follow the file (-O 0).

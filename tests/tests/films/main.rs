@@ -14,8 +14,9 @@ use std::process::Command;
 use strikeoff_core::Progress;
 use strikeoff_core::halftone::Emulsion;
 use strikeoff_core::ink::{Garment, Ink};
-use strikeoff_core::job::{Job, Screen, Screens};
+use strikeoff_core::job::Job;
 use strikeoff_core::raster::Plane;
+use strikeoff_core::screens::{Screen, Screens};
 use strikeoff_core::units::{Lpi, Mm, Ppi};
 use strikeoff_files::film::{FilmOptions, FilmSet, write_films};
 

@@ -2,7 +2,8 @@
 
 use strikeoff_core::Progress;
 use strikeoff_core::halftone::DotShape;
-use strikeoff_core::job::{Job, Screens};
+use strikeoff_core::job::Job;
+use strikeoff_core::screens::Screens;
 use strikeoff_core::units::{Degrees, Dpi, Mm};
 use strikeoff_files::film::{FilmOptions, FilmSet, plan_films, write_films};
 

@@ -5,9 +5,8 @@ use std::fs;
 
 use serde_json::Value;
 use strikeoff_core::Progress;
-use strikeoff_core::job::Detail;
 use strikeoff_core::prep::{Enlarging, PrepSettings, find_blocking, prepare};
-use strikeoff_core::raster::Picture;
+use strikeoff_core::raster::{Detail, Picture};
 use strikeoff_core::units::{Mm, Ppi};
 use strikeoff_files::art::{read_art, write_prepared};
 use strikeoff_tests::fixture;

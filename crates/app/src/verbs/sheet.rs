@@ -10,6 +10,7 @@ use strikeoff_files::job::open_job;
 use strikeoff_files::sheet::{Content, Paper, press_sheet_html, press_sheet_pdf};
 use strikeoff_files::write_bytes;
 
+use super::files::Files;
 use crate::terminal::{Report, Terminal};
 
 /// Write the press sheet of a job
@@ -32,6 +33,13 @@ pub struct SheetArgs {
     pub paper: PaperName,
 }
 
+impl SheetArgs {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        Files::read(&self.job).write(&self.out)
+    }
+}
+
 /// Paper by name.
 #[derive(Clone, Copy, ValueEnum)]
 pub enum PaperName {
@@ -47,6 +55,13 @@ impl From<PaperName> for Paper {
             PaperName::A4 => Self::A4,
             PaperName::Letter => Self::Letter,
         }
+    }
+}
+
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        self.what.files()
     }
 }
 

@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::soft::{SoftEdges, find_soft_edges};
 use super::{Prepared, find_blocking};
-use crate::job::Art;
+use crate::raster::Art;
 use crate::units::{Lpi, MM_PER_INCH};
 
 /// How art of some resolution prints at some ruling. Common practice, no source: 1.5 to 2 pixels
@@ -104,9 +104,8 @@ fn facts_from(art: &Art, prepared: &Prepared, ruling: Lpi, soft: &SoftEdges) -> 
 mod tests {
     use super::*;
     use crate::Progress;
-    use crate::job::Detail;
     use crate::prep::{PrepSettings, prepare};
-    use crate::raster::{Picture, Plane};
+    use crate::raster::{Detail, Picture, Plane};
     use crate::units::{Mm, Ppi};
 
     #[test]

@@ -48,9 +48,8 @@ impl CropBox {
 mod tests {
     use super::*;
     use crate::Progress;
-    use crate::job::{Art, Detail};
     use crate::prep::{Enlarging, Turn, prepare};
-    use crate::raster::{Picture, Plane};
+    use crate::raster::{Art, Detail, Picture, Plane};
     use crate::units::Ppi;
 
     fn settings() -> PrepSettings {

@@ -110,9 +110,9 @@ impl Windows {
             for weights in &step.weights {
                 let weights = f32x16::load_array_ref(simd, weights);
                 for c in 0..N {
-                    sums[c] = sums[c] + weights * windows[c].swizzle_dyn(pick);
+                    sums[c] += weights * windows[c].swizzle_dyn(pick);
                 }
-                pick = pick + next;
+                pick += next;
             }
             for c in 0..N {
                 sums[c].store_slice(&mut lines[c][i * WIDE..][..WIDE]);

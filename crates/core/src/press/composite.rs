@@ -119,7 +119,7 @@ mod tests {
     use super::*;
     use crate::color::Rgb8;
     use crate::ink::{Garment, Ink, InkRole};
-    use crate::press::PressSettings;
+    use crate::press::{Ground, PrintModel};
     use crate::units::{Lpi, Opacity};
 
     fn ink(name: &str, rgb: [u8; 3], opacity: f64) -> Ink {
@@ -138,11 +138,12 @@ mod tests {
             ink("d", [240, 240, 236], 0.8),
         ];
         for compensate in [true, false] {
-            let press = PressSettings { compensate, ..PressSettings::default() };
+            let press = PrintModel { compensate, ..PrintModel::default() };
             for fabric in [[255; 3], [12, 12, 14], [30, 60, 120]] {
                 let garment = Garment::of_color(Rgb8(fabric));
                 let list = inks.iter().map(|i| (i.name.as_str(), i, 1));
-                let stack = Stack::of_inks(&garment, list, &press, Lpi::new(45.0).unwrap());
+                let ground = Ground { garment: &garment, press: &press, ruling: Lpi::new(45.0).unwrap() };
+                let stack = Stack::of_inks(&ground, list);
                 let composite = Composite::new(&stack);
                 let width = 777;
                 let planes: Vec<Vec<u16>> = (0..inks.len())

@@ -13,9 +13,9 @@ const PARTS: usize = 32;
 #[derive(Debug)]
 pub(super) struct Curve<const SHIFT: u32> {
     /// Values of the steps 0..=65536 >> SHIFT, and one more, so that two can be read at once.
-    table: Vec<u16>,
+    pub(super) table: Vec<u16>,
     /// What the table is made of; none where the curve bends too sharply for parabolas.
-    parts: Option<Parts>,
+    pub(super) parts: Option<Parts>,
 }
 
 impl<const SHIFT: u32> Curve<SHIFT> {
@@ -72,7 +72,7 @@ impl<const SHIFT: u32> Curve<SHIFT> {
     }
 
     /// The plain form.
-    fn read_pixels_plain<const N: usize>(&self, [red, green, blue]: &[[u16; N]; 3], out: &mut [[u8; 4]]) {
+    pub(super) fn read_pixels_plain<const N: usize>(&self, [red, green, blue]: &[[u16; N]; 3], out: &mut [[u8; 4]]) {
         let table = &self.table[..=Self::STEPS];
         let value = |value: u16| table[(usize::from(value) + (1 << (SHIFT - 1))) >> SHIFT] as u8;
         for (((out, &r), &g), &b) in out.iter_mut().zip(red).zip(green).zip(blue) {
@@ -81,7 +81,7 @@ impl<const SHIFT: u32> Curve<SHIFT> {
     }
 
     /// The plain form.
-    fn read_plain(&self, row: &[u16], out: &mut [u16]) {
+    pub(super) fn read_plain(&self, row: &[u16], out: &mut [u16]) {
         let table = &self.table[..=Self::STEPS];
         for (out, &value) in out.iter_mut().zip(row) {
             *out = table[(usize::from(value) + (1 << (SHIFT - 1))) >> SHIFT];
@@ -91,7 +91,7 @@ impl<const SHIFT: u32> Curve<SHIFT> {
 
 /// Parabolas in the mantissa, 1..2, of a step's number from 1 on.
 #[derive(Debug)]
-struct Parts {
+pub(super) struct Parts {
     base: [f32; PARTS],
     slope: [f32; PARTS],
     bend: [f32; PARTS],
@@ -215,8 +215,8 @@ mod wide {
             || {
                 for (at, out) in out.chunks_mut(32).enumerate() {
                     let mut rgba = [u32x16::splat(avx512, 255 << 24); 2];
-                    for band in 0..3 {
-                        let (low, high) = u16x32::load_array_ref(avx512, &bands[band].as_chunks().0[at]).widen();
+                    for (band, line) in bands.iter().enumerate() {
+                        let (low, high) = u16x32::load_array_ref(avx512, &line.as_chunks().0[at]).widen();
                         rgba[0] |= values::<SHIFT>(avx512, parts, low) << (8 * band as u32);
                         rgba[1] |= values::<SHIFT>(avx512, parts, high) << (8 * band as u32);
                     }
@@ -291,8 +291,8 @@ mod gathered {
             || {
                 for (at, out) in out.chunks_mut(16).enumerate() {
                     let mut rgba = [u32x8::splat(avx2, 255 << 24); 2];
-                    for band in 0..3 {
-                        let (low, high) = u16x16::load_array_ref(avx2, &bands[band].as_chunks().0[at]).widen();
+                    for (band, line) in bands.iter().enumerate() {
+                        let (low, high) = u16x16::load_array_ref(avx2, &line.as_chunks().0[at]).widen();
                         rgba[0] |= (values::<SHIFT>(avx2, table, low) & 0xFF) << (8 * band as u32);
                         rgba[1] |= (values::<SHIFT>(avx2, table, high) & 0xFF) << (8 * band as u32);
                     }
@@ -321,82 +321,4 @@ mod gathered {
             }
         }
     );
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::press::DotGain;
-    use crate::simd;
-    use crate::units::{Coverage, Lpi};
-
-    /// 0.15 of an 8-bit code.
-    const CLOSE: f32 = 0.15 * 257.0;
-
-    fn gain(gain: &DotGain) -> Curve<4> {
-        let curve = gain.curve(Lpi::new(45.0).unwrap());
-        Curve::new(&|v| curve.print(v) * 65_535.0, CLOSE)
-    }
-
-    fn wedge() -> DotGain {
-        let at = |v: f64| Coverage::new(v).unwrap();
-        DotGain::Measured { name: "wedge".into(), points: vec![(at(0.3), at(0.6)), (at(0.5), at(0.63))] }
-    }
-
-    #[test]
-    fn parabolas_follow_soft_curves_and_refuse_sharp_ones() {
-        let growing = |v: f32| (v + 0.3 * v.sqrt() * (1.0 - v)) * 65_535.0;
-        let curve = Curve::<4>::new(&growing, CLOSE);
-        assert!(curve.parts.is_some(), "it grows at its edges");
-        for step in 0..=4096 {
-            let (made, exact) = (f32::from(curve.table[step]), growing(step as f32 / 4096.0));
-            assert!((made - exact).abs() <= CLOSE + 0.5, "{step}: {made} for {exact}");
-        }
-        assert!(Curve::<4>::new(&|v| v * 65_535.0, CLOSE).parts.is_some());
-        assert!(Curve::<4>::new(&|v| if v < 0.51 { 0.0 } else { 65_535.0 }, CLOSE).parts.is_none());
-        assert!(Curve::<4>::new(&|v| (v * 7.3).min(1.0) * 65_535.0, CLOSE).parts.is_none());
-    }
-
-    #[test]
-    fn usual_gains_are_smooth_and_keep_their_ends() {
-        for points in [0.0, 10.0, 20.0, 28.0, 35.0, 45.0] {
-            let curve = gain(&DotGain::AtHalf { points });
-            assert!(curve.parts.is_some(), "{points} points");
-            assert_eq!(curve.table[0], 0, "no ink stays none, {points} points");
-            assert!(curve.table[4096] >= 65_534, "solid stays solid, {points} points");
-        }
-        assert!(gain(&wedge()).parts.is_none());
-    }
-
-    #[test]
-    fn every_value_is_read_alike_at_every_level() {
-        let row: Vec<u16> = (0..=u16::MAX).collect();
-        for curve in [gain(&DotGain::default()), gain(&wedge())] {
-            let mut plain = vec![0; row.len()];
-            curve.read_plain(&row, &mut plain);
-            for (level, token) in simd::each() {
-                for from in [0, 1, 17, 33] {
-                    let mut read = vec![7; row.len() - from];
-                    curve.read(token, &row[from..], &mut read);
-                    assert!(read == plain[from..], "{level:?} from {from}");
-                }
-            }
-        }
-    }
-
-    #[test]
-    fn pixels_are_read_alike_at_every_level() {
-        let curve = Curve::<1>::new(&|v| v.sqrt() * 255.0, 0.1);
-        let band = |k: usize| -> [u16; 96] { std::array::from_fn(|x| (x * 683 * (k + 1)) as u16) };
-        let bands = [band(0), band(1), band(2)];
-        let mut plain = [[0; 4]; 96];
-        curve.read_pixels_plain(&bands, &mut plain);
-        for (level, token) in simd::each() {
-            for count in [0, 1, 16, 33, 96] {
-                let mut read = vec![[9; 4]; count];
-                curve.read_pixels(token, &bands, &mut read);
-                assert!(read == plain[..count], "{level:?}, {count} pixels");
-            }
-        }
-    }
 }

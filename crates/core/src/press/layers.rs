@@ -35,12 +35,12 @@ fn lay_in<S: Vectors>(simd: S, garment: [u16; 3], solids: &[Solid], coverages: &
     for at in (0..BLOCK).step_by(SIDE * wide) {
         let mut r = [[splat(simd, garment[0]); SIDE], [splat(simd, garment[1]); SIDE], [splat(simd, garment[2]); SIDE]];
         for (solid, coverage) in solids.iter().zip(coverages) {
-            for band in 0..3 {
+            for (band, r) in r.iter_mut().enumerate() {
                 let (take, scatter) = (splat(simd, solid.take[band]), splat(simd, solid.scatter[band]));
                 for side in 0..SIDE {
                     let a = S::u16s::from_slice(simd, &coverage[at + side * wide..][..wide]);
-                    let taken = simd.mul_high(r[band][side], simd.mul_high(a, take).saturating_add(1));
-                    r[band][side] = (r[band][side] - taken).saturating_add(simd.mul_high(a, scatter));
+                    let taken = simd.mul_high(r[side], simd.mul_high(a, take).saturating_add(1));
+                    r[side] = (r[side] - taken).saturating_add(simd.mul_high(a, scatter));
                 }
             }
         }

@@ -3,21 +3,25 @@
 
 mod composite;
 mod curve;
+#[cfg(test)]
+mod curve_checks;
 mod gain;
+mod ground;
 mod layer;
 mod layers;
+mod model;
 mod neugebauer;
 mod optics;
 mod proof;
-mod settings;
 mod stack;
 
 pub use composite::Composite;
 pub use gain::{DotGain, GainCurve};
+pub use ground::Ground;
 pub use layer::Layer;
+pub use model::{PrintModel, Stop};
 pub use neugebauer::{effective_area, neugebauer};
 pub use optics::Optics;
 pub(crate) use proof::Prover;
 pub use proof::{art_on_garment, proof_from_screens};
-pub use settings::{PressSettings, Stop};
 pub use stack::Stack;

@@ -3,11 +3,10 @@
 //! quality read colours here. The separation's solver, the window's quick proof and the preview in
 //! a composite PDF always take the three bands, which for a measured ink are made from its spectra.
 
-use super::{Layer, PressSettings, Stack};
+use super::{Ground, Layer, Stack};
 use crate::color::{BANDS, LinRgb, Spectrum, linear_of_spectrum, spectrum_of_linear};
 use crate::ink::{Garment, Ink};
-use crate::job::Screen;
-use crate::units::Lpi;
+use crate::screens::Screen;
 
 /// A stack of screens on a garment, on as many bands as its inks were measured on.
 #[derive(Debug, Clone, PartialEq)]
@@ -20,21 +19,16 @@ pub enum Optics {
 
 impl Optics {
     /// The optics of a job's screens; see [`Stack::of_screens`].
-    pub fn of_screens(garment: &Garment, screens: &[Screen], press: &PressSettings, ruling: Lpi) -> Self {
-        Self::of_inks(garment, screens.iter().map(|s| (s.name.as_str(), &s.ink, s.hits)), press, ruling)
+    pub fn of_screens(ground: &Ground<'_>, screens: &[Screen]) -> Self {
+        Self::of_inks(ground, screens.iter().map(|s| (s.name.as_str(), &s.ink, s.hits)))
     }
 
     /// The same from names, inks and hits in print order.
-    pub fn of_inks<'a>(
-        garment: &Garment,
-        inks: impl IntoIterator<Item = (&'a str, &'a Ink, u8)>,
-        press: &PressSettings,
-        ruling: Lpi,
-    ) -> Self {
+    pub fn of_inks<'a>(ground: &Ground<'_>, inks: impl IntoIterator<Item = (&'a str, &'a Ink, u8)>) -> Self {
         let inks: Vec<(&str, &Ink, u8)> = inks.into_iter().collect();
-        match Stack::of_spectra(garment, inks.iter().copied(), press, ruling) {
+        match Stack::of_spectra(ground, inks.iter().copied()) {
             Some(stack) if !inks.is_empty() => Self::Spectral(Box::new(stack)),
-            _ => Self::ThreeBands(Stack::of_inks(garment, inks, press, ruling)),
+            _ => Self::ThreeBands(Stack::of_inks(ground, inks)),
         }
     }
 
@@ -114,6 +108,8 @@ mod tests {
     use super::*;
     use crate::color::{ciede2000, lab_from_linear};
     use crate::ink::InkSpectra;
+    use crate::press::PrintModel;
+    use crate::units::Lpi;
     use approx::assert_abs_diff_eq;
 
     fn measured(name: &str, over_white: [f32; BANDS], over_black: [f32; BANDS]) -> Ink {
@@ -141,12 +137,13 @@ mod tests {
         let (green, yellow) =
             (measured("Green", band(12, 18), [0.02; BANDS]), measured("Yellow", band(17, 36), [0.02; BANDS]));
         let garment = Garment::of_color("#FFFFFF".parse().unwrap());
-        let (press, lpi) = (PressSettings::default(), Lpi::new(45.0).unwrap());
+        let press = PrintModel::default();
+        let ground = Ground { garment: &garment, press: &press, ruling: Lpi::new(45.0).unwrap() };
         let list = || [("Green", &green, 1u8), ("Yellow", &yellow, 1)];
-        let optics = Optics::of_inks(&garment, list(), &press, lpi);
+        let optics = Optics::of_inks(&ground, list());
         assert!(matches!(optics, Optics::Spectral(_)));
         // One solid alone is what was measured, on either model.
-        let three = Optics::ThreeBands(Stack::of_inks(&garment, list(), &press, lpi));
+        let three = Optics::ThreeBands(Stack::of_inks(&ground, list()));
         for a in [[1.0, 0.0], [0.0, 1.0]] {
             for (spectral, rgb) in optics.reflectance(&a).iter().zip(three.reflectance(&a)) {
                 // These solids lie outside sRGB, where three bands must hold scatter at 0: 0.026 off.
@@ -157,7 +154,7 @@ mod tests {
         assert!(ciede2000(lab(&optics), lab(&three)) > 2.0);
         let mut assumed = yellow.clone();
         assumed.spectra = None;
-        let mixed = Optics::of_inks(&garment, [("Green", &green, 1), ("Yellow", &assumed, 1)], &press, lpi);
+        let mixed = Optics::of_inks(&ground, [("Green", &green, 1), ("Yellow", &assumed, 1)]);
         assert!(matches!(mixed, Optics::ThreeBands(_)));
         assert!(Optics::describe([&green, &yellow]).contains("36 spectral bands"));
         let words = Optics::describe([&green, &assumed]);

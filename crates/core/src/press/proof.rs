@@ -2,23 +2,16 @@
 
 use rayon::prelude::*;
 
-use super::{Optics, PressSettings};
+use super::{Ground, Optics};
 use crate::color::{encode_u16, linear_from_u16};
 use crate::ink::Garment;
-use crate::job::Screens;
 use crate::raster::{FULL, Picture, Plane, Rgba16};
-use crate::units::Lpi;
+use crate::screens::Screens;
 
 /// The shirt as it will look, opaque, at the screens' resolution. Screens for which `shown`
 /// says no are left out, as if their heads were empty.
-pub fn proof_from_screens(
-    screens: &Screens,
-    garment: &Garment,
-    press: &PressSettings,
-    ruling: Lpi,
-    shown: impl Fn(&str) -> bool,
-) -> Picture {
-    let prover = Prover::new(screens, garment, press, ruling, shown);
+pub fn proof_from_screens(screens: &Screens, ground: &Ground<'_>, shown: impl Fn(&str) -> bool) -> Picture {
+    let prover = Prover::new(screens, ground, shown);
     let (width, height) = (screens.width, screens.height);
     let mut pixels: Plane<Rgba16> = Plane::filled(width, height, [FULL; 4]);
     pixels.data_mut().par_chunks_mut(width.max(1)).enumerate().for_each(|(y, out)| prover.row(y, 1, out));
@@ -33,16 +26,10 @@ pub(crate) struct Prover<'a> {
 
 impl<'a> Prover<'a> {
     /// Screens for which `shown` says no are left out.
-    pub fn new(
-        screens: &'a Screens,
-        garment: &Garment,
-        press: &PressSettings,
-        ruling: Lpi,
-        shown: impl Fn(&str) -> bool,
-    ) -> Self {
+    pub fn new(screens: &'a Screens, ground: &Ground<'_>, shown: impl Fn(&str) -> bool) -> Self {
         let list: Vec<_> = screens.list.iter().filter(|s| shown(&s.name)).collect();
         let inks = list.iter().map(|s| (s.name.as_str(), &s.ink, s.hits));
-        let optics = Optics::of_inks(garment, inks, press, ruling);
+        let optics = Optics::of_inks(ground, inks);
         Self { planes: list.iter().map(|s| &s.coverage).collect(), optics }
     }
 

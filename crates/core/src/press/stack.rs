@@ -1,10 +1,9 @@
 //! Screens on a garment as one optical stack, and the expected reflectance of a spot.
 
-use super::{GainCurve, Layer, PressSettings, neugebauer};
+use super::{GainCurve, Ground, Layer, neugebauer};
 use crate::color::{BANDS, LinRgb, spectrum_of_linear};
-use crate::ink::Garment;
-use crate::job::Screen;
-use crate::units::Lpi;
+use crate::ink::Ink;
+use crate::screens::Screen;
 
 /// Layers in print order on a garment. Coverages handed to it are film coverages where `gain`
 /// is set and coverages on the shirt otherwise.
@@ -60,17 +59,13 @@ impl Stack<3> {
     /// The stack of a job's screens. A screen on unflashed ink keeps `wet_on_wet` of its opacity;
     /// the first screen and every screen after a flash print dry. With compensation on, the film
     /// undoes the gain, so coverages are those on the shirt.
-    pub fn of_screens(garment: &Garment, screens: &[Screen], press: &PressSettings, ruling: Lpi) -> Self {
-        Self::of_inks(garment, screens.iter().map(|s| (s.name.as_str(), &s.ink, s.hits)), press, ruling)
+    pub fn of_screens(ground: &Ground<'_>, screens: &[Screen]) -> Self {
+        Self::of_inks(ground, screens.iter().map(|s| (s.name.as_str(), &s.ink, s.hits)))
     }
 
     /// The same from names, inks and hits in print order.
-    pub fn of_inks<'a>(
-        garment: &Garment,
-        inks: impl IntoIterator<Item = (&'a str, &'a crate::ink::Ink, u8)>,
-        press: &PressSettings,
-        ruling: Lpi,
-    ) -> Self {
+    pub fn of_inks<'a>(ground: &Ground<'_>, inks: impl IntoIterator<Item = (&'a str, &'a Ink, u8)>) -> Self {
+        let Ground { garment, press, ruling } = *ground;
         let mut wet = false;
         let mut layers = Vec::new();
         for (name, ink, hits) in inks {
@@ -87,12 +82,8 @@ impl Stack<BANDS> {
     /// The stack of a job whose inks were all measured, band by band; none if one was not. The
     /// garment's spectrum is the smoothest mix of three broad bands that gives its colour, an
     /// assumption that is exact for whites, greys and blacks.
-    pub fn of_spectra<'a>(
-        garment: &Garment,
-        inks: impl IntoIterator<Item = (&'a str, &'a crate::ink::Ink, u8)>,
-        press: &PressSettings,
-        ruling: Lpi,
-    ) -> Option<Self> {
+    pub fn of_spectra<'a>(ground: &Ground<'_>, inks: impl IntoIterator<Item = (&'a str, &'a Ink, u8)>) -> Option<Self> {
+        let Ground { garment, press, ruling } = *ground;
         let mut wet = false;
         let mut layers = Vec::new();
         for (name, ink, hits) in inks {

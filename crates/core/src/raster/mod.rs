@@ -1,9 +1,13 @@
-//! Pixels in memory: one-channel planes and colour pictures. Resolution is carried by the
-//! structs that own them; a plane is only numbers in rows.
+//! Pixels in memory: one-channel planes and what moves their edges, colour pictures, and the art.
+//! Resolution is carried by the structs that own them; a plane is only numbers in rows.
 
+mod art;
+mod morphology;
 mod picture;
 mod plane;
 
+pub use art::{Art, Detail};
+pub use morphology::{choke, choke_from_border_in_place, choke_in_place, spread, spread_in_place};
 pub use picture::{Picture, Rgba16};
 pub use plane::Plane;
 

@@ -64,7 +64,7 @@ pub(super) fn oklab_slopes([r, g, b]: [f32; 3]) -> ([f32; 3], [[f32; 3]; 3]) {
 
 /// Screens on a garment, ready for many evaluations.
 #[derive(Debug, Clone)]
-pub(super) struct PrintModel {
+pub(super) struct SolverModel {
     pub screens: usize,
     garment: [f32; 3],
     scatter: [[f32; 3]; MAX_SCREENS],
@@ -74,7 +74,7 @@ pub(super) struct PrintModel {
     yule_nielsen: f32,
 }
 
-impl PrintModel {
+impl SolverModel {
     /// Takes a stack's layers; its gain is left out, since screens hold what is meant on the shirt.
     pub fn new(stack: &Stack) -> Self {
         let screens = stack.layers.len();
@@ -240,7 +240,7 @@ mod tests {
     fn model_and_slopes_agree_with_the_stack() {
         for n in [1.0, 1.5] {
             let stack = stack(n);
-            let model = PrintModel::new(&stack);
+            let model = SolverModel::new(&stack);
             let mut a = [0.0; MAX_SCREENS];
             a[..4].copy_from_slice(&[0.7, 0.3, 0.55, 0.2]);
             for (got, want) in model.reflectance(&a).iter().zip(stack.reflectance(&a[..4])) {

@@ -9,7 +9,7 @@
 
 #![expect(clippy::needless_range_loop, reason = "small matrices read best by index")]
 
-use super::model::{MAX_SCREENS, PerScreen, PrintModel, oklab};
+use super::model::{MAX_SCREENS, PerScreen, SolverModel, oklab};
 
 /// What ink costs and how much of it a spot takes; the same for all colours of a picture.
 #[derive(Debug, Clone)]
@@ -92,7 +92,7 @@ impl Pull {
 }
 
 /// The objective without a pull.
-pub(super) fn objective(model: &PrintModel, costs: &Costs, target: &Target, a: &PerScreen) -> f32 {
+pub(super) fn objective(model: &SolverModel, costs: &Costs, target: &Target, a: &PerScreen) -> f32 {
     let lab = model.oklab(a);
     let r = target.weigh(std::array::from_fn(|k| lab[k] - target.lab[k]));
     let (wanting, per) = target.wanting(a, model.screens);
@@ -114,7 +114,7 @@ fn price(costs: &Costs, a: &PerScreen, n: usize) -> f32 {
 
 /// Improves `a` by at most `steps` steps; returns the objective with the pull.
 pub(super) fn improve(
-    model: &PrintModel,
+    model: &SolverModel,
     costs: &Costs,
     target: &Target,
     pull: &Pull,
@@ -308,9 +308,9 @@ mod tests {
         }
     }
 
-    fn model() -> PrintModel {
+    fn model() -> SolverModel {
         let layer = |c, o| Layer::from_contrast_ratio(c, o, [1.0; 3]);
-        PrintModel::new(&Stack {
+        SolverModel::new(&Stack {
             garment: [0.9; 3],
             layers: vec![
                 layer([0.8, 0.6, 0.05], 0.5),

@@ -5,10 +5,9 @@ use serde::{Deserialize, Serialize};
 
 use crate::color::{ciede2000, lab_from_linear, linear_from_u16};
 use crate::ink::Garment;
-use crate::job::Screens;
-use crate::press::{PressSettings, Prover};
+use crate::press::{Ground, Prover};
 use crate::raster::{Picture, Rgba16};
-use crate::units::Lpi;
+use crate::screens::Screens;
 
 /// Colour difference of a whole print, in CIEDE2000 units.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
@@ -76,16 +75,10 @@ const JUDGED: usize = 4_000_000;
 ///
 /// # Panics
 /// If the two differ in size.
-pub fn print_quality(
-    screens: &Screens,
-    art: &Picture,
-    garment: &Garment,
-    press: &PressSettings,
-    ruling: Lpi,
-) -> Quality {
+pub fn print_quality(screens: &Screens, art: &Picture, ground: &Ground<'_>) -> Quality {
     assert_eq!((screens.width, screens.height), (art.width(), art.height()), "screens and art differ in size");
-    let prover = Prover::new(screens, garment, press, ruling, |_| true);
-    let fabric = garment.reflectance();
+    let prover = Prover::new(screens, ground, |_| true);
+    let fabric = ground.garment.reflectance();
     let step = (screens.width * screens.height).div_ceil(JUDGED).max(1);
     let counts = (0..screens.height)
         .into_par_iter()
@@ -194,15 +187,15 @@ mod tests {
             spectra: None,
         };
         let coverage = Plane::from_fn(60, 40, |x, y| (x * 1000 + y * 100) as u16);
-        let screen = crate::job::Screen { name: "red".into(), ink, hits: 1, coverage };
+        let screen = crate::screens::Screen { name: "red".into(), ink, hits: 1, coverage };
         let ppi = crate::units::Ppi::new(100.0).unwrap();
         let screens = Screens { width: 60, height: 40, ppi, list: vec![screen] };
         let art = Picture::new(Plane::from_fn(60, 40, |x, y| {
             [60_000, (y * 1500) as u16, (x * 1000) as u16, if x < 5 { 0 } else { u16::MAX }]
         }));
-        let (garment, press) = (Garment::of_color("#FFFFFF".parse().unwrap()), PressSettings::default());
-        let ruling = Lpi::new(45.0).unwrap();
-        let proof = crate::press::proof_from_screens(&screens, &garment, &press, ruling, |_| true);
-        assert_eq!(print_quality(&screens, &art, &garment, &press, ruling), quality(&proof, &art, &garment));
+        let (garment, press) = (Garment::of_color("#FFFFFF".parse().unwrap()), crate::press::PrintModel::default());
+        let ground = Ground { garment: &garment, press: &press, ruling: crate::units::Lpi::new(45.0).unwrap() };
+        let proof = crate::press::proof_from_screens(&screens, &ground, |_| true);
+        assert_eq!(print_quality(&screens, &art, &ground), quality(&proof, &art, &garment));
     }
 }

@@ -6,25 +6,13 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::Source;
-use crate::color::{lab_from_linear, linear_from_u16, oklab_from_linear};
-use crate::ink::{Garment, Ink, InkRole};
-use crate::job::{Screen, Screens};
+use crate::color::{linear_from_u16, oklab_from_linear};
+use crate::ink::{Ink, InkRole, UsualRank};
 use crate::prep::Prepared;
-use crate::press::{PressSettings, Stack};
+use crate::press::{Ground, PrintModel, Stack};
 use crate::raster::Plane;
-use crate::units::Lpi;
+use crate::screens::{Screen, Screens};
 use crate::{Cancelled, Progress};
-
-/// What screens are printed on and how: all of a job that its screens need besides the art.
-#[derive(Debug, Clone, Copy)]
-pub struct Ground<'a> {
-    /// The garment.
-    pub garment: &'a Garment,
-    /// The press.
-    pub press: &'a PressSettings,
-    /// The job's ruling.
-    pub ruling: Lpi,
-}
 
 /// Where a new screen prints.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
@@ -42,30 +30,17 @@ pub enum Place {
 impl Place {
     /// Its place among the inks that are there, in print order.
     pub fn among(self, inks: &[&Ink], new: &Ink) -> usize {
-        let white = |ink: &Ink| matches!(ink.role, InkRole::White | InkRole::BaseWhite);
-        let key = |ink: &Ink| {
-            let group = match ink.role {
-                InkRole::BaseWhite => 0,
-                InkRole::Color | InkRole::Process => 1,
-                InkRole::Black => 2,
-                InkRole::White => 3,
-            };
-            (group, -lab_from_linear(ink.reflectance_over_white()).l)
-        };
         match self {
             Self::Last => inks.len(),
             Self::First if new.role == InkRole::BaseWhite => 0,
-            Self::First => inks.iter().position(|ink| !white(ink)).unwrap_or(inks.len()),
+            Self::First => inks.iter().position(|ink| !ink.is_white()).unwrap_or(inks.len()),
             Self::Usual => {
-                let new = key(new);
-                let base = inks.iter().position(|ink| !white(ink)).unwrap_or(0);
-                let later = |ink: &Ink| {
-                    let old = key(ink);
-                    old.0 > new.0 || (old.0 == new.0 && old.1 > new.1)
-                };
+                let rank = |ink: &Ink| UsualRank::of(ink, false);
+                let new = rank(new);
+                let base = inks.iter().position(|ink| !ink.is_white()).unwrap_or(0);
                 // A white that leads lies under the colours, whatever it is called.
-                let from = if new.0 == 0 { 0 } else { base };
-                (from..inks.len()).find(|&i| later(inks[i])).unwrap_or(inks.len())
+                let from = if new.is_base() { 0 } else { base };
+                (from..inks.len()).find(|&i| rank(inks[i]) > new).unwrap_or(inks.len())
             }
         }
     }
@@ -106,8 +81,8 @@ fn fitted(
     progress.step("fit the new screen", 0.0)?;
     let mut list: Vec<(&str, &Ink, u8)> = screens.list.iter().map(|s| (s.name.as_str(), &s.ink, s.hits)).collect();
     list.insert(at, (name, ink, 1));
-    let press = PressSettings { compensate: true, ..ground.press.clone() };
-    let stack = Stack::of_inks(ground.garment, list, &press, ground.ruling);
+    let press = PrintModel { compensate: true, ..ground.press.clone() };
+    let stack = Stack::of_inks(&Ground { press: &press, ..*ground }, list);
     let (width, height) = (screens.width, screens.height);
     let root = 1.0 / stack.yule_nielsen;
     let mut out = Plane::filled(width, height, 0u16);
@@ -192,9 +167,10 @@ fn nearest(wanted: [f32; 3], light: impl Fn(f32) -> [f32; 3]) -> f32 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::color::ciede2000;
+    use crate::color::{ciede2000, lab_from_linear};
+    use crate::ink::Garment;
     use crate::raster::{FULL, Picture};
-    use crate::units::{Opacity, Ppi};
+    use crate::units::{Lpi, Opacity, Ppi};
 
     fn ink(name: &str, color: &str, role: InkRole) -> Ink {
         Ink {
@@ -244,14 +220,14 @@ mod tests {
             list: vec![Screen { name: "yellow".into(), ink: first, hits: 1, coverage }],
         };
         let garment = Garment::of_color("#FFFFFF".parse().unwrap());
-        let press = PressSettings::default();
+        let press = PrintModel::default();
         let ground = Ground { garment: &garment, press: &press, ruling: Lpi::new(45.0).unwrap() };
         let red = ink("red", "#D8232A", InkRole::Color);
         let plane = added(&screens, 1, "red", &red, &prepared, &ground, &Progress::none()).unwrap();
         assert!(plane.get(15, 2) < 1500, "yellow stays yellow: {}", plane.get(15, 2));
         let a = f32::from(plane.get(5, 2)) / 65535.0;
         let inks = [("yellow", &screens.list[0].ink, 1u8), ("red", &red, 1)];
-        let stack = Stack::of_inks(&garment, inks, &press, ground.ruling);
+        let stack = Stack::of_inks(&ground, inks);
         let lab = |c| lab_from_linear(c);
         let want = lab(linear_from_u16(&orange));
         let (before, after) = (lab(stack.reflectance(&[1.0, 0.0])), lab(stack.reflectance(&[1.0, a])));

@@ -1,15 +1,18 @@
 //! Applies the edits of a job to its screens.
 
+use std::ops::Range;
+
 use super::add::added;
 use super::background::{background, background_within};
 use super::grey::fitted;
 use super::soften::{blur, sharpen};
 use super::spots::{clear_specks, fill_pinholes};
-use super::{Edit, EditEntry, Ground, between, choke, choke_in_place, spread_in_place, tone};
+use super::{Edit, EditEntry, between, tone};
 use crate::ink::Ink;
-use crate::job::{Screen, Screens};
 use crate::prep::Prepared;
-use crate::raster::{FULL, Plane};
+use crate::press::Ground;
+use crate::raster::{FULL, Plane, choke, choke_in_place, spread_in_place};
+use crate::screens::{MAX_JOB_SCREENS, Screen, Screens};
 use crate::separate::{PlannedScreen, SeparationSettings};
 use crate::units::{Coverage, MM_PER_INCH, Mm};
 use crate::{Cancelled, Progress};
@@ -62,6 +65,15 @@ pub enum TuneError {
         number: usize,
         /// The screen to trim.
         screen: String,
+    },
+    /// More screens than a job may have.
+    #[error(
+        "edit {number} would give the job more than {MAX_JOB_SCREENS} screens, the most that it may have; merge or drop \
+         screens first"
+    )]
+    TooManyScreens {
+        /// Which edit.
+        number: usize,
     },
     /// A grey picture whose pixels were lost.
     #[error(
@@ -121,7 +133,20 @@ pub fn apply_edits(
     ground: &Ground<'_>,
     progress: &Progress,
 ) -> Result<(), TuneError> {
-    for (at, entry) in edits.iter().enumerate().filter(|(_, e)| e.on) {
+    apply_edits_in(screens, prepared, edits, 0..edits.len(), ground, progress)
+}
+
+/// Applies a part of the list to screens that the edits before it were applied to.
+pub(crate) fn apply_edits_in(
+    screens: &mut Screens,
+    prepared: &Prepared,
+    edits: &[EditEntry],
+    part: Range<usize>,
+    ground: &Ground<'_>,
+    progress: &Progress,
+) -> Result<(), TuneError> {
+    let first = part.start;
+    for (at, entry) in edits[part].iter().enumerate().map(|(i, e)| (first + i, e)).filter(|(_, e)| e.on) {
         progress.step("edit", at as f32 / edits.len() as f32)?;
         One { screens: &mut *screens, prepared, ground, number: at + 1, progress }.apply(&entry.edit)?;
     }
@@ -166,6 +191,9 @@ impl One<'_> {
     fn insert(&mut self, at: usize, screen: Screen) -> Result<(), TuneError> {
         if self.screens.position(&screen.name).is_some() {
             return Err(TuneError::NameTaken { number: self.number, screen: screen.name });
+        }
+        if self.screens.list.len() >= MAX_JOB_SCREENS {
+            return Err(TuneError::TooManyScreens { number: self.number });
         }
         self.screens.list.insert(at, screen);
         Ok(())
@@ -302,7 +330,7 @@ impl One<'_> {
                 self.insert(at, Screen { name: name.clone(), ink: ink.clone(), hits: 1, coverage })?;
             }
             Edit::ClearBackground { screen, tolerance, feather_mm } => {
-                let found = background_within(&self.prepared.picture, *tolerance as f32)
+                let found = background_within(&self.prepared.picture, *tolerance)
                     .ok_or_else(|| TuneError::NoBackground { number: self.number, screen: screen.clone() })?;
                 let feather = self.px(*feather_mm);
                 let mut keep = found.map(|out| if out { 0 } else { FULL });
@@ -347,8 +375,7 @@ mod tests {
     use super::*;
     use crate::color::Rgb8;
     use crate::ink::{Garment, InkRole};
-    use crate::job::Screen;
-    use crate::press::PressSettings;
+    use crate::press::PrintModel;
     use crate::raster::{Picture, Plane};
     use crate::units::{Coverage, Opacity, Ppi};
 
@@ -386,7 +413,7 @@ mod tests {
     fn run(edits: &[Edit]) -> Result<Screens, TuneError> {
         let (mut screens, prepared) = three();
         let entries: Vec<_> = edits.iter().map(|edit| EditEntry { on: true, edit: edit.clone() }).collect();
-        let (garment, press) = (Garment::of_color(Rgb8([255; 3])), PressSettings::default());
+        let (garment, press) = (Garment::of_color(Rgb8([255; 3])), PrintModel::default());
         let ground = Ground { garment: &garment, press: &press, ruling: crate::units::Lpi::new(45.0).unwrap() };
         apply_edits(&mut screens, &prepared, &entries, &ground, &Progress::none()).map(|()| screens)
     }
@@ -452,7 +479,7 @@ mod tests {
                 tolerance: 0.05,
                 feather_mm: Mm::new(feather).unwrap(),
             };
-            let (garment, press) = (Garment::of_color(Rgb8([255; 3])), PressSettings::default());
+            let (garment, press) = (Garment::of_color(Rgb8([255; 3])), PrintModel::default());
             let ground = Ground { garment: &garment, press: &press, ruling: crate::units::Lpi::new(45.0).unwrap() };
             apply_edits(&mut screens, &prepared, &[EditEntry::on(edit)], &ground, &Progress::none()).unwrap();
             screens.list.remove(0).coverage

@@ -5,15 +5,15 @@ use egui::{Color32, ColorImage};
 use rayon::prelude::*;
 use strikeoff_core::color::encode_u16;
 use strikeoff_core::halftone::{Dots as FilmDots, Field, FieldCursor, FilmSettings, ToneTable};
-use strikeoff_core::press::{PressSettings, Stack};
+use strikeoff_core::job::Level;
+use strikeoff_core::press::{PrintModel, Stack};
 
 use super::{Look, PxRect};
-use crate::chain::Level;
 
 /// The dot grids of a job's films made ready; kept as long as nothing that they hang on changes.
 pub struct Dots {
     film: FilmSettings,
-    press: PressSettings,
+    press: PrintModel,
     screens: Vec<(String, FilmDots, ToneTable)>,
 }
 
@@ -49,7 +49,7 @@ impl Dots {
         let shown: Vec<_> =
             level.screens.list.iter().zip(&self.screens).filter(|(s, _)| !look.hidden.contains(&s.name)).collect();
         let list = shown.iter().map(|(s, _)| (s.name.as_str(), &s.ink, s.hits));
-        let stack = Stack::of_inks(&look.garment, list, &look.press, look.film.ruling);
+        let stack = Stack::of_inks(&look.ground(), list);
         let fields: Vec<Field<'_>> =
             shown.iter().map(|(s, (_, grid, tone))| Field::new(&s.coverage, tone, grid, width_px, height_px)).collect();
         let mut image = ColorImage::filled([window.width, window.height], Color32::TRANSPARENT);
@@ -100,13 +100,13 @@ mod tests {
     use std::sync::Arc;
 
     use super::*;
-    use crate::looking::View;
+    use crate::render::View;
     use crate::render::draw;
     use strikeoff_core::color::Rgb8;
     use strikeoff_core::ink::{Garment, Ink, InkRole};
-    use strikeoff_core::job::{Screen, Screens};
     use strikeoff_core::prep::Prepared;
     use strikeoff_core::raster::{Picture, Plane};
+    use strikeoff_core::screens::{Screen, Screens};
     use strikeoff_core::units::{Opacity, Ppi};
 
     /// A 40 % tint of black, as dots and averaged over all of them, has the light that the films'
@@ -132,7 +132,7 @@ mod tests {
         let look = Look {
             view: View::Dots,
             garment: Garment::of_color(Rgb8([255; 3])),
-            press: PressSettings::default(),
+            press: PrintModel::default(),
             film: FilmSettings::default(),
             hidden: Default::default(),
             screen: None,

@@ -6,15 +6,15 @@ use std::collections::{BTreeMap, BTreeSet};
 use egui::{Color32, ColorImage};
 use rayon::prelude::*;
 use strikeoff_core::color::{ciede2000, encode_u16, lab_from_linear, linear_from_u16};
-use strikeoff_core::findings::{Drift, Drifted};
 use strikeoff_core::halftone::FilmSettings;
 use strikeoff_core::ink::Garment;
-use strikeoff_core::press::{Composite, PressSettings, Stack};
+use strikeoff_core::job::Level;
+use strikeoff_core::press::{Composite, Ground, PrintModel, Stack};
+use strikeoff_core::preview::{Drift, Drifted};
 use strikeoff_core::raster::Rgba16;
 
 use super::miss::{BUILD_UP_STEPS, MISS_STEPS, ramp_color};
-use crate::chain::Level;
-use crate::looking::View;
+use crate::render::View;
 
 /// Everything a picture on the table hangs on, besides the level.
 #[derive(Debug, Clone, PartialEq)]
@@ -24,7 +24,7 @@ pub struct Look {
     /// What it lies on.
     pub garment: Garment,
     /// How the press runs.
-    pub press: PressSettings,
+    pub press: PrintModel,
     /// How films are screened.
     pub film: FilmSettings,
     /// Screens left out.
@@ -33,6 +33,13 @@ pub struct Look {
     pub screen: Option<String>,
     /// Screens that stand off or print heavier or lighter than meant, by name.
     pub drifts: BTreeMap<String, Drift>,
+}
+
+impl Look {
+    /// What its screens are printed on.
+    pub fn ground(&self) -> Ground<'_> {
+        Ground { garment: &self.garment, press: &self.press, ruling: self.film.ruling }
+    }
 }
 
 /// A window of pixels.
@@ -53,7 +60,7 @@ pub fn draw(level: &Level, look: &Look, window: PxRect) -> ColorImage {
     let mut image = ColorImage::filled([window.width, window.height], Color32::TRANSPARENT);
     let screens: Vec<_> = level.screens.list.iter().filter(|s| !look.hidden.contains(&s.name)).collect();
     let inks = screens.iter().map(|s| (s.name.as_str(), &s.ink, s.hits));
-    let stack = Stack::of_inks(&look.garment, inks, &look.press, look.film.ruling);
+    let stack = Stack::of_inks(&look.ground(), inks);
     let composite = Composite::new(&stack);
     let fabric = look.garment.reflectance();
     let art = level.prepared.picture.pixels();

@@ -5,8 +5,8 @@
 #![allow(clippy::unwrap_used, reason = "helpers of tests")]
 
 use strikeoff_core::ink::Shelf;
-use strikeoff_core::job::{Art, Job};
-use strikeoff_core::raster::Picture;
+use strikeoff_core::job::Job;
+use strikeoff_core::raster::{Art, Picture};
 use strikeoff_core::separate::PlannedScreen;
 use strikeoff_core::tune::{Curve, Edit, EditEntry};
 use strikeoff_core::units::{Dpi, Mm, Ppi};
@@ -38,7 +38,7 @@ pub fn document() -> Document {
     job.prep.ppi = Ppi::new(24.0).unwrap();
     job.prep.max_height_mm = Mm::from_inches(14.0).ok();
     job.film.dpi = Dpi::new(360.0).unwrap();
-    job.press.heads = 4;
+    job.run.heads = 4;
     let inks = ["Ink black", "Brick red", "Golden yellow", "Marsh teal"];
     let of_shelf = |name: &str| PlannedScreen::of_ink(shelf::house_shelf().find(name).unwrap().clone());
     job.separation.screens = inks.into_iter().map(of_shelf).collect();

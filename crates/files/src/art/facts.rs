@@ -1,7 +1,7 @@
 //! What is to be known about a client's file before anything is done with it.
 
 use serde::Serialize;
-use strikeoff_core::job::Art;
+use strikeoff_core::raster::Art;
 
 /// A client's picture and the facts of its file.
 #[derive(Debug, Clone)]

@@ -6,20 +6,20 @@
 
 use std::fmt::Write as _;
 use std::io::Write;
-use std::path::Path;
 
 use flate2::Compression;
 use flate2::write::ZlibEncoder;
 use strikeoff_core::Progress;
-use strikeoff_core::job::{Job, Screen, Screens};
+use strikeoff_core::job::Job;
 use strikeoff_core::press::Stack;
+use strikeoff_core::screens::{Screen, Screens};
 
 use super::label::job_line;
 use super::options::FilmError;
 use super::pdf::{PdfFile, shy};
 use super::spots::COVERAGE_NOTE;
 use crate::picture::srgb_profile;
-use crate::{WriteError, write_aside};
+use crate::{Growing, WriteError};
 
 /// Most colorants of a DeviceN space (ISO 32000-1, annex C).
 pub(super) const MOST_COLORANTS: usize = 32;
@@ -44,11 +44,12 @@ pub fn colorant_names(screens: &[Screen]) -> Vec<String> {
 }
 
 /// Writes the composite of all screens at their working resolution, 8 bits a colorant.
-pub fn write_composite(job: &Job, screens: &Screens, path: &Path, progress: &Progress) -> Result<(), FilmError> {
+pub fn write_composite(job: &Job, screens: &Screens, file: Growing, progress: &Progress) -> Result<(), FilmError> {
     let profile =
         srgb_profile().map_err(|e| FilmError::Settings(format!("the sRGB profile cannot be written: {e}")))?;
-    write_aside(path, |out| {
-        let wrap = |e| WriteError::io(path, e);
+    let path = file.place().to_owned();
+    file.fill(|out| {
+        let wrap = |e| WriteError::io(&path, e);
         let mut pdf = PdfFile::new(out).map_err(wrap)?;
         let names: Vec<String> = colorant_names(&screens.list).iter().map(|name| pdf_name(name)).collect();
         let (width, height) = (screens.width, screens.height);
@@ -58,7 +59,7 @@ pub fn write_composite(job: &Job, screens: &Screens, path: &Path, progress: &Pro
         pdf.stream_bytes(&profile).map_err(wrap)?;
         pdf.end_stream(stream).map_err(wrap)?;
 
-        let stack = Stack::of_screens(&job.garment, &screens.list, &job.press, job.film.ruling);
+        let stack = Stack::of_screens(&job.ground(), &screens.list);
         let domain = "0 1 ".repeat(names.len());
         let function = pdf.new_ref();
         let stream = pdf

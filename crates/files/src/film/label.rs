@@ -1,7 +1,8 @@
 //! The words on a film and in its tags: what keeps a screen from being burned wrong.
 
 use strikeoff_core::halftone::Emulsion;
-use strikeoff_core::job::{Job, Screen};
+use strikeoff_core::job::Job;
+use strikeoff_core::screens::Screen;
 
 /// Title, client, version and date of a job, as far as they are given.
 pub fn job_line(job: &Job) -> String {
@@ -35,7 +36,7 @@ pub fn label(job: &Job, screen: &Screen, index: usize, count: usize) -> Label {
     let film = &job.film;
     let mut left = vec![format!("ink: {}", screen.ink.name)];
     let hits = if screen.hits > 1 { format!(", {} hits", screen.hits) } else { String::new() };
-    let mesh = &job.press.mesh_of(&screen.name).name;
+    let mesh = &job.run.mesh_of(&screen.name).name;
     left.push(format!("garment: {}, mesh {mesh}{hits}", job.garment.name));
     let mut right = Vec::new();
     let job_line = job_line(job);

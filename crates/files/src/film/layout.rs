@@ -2,8 +2,9 @@
 //! is laid out upright and put on its page upright or turned a right angle clockwise.
 
 use strikeoff_core::halftone::{Dots, Field, FilmSettings, ToneTable};
-use strikeoff_core::job::{Job, Screen, Screens};
+use strikeoff_core::job::Job;
 use strikeoff_core::raster::Plane;
+use strikeoff_core::screens::{Screen, Screens};
 use strikeoff_core::units::MM_PER_INCH;
 
 use super::furniture::{LEAST_MARGIN_MM, Sheet};

@@ -1,8 +1,9 @@
 //! The small picture of the proof that a job file carries, for lists of jobs.
 
-use strikeoff_core::job::{Job, Screen, Screens};
+use strikeoff_core::job::Job;
 use strikeoff_core::press::proof_from_screens;
 use strikeoff_core::raster::Plane;
+use strikeoff_core::screens::{Screen, Screens};
 use strikeoff_core::units::Ppi;
 
 /// Longest side in pixels.
@@ -21,7 +22,7 @@ pub(super) fn thumbnail(job: &Job, screens: &Screens) -> Vec<u8> {
     };
     let ppi = Ppi::new((screens.ppi.get() / step as f64).max(1.0)).unwrap_or(screens.ppi);
     let small = Screens { width, height, ppi, list: screens.list.iter().map(small).collect() };
-    let proof = proof_from_screens(&small, &job.garment, &job.press, job.film.ruling, |_| true);
+    let proof = proof_from_screens(&small, &job.ground(), |_| true);
     crate::picture::png_bytes(&proof, ppi)
 }
 

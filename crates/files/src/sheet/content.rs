@@ -1,12 +1,14 @@
 //! What the sheets say, gathered once and in words, so that PDF and HTML cannot disagree.
 
 use strikeoff_core::color::Rgb8;
-use strikeoff_core::findings::{Head, Outlook, PICKED_UP, PressFacts, Severity, numbered_heads};
+use strikeoff_core::facts::{Head, PICKED_UP, PressFacts, numbered_heads};
+use strikeoff_core::findings::Outlook;
 use strikeoff_core::ink::InkRole;
-use strikeoff_core::job::{Job, Screen, Screens};
+use strikeoff_core::job::Job;
 use strikeoff_core::prep::Prepared;
 use strikeoff_core::press::{Stop, proof_from_screens};
 use strikeoff_core::raster::{Picture, Plane};
+use strikeoff_core::screens::{Screen, Screens};
 use strikeoff_core::tune::Edit;
 use strikeoff_core::units::{MM_PER_INCH, Ppi};
 
@@ -96,7 +98,7 @@ impl Content {
         let small = shrink(screens, PICTURE_PX);
         let look = |upto: usize| {
             let shown: Vec<&str> = small.list[..upto].iter().map(|s| s.name.as_str()).collect();
-            proof_from_screens(&small, &job.garment, &job.press, job.film.ruling, |name| shown.contains(&name))
+            proof_from_screens(&small, &job.ground(), |name| shown.contains(&name))
         };
         let rows = (0..screens.list.len()).map(|at| row(job, &screens.list[at], facts, at, look(at + 1))).collect();
         let info = &job.info;
@@ -131,7 +133,7 @@ impl Content {
             },
             print_mm: [w, h],
             print_size: format!("{w:.0} x {h:.0} mm ({:.2} x {:.2} in)", w / MM_PER_INCH, h / MM_PER_INCH),
-            below_collar_mm: job.press.below_collar_mm.get(),
+            below_collar_mm: job.run.below_collar_mm.get(),
             resolution: facts.resolution.clone(),
             screens: rows,
             heads: numbered_heads(&facts.heads).join("  ·  "),
@@ -198,9 +200,8 @@ fn settings(job: &Job, screens: &Screens, facts: &PressFacts) -> Vec<String> {
             _ => {}
         }
     }
-    out.push(format!("Films: {} dpi. Register expected within {} mm (assumed).", job.film.dpi, job.press.register_mm));
-    let mut meshes: Vec<&strikeoff_core::usage::Mesh> =
-        screens.list.iter().map(|s| job.press.mesh_of(&s.name)).collect();
+    out.push(format!("Films: {} dpi. Register expected within {} mm (assumed).", job.film.dpi, job.run.register_mm));
+    let mut meshes: Vec<&strikeoff_core::usage::Mesh> = screens.list.iter().map(|s| job.run.mesh_of(&s.name)).collect();
     meshes.dedup_by(|a, b| a.name == b.name);
     let meshes: Vec<String> = meshes
         .iter()
@@ -208,12 +209,9 @@ fn settings(job: &Job, screens: &Screens, facts: &PressFacts) -> Vec<String> {
         .collect();
     out.push(format!("Mesh: {}.", meshes.join("; ")));
     out.push(format!("Wet on wet keeps {:.0} % of an ink's opacity (assumed).", job.press.wet_on_wet.get() * 100.0));
-    out.push(format!(
-        "Wet pick-up: {:.0} % of the ink below comes to hang in the one above (assumed).",
-        PICKED_UP * 100.0
-    ));
+    out.push(format!("Wet pick-up: {:.0} % of the ink below ends up in the ink above (assumed).", PICKED_UP * 100.0));
     out.push(facts.optics.clone());
-    out.push(match job.press.ink.weighed_g_per_shirt {
+    out.push(match job.run.ink.weighed_g_per_shirt {
         Some(g) => format!("Ink use from one weighed shirt: {g:.1} g (measured)."),
         None => {
             "Ink use from mesh volume and usual factors (assumed); weigh a shirt before and after to narrow it.".into()
@@ -227,7 +225,7 @@ fn settings(job: &Job, screens: &Screens, facts: &PressFacts) -> Vec<String> {
     };
     out.push(format!(
         "Ink to mix, likely use and {:.0} g left in each screen: {mix:.0} g in all{cost}.",
-        job.press.ink.left_in_screen_g
+        job.run.ink.left_in_screen_g
     ));
     out
 }
@@ -240,17 +238,10 @@ fn wedge(job: &Job) -> Vec<(u8, u8)> {
 }
 
 fn watch(outlook: &Outlook) -> Vec<String> {
-    let mut out: Vec<String> = outlook
-        .findings
-        .iter()
-        .map(|f| {
-            let weight = if f.severity == Severity::Fault { "Fault" } else { "Watch" };
-            format!("{weight}: {}", f.what)
-        })
-        .collect();
+    let mut out: Vec<String> = outlook.findings.iter().map(|f| format!("{}: {}", f.severity.label(), f.what)).collect();
     if let Some(worst) = outlook.facts.gain.first() {
         out.push(format!(
-            "Watch the gain of {} first: ten points more or less shift the look by {:.1} (mean CIEDE2000; 2 is just seen).",
+            "Watch the gain of {} first: ten points more or less shift colours by dE {:.1} on average (dE 2000; 2 is just seen).",
             worst.screen, worst.mean
         ));
     }

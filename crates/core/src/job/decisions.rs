@@ -1,0 +1,129 @@
+//! Everything the user decided, as data.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::bounds::{self, OutOfBounds, table};
+use crate::halftone::{DotShape, FilmSettings};
+use crate::ink::Garment;
+use crate::prep::PrepSettings;
+use crate::press::{Ground, PrintModel};
+use crate::separate::{Method, SeparationSettings};
+use crate::tune::EditEntry;
+use crate::units::{LengthUnit, Mm, Ppi};
+use crate::usage::PressRun;
+
+/// Who the job is for; printed on films and sheets.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(default, deny_unknown_fields)]
+pub struct JobInfo {
+    /// Name of the job.
+    #[schemars(transform = table::TITLE.schema())]
+    pub title: String,
+    /// The client.
+    #[schemars(transform = table::CLIENT.schema())]
+    pub client: String,
+    /// Version or proof number, as the user writes it.
+    #[schemars(transform = table::VERSION.schema())]
+    pub version: String,
+    /// Date, as the user writes it.
+    #[schemars(transform = table::DATE.schema())]
+    pub date: String,
+    /// Shirts to print.
+    #[schemars(transform = table::QUANTITY.schema())]
+    pub quantity: u32,
+    /// Sizes of the run, as the user writes them ("S 20, M 60, L 50, XL 20").
+    #[schemars(transform = table::SIZES.schema())]
+    pub sizes: String,
+    /// Runs of this job so far, a line each, as the user writes them.
+    #[schemars(transform = table::HISTORY.schema())]
+    #[schemars(transform = table::LINE.each())]
+    pub history: Vec<String>,
+    /// Unit in which lengths of the print are shown and typed. Default inch.
+    pub unit: LengthUnit,
+}
+
+/// Everything the user decided.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Job {
+    /// Who it is for.
+    #[serde(default)]
+    pub info: JobInfo,
+    /// What it is printed on.
+    pub garment: Garment,
+    /// How the art is prepared.
+    #[serde(default)]
+    pub prep: PrepSettings,
+    /// How it is separated.
+    #[serde(default)]
+    pub separation: SeparationSettings,
+    /// What was changed on the screens afterwards, in order.
+    #[schemars(transform = table::EDITS.schema())]
+    #[serde(default)]
+    pub edits: Vec<EditEntry>,
+    /// What the press makes of the screens: the print model.
+    #[serde(default)]
+    pub press: PrintModel,
+    /// The press and the run: what changes no screen.
+    #[serde(default)]
+    pub run: PressRun,
+    /// How films are screened.
+    #[serde(default)]
+    pub film: FilmSettings,
+}
+
+impl Job {
+    /// A job with defaults on a garment.
+    pub fn new(garment: Garment) -> Self {
+        Self {
+            info: JobInfo::default(),
+            garment,
+            prep: PrepSettings::default(),
+            separation: SeparationSettings::default(),
+            edits: Vec::new(),
+            press: PrintModel::default(),
+            run: PressRun::default(),
+            film: FilmSettings::default(),
+        }
+    }
+
+    /// Holds every number, text and list to its range ([`bounds::table`]). What is beyond it is neither
+    /// evaluated nor saved.
+    pub fn check(&self) -> Result<(), OutOfBounds> {
+        bounds::check(self)
+    }
+
+    /// What its screens are printed on, and how.
+    pub fn ground(&self) -> Ground<'_> {
+        Ground { garment: &self.garment, press: &self.press, ruling: self.film.ruling }
+    }
+
+    /// Chooses a method. Films of an index separation carry its square dots as they are; films of
+    /// another method that had such dots get round ones.
+    pub fn set_method(&mut self, method: Method) {
+        self.separation.method = method;
+        self.film.dot = match self.film.dot {
+            _ if method == Method::Index => DotShape::Index { size_mm: self.separation.index.dot_mm },
+            DotShape::Index { .. } => DotShape::Round,
+            dot => dot,
+        };
+    }
+
+    /// Chooses the size of index dots, on the films too.
+    pub fn set_index_dot(&mut self, dot_mm: Mm) {
+        self.separation.index.dot_mm = dot_mm;
+        self.set_method(self.separation.method);
+    }
+
+    /// The preparation with the working resolution that the method needs: dots of an index
+    /// separation have a whole number of pixels.
+    pub fn working_prep(&self) -> PrepSettings {
+        let mut prep = self.prep.clone();
+        if self.separation.method == Method::Index {
+            let ppi = self.separation.index.working_ppi(prep.ppi.get());
+            prep.ppi = Ppi::new(ppi).unwrap_or(prep.ppi);
+        }
+        prep
+    }
+}

@@ -1,0 +1,215 @@
+//! A job as the solver sees it: the print model of its screens, what ink costs, and what every
+//! colour is aimed at. All methods and the choice of inks plan with it.
+
+use super::model::{MAX_SCREENS, SolverModel, brought_up, light_as_grey, oklab};
+use super::problem::{Costs, Pull, Target, improve, objective, starts};
+use super::{HighlightSettings, ScreenPart, SeparationSettings};
+use crate::color::{encode, lab_from_linear, linearize, oklab_from_linear};
+use crate::ink::InkRole;
+use crate::press::{Ground, Stack};
+
+/// All that the solver needs to know of a job, colours aside.
+pub(super) struct Plan {
+    pub model: SolverModel,
+    pub costs: Costs,
+    pub garment: [f32; 3],
+    pub parts: Vec<ScreenPart>,
+    highlight: HighlightSettings,
+    base_off: bool,
+    /// Light of the grey that is as light as the darkest of the garment and one ink over it.
+    darkest: f32,
+    /// Total ink aimed at for greys from black to white, evenly spaced in code values; empty for none.
+    grey_totals: Vec<f32>,
+}
+
+/// Greys at which the total ink is worked out: the nodes of a table.
+const GREYS: usize = 33;
+/// Price of the squared distance from a grey's total, squared OKLab. Enough to hold it within a
+/// percent.
+const TOTAL_PRICE: f32 = 0.02;
+/// OKLab chroma at which a colour is no grey any more and the price has faded.
+const GREY_CHROMA: f32 = 0.04;
+/// The same for ink over a grey's total: only neutrals themselves are held down to it.
+const NEUTRAL_CHROMA: f32 = 0.015;
+
+impl Plan {
+    /// `settings` are taken as checked.
+    pub fn new(ground: &Ground<'_>, settings: &SeparationSettings) -> Self {
+        let garment = ground.garment;
+        let inks = settings.screens.iter().map(|s| (s.name.as_str(), &s.ink, s.hits));
+        let stack = Stack::of_inks(ground, inks);
+        let parts = settings.parts(garment.is_white());
+        let mut costs = Costs {
+            linear: [3e-4; MAX_SCREENS],
+            square: [6e-4; MAX_SCREENS],
+            pair: 2e-3 * (settings.cleanliness as f32).powi(3),
+            pairs: [0.0; MAX_SCREENS],
+            hits: [1.0; MAX_SCREENS],
+            limit: settings.total_ink_limit as f32,
+            hue: 8.0 * settings.hue_keeping as f32,
+        };
+        let black = settings.black_strength as f32 - 0.5;
+        for (i, screen) in settings.screens.iter().enumerate() {
+            costs.hits[i] = f32::from(screen.hits.max(1));
+            let eager = -screen.willingness as f32;
+            costs.linear[i] += 2e-3 * eager;
+            match parts[i] {
+                ScreenPart::Underbase => {
+                    // A second base is for the lights that the first alone leaves short.
+                    if parts[..i].contains(&ScreenPart::Underbase) {
+                        costs.linear[i] += 3e-4;
+                    }
+                    costs.linear[i] += -2e-4 + 4e-4 * (0.5 - settings.underbase.strength as f32);
+                    costs.square[i] = 3e-5;
+                }
+                _ => costs.pairs[i] = 1.0,
+            }
+            if parts[i] == ScreenPart::HighlightWhite {
+                costs.square[i] = 1e-5;
+                costs.pairs[i] = 0.0;
+            }
+            if screen.ink.role == InkRole::Black {
+                costs.linear[i] = 1e-4 - 2e-3 * black;
+                costs.square[i] = 3e-4;
+            }
+        }
+        let light = |c: [f32; 3]| light_as_grey(oklab(c));
+        let solids = stack.layers.iter().map(|layer| light(layer.over(stack.garment)));
+        Self {
+            darkest: solids.fold(light(stack.garment), f32::min),
+            model: SolverModel::new(&stack),
+            costs,
+            garment: garment.reflectance(),
+            base_off: garment.is_white() && !settings.underbase.on_white,
+            parts,
+            highlight: settings.highlight.clone(),
+            grey_totals: Vec::new(),
+        }
+    }
+
+    /// Makes the total ink of a grey ramp go one way. On a coloured garment dark greys take black
+    /// and light ones white, and each solved alone the greys between take little of both: films
+    /// would thin out in the middle of every shadow. Greys are held to the ink of the end of the
+    /// ramp that takes less, or that of any grey since, up to the ink of the other end.
+    pub fn with_even_greys(mut self) -> Self {
+        let greys: Vec<f32> = (0..GREYS).map(|i| linearize(i as f32 / (GREYS - 1) as f32)).collect();
+        let n = self.model.screens;
+        let mut totals: Vec<f32> = greys
+            .iter()
+            .map(|&v| {
+                let target = self.target([v; 3]);
+                let solved = starts(n, &target, 0).into_iter().map(|mut a| {
+                    improve(&self.model, &self.costs, &target, &Pull::NONE, &mut a, 40);
+                    (objective(&self.model, &self.costs, &target, &a), a)
+                });
+                let best = solved.min_by(|a, b| a.0.total_cmp(&b.0)).map_or([0.0; MAX_SCREENS], |best| best.1);
+                best[..n].iter().sum()
+            })
+            .collect();
+        let falls = totals[0] > totals[GREYS - 1];
+        if falls {
+            totals.reverse();
+        }
+        let (mut least, most) = (totals[0], totals[GREYS - 1]);
+        for total in &mut totals {
+            least = least.max(*total).min(most);
+            *total = least;
+        }
+        if falls {
+            totals.reverse();
+        }
+        self.grey_totals = totals;
+        self
+    }
+
+    /// The total ink aimed at for a colour, and the prices of less and of more.
+    fn total(&self, color: [f32; 3]) -> (f32, [f32; 2]) {
+        if self.grey_totals.is_empty() {
+            return (0.0, [0.0; 2]);
+        }
+        let lab = oklab_from_linear(color);
+        let chroma = lab.a.hypot(lab.b);
+        let fades = [GREY_CHROMA, NEUTRAL_CHROMA];
+        let price = fades.map(|fade| TOTAL_PRICE * (1.0 - ease(chroma / fade)));
+        // The grey of the same lightness.
+        let grey = encode(lab.l.clamp(0.0, 1.0).powi(3)) * (GREYS - 1) as f32;
+        let at = (grey as usize).min(GREYS - 2);
+        let [a, b] = [self.grey_totals[at], self.grey_totals[at + 1]];
+        (a + (grey - at as f32) * (b - a), price)
+    }
+
+    /// The colour as the solver shall aim at it: what is darker than fabric and inks can be is
+    /// brought up to what they reach, softly. Aimed at as it is, it would pile ink on ink for a
+    /// difference that nobody sees.
+    pub fn target(&self, color: [f32; 3]) -> Target {
+        self.aimed(brought_up(oklab(color), self.darkest), color)
+    }
+
+    /// A flat colour is aimed at as it is: there is no ramp to keep smooth, and a deep colour that
+    /// is no darker than the inks reach would still be brought up a little.
+    pub fn exact_target(&self, color: [f32; 3]) -> Target {
+        self.aimed(oklab(color), color)
+    }
+
+    fn aimed(&self, at: [f32; 3], color: [f32; 3]) -> Target {
+        let mut target = Target::of_lab(at, &self.costs);
+        (target.total, target.total_prices) = self.total(color);
+        self.bound(color, &mut target);
+        target
+    }
+
+    /// Bounds of the screens with a rule of their own, by the colour to be printed.
+    fn bound(&self, color: [f32; 3], target: &mut Target) {
+        for (i, part) in self.parts.iter().enumerate() {
+            match part {
+                ScreenPart::Underbase if self.base_off => target.high[i] = 0.0,
+                ScreenPart::HighlightWhite => {
+                    let ramp = self.highlight_ramp(color);
+                    target.high[i] = ramp;
+                    target.low[i] = ramp * self.hold(color);
+                }
+                _ => {}
+            }
+        }
+    }
+
+    fn highlight_ramp(&self, color: [f32; 3]) -> f32 {
+        let lab = lab_from_linear(color);
+        let (start, full) = (self.highlight.starts_at_l as f32, self.highlight.full_at_l as f32);
+        let light = ease((lab.l - start) / (full - start).max(1.0));
+        let chroma = lab.a.hypot(lab.b) / (self.highlight.max_chroma as f32).max(1.0);
+        light * (1.0 - ease(chroma))
+    }
+
+    /// Share of the highlight ramp that is printed in any case.
+    fn hold(&self, color: [f32; 3]) -> f32 {
+        let hold = self.highlight.hold as f32;
+        let lab = lab_from_linear(color);
+        if self.base_off {
+            // Greys on white need no white: black dots alone carry them.
+            return hold * ease(lab.a.hypot(lab.b) / HELD_CHROMA) * self.away_from_fabric(color);
+        }
+        // Towards the lightest tones all of it, or it would leap up once the base is solid.
+        // Where little is to be held, the solver stays free there too.
+        let rise = ease((lab.l - RISES_AT_L) / (100.0 - RISES_AT_L)) * (4.0 * hold).min(1.0);
+        (hold + (1.0 - hold) * rise) * self.away_from_fabric(color)
+    }
+
+    /// 0 where the fabric is the colour already, 1 from a difference that shows.
+    fn away_from_fabric(&self, color: [f32; 3]) -> f32 {
+        let (a, b) = (oklab_from_linear(color), oklab_from_linear(self.garment));
+        let d = ((a.l - b.l).powi(2) + (a.a - b.a).powi(2) + (a.b - b.b).powi(2)).sqrt();
+        ease(d / 0.08)
+    }
+}
+
+/// CIELAB chroma from which a highlight white is held on a white garment in full.
+const HELD_CHROMA: f32 = 15.0;
+/// L* from which the held share rises to the whole ramp on other garments.
+const RISES_AT_L: f32 = 75.0;
+
+/// Smooth from 0 at 0 to 1 at 1.
+fn ease(x: f32) -> f32 {
+    let x = x.clamp(0.0, 1.0);
+    x * x * (3.0 - 2.0 * x)
+}
