@@ -52,7 +52,9 @@ pub(super) struct Step {
     pub pick: [[u8; 16]; 2],
     /// First source pixel of the first window.
     pub first: u32,
-    /// How far from there the windows of each four pixels begin.
+    /// Source pixel behind the last one that is looked at.
+    pub end: u32,
+    /// How far from the first the windows of each four pixels begin.
     pub next: [u8; STEP / 4],
 }
 
@@ -81,6 +83,12 @@ impl Across {
         } else {
             Steps::None
         };
+        // Blocks of 128 bits are put together faster by twos than by fours.
+        #[cfg(target_arch = "x86_64")]
+        let level = match &steps {
+            Steps::Eights(_) | Steps::Fours(_) => level.as_avx2().map_or(level, fearless_simd::Simd::level),
+            Steps::Whole(_) | Steps::None => level,
+        };
         Self { left, weight, level, steps }
     }
 }
@@ -88,7 +96,8 @@ impl Across {
 impl Step {
     /// Windows begin at the left neighbour of every `window` device pixels.
     fn new(left: &[u32; STEP], weight: &[i16; STEP], window: usize) -> Self {
-        let mut step = Self { weigh: [[0; 32]; 2], pick: [[0; 16]; 2], first: left[0], next: [0; STEP / 4] };
+        let (first, end, next) = (left[0], left[STEP - 1] + 2, [0; STEP / 4]);
+        let mut step = Self { weigh: [[0; 32]; 2], pick: [[0; 16]; 2], first, end, next };
         for (x, (&l, &w)) in left.iter().zip(weight).enumerate() {
             let (half, at) = (x / 4 % 2, x / 8 * 4 + x % 4);
             let first = left[x / window * window];

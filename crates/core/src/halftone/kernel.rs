@@ -74,10 +74,33 @@ fn screen_in<S: Vectors, const WINDOW: usize, const LOOSE: bool>(
     }
     let (runs, mut phase) = (grid.bank().as_chunks().0, grid.row_phase(y));
     for (word, [low, high]) in out.iter_mut().zip(steps.as_chunks::<2>().0) {
+        if let Some(flat) = flat(simd, source, low.first as usize, high.end as usize) {
+            *word = flat;
+            phase.skip(64 / RUN);
+            continue;
+        }
         let low = inked::<S, WINDOW, LOOSE>(simd, runs, &mut phase, source, low);
         let high = inked::<S, WINDOW, LOOSE>(simd, runs, &mut phase, source, high);
         *word = low.narrow(high).to_bitmask();
     }
+}
+
+/// The word of a stretch of the source that has no ink at all, or nothing but solids: most of a film is such.
+#[inline(always)]
+fn flat<S: Vectors>(simd: S, source: &[i16], first: usize, end: usize) -> Option<u64> {
+    let value = source[first];
+    let word = match value {
+        i16::MIN => 0,
+        i16::MAX => u64::MAX,
+        _ => return None,
+    };
+    let values = i16x32::splat(simd, value);
+    for at in (first..end).step_by(32) {
+        if !i16x32::from_slice(simd, &source[at..][..32]).simd_eq(values).all_true() {
+            return None;
+        }
+    }
+    Some(word)
 }
 
 /// Which of 32 device pixels take ink.
