@@ -13,8 +13,8 @@ import os
 import numpy as np
 from PIL import Image, ImageDraw
 
-from damage import contrast, resizing, softness_of
 from reference import Reference, to_bytes
+from resizing import contrast, resizing, softness_of
 
 CASES = [(2, "area", None), (2, "area", 75), (2, "area", 60), (2, "cubic", None), (3, "area", 75), (4, "area", None), (4, "area", 75),
          (4, "area", 60), (4, "cubic", None), (2, "gif", None), (2, "chain", 80), (2, "soft", 85)]

@@ -66,7 +66,7 @@ def main(data, folder):
         "lettering-ticket": (ticket(fonts), OURS + "; set in Bebas Neue, Lobster (OFL), Nimbus Roman and P052 (URW, with font exception)"),
         "pattern-cloth": (cloth(), OURS),
         "photograph-cat": (photo("chelsea", (60, 20, 180, 140)), "CC0 1.0, Stefan van der Walt, picture 'chelsea' of scikit-image"),
-        "photograph-osprey": (photo("perched-osprey", (180, 120, 300, 240)), "CC0 1.0, picture 'perched-osprey' of budgie-backgrounds"),
+        "photograph-osprey": (photo("perched-osprey", (70, 45, 190, 165)), "CC0 1.0, picture 'perched-osprey' of budgie-backgrounds"),
         "photograph-spices": (photo("the-spices-of-life", (120, 180, 240, 300)), "CC0 1.0, picture 'the-spices-of-life' of budgie-backgrounds"),
     }
     for name, (im, _) in files.items():

@@ -5,7 +5,6 @@ DATA/fonts/, DATA/photographs/         to letter with, to cut tiles from
 DATA/held-out/                         pictures for measuring; none of them, nor their fonts, is trained on
 """
 import glob
-import io
 import json
 import lzma
 import os
@@ -22,8 +21,7 @@ MOST_OF_A_FOLDER = {"computer": 700, "shapes": 900}  # two folders of near-copie
 HELD_OUT_FONTS = ("Bebas", "lobster", "NimbusRoman", "P052")
 URW = ("C059-BdIta", "NimbusSans-Bold", "NimbusRoman-Regular", "URWGothic-Demi", "Z003-MediumItalic", "URWBookman-Demi", "P052-Bold")
 HELD_OUT_PHOTOGRAPHS = ("chelsea", "perched-osprey", "the-spices-of-life", "casa-mila")
-SCIKIT = ("astronaut", "coffee", "ihc", "brick", "grass", "gravel", "camera", "rocket", "hubble_deep_field", "retina",
-          "motorcycle_left")
+SCIKIT = ("astronaut", "coffee", "ihc", "brick", "grass", "gravel", "camera", "rocket", "hubble_deep_field", "retina")
 
 
 def drawings(raw, data):

@@ -14,7 +14,7 @@ os.environ["OPENBLAS_NUM_THREADS"] = os.environ["OMP_NUM_THREADS"] = "1"  # one 
 import numpy as np
 from PIL import Image
 
-from damage import contrast, resizing, softness_of
+from resizing import contrast, resizing, softness_of
 
 PATCH, BORDER = 48, 8
 FILTERS = {"box": Image.BOX, "cubic": Image.BICUBIC, "linear": Image.BILINEAR, "lanczos": Image.LANCZOS}
