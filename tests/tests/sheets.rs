@@ -48,8 +48,8 @@ fn every_field_is_on_the_sheets() {
     let dir = tempfile::tempdir().unwrap();
     for (paper, size) in [(Paper::A4, [595.28, 841.89]), (Paper::Letter, [612.0, 792.0])] {
         let (sheet, proof) = (dir.path().join("sheet.pdf"), dir.path().join("proof.pdf"));
-        std::fs::write(&sheet, press_sheet_pdf(&content, paper)).unwrap();
-        std::fs::write(&proof, client_proof_pdf(&content, paper)).unwrap();
+        std::fs::write(&sheet, press_sheet_pdf(&content, paper).unwrap()).unwrap();
+        std::fs::write(&proof, client_proof_pdf(&content, paper).unwrap()).unwrap();
         for (file, pages) in [(&sheet, "2"), (&proof, "1")] {
             let out = Command::new("pdfinfo").arg(file).output().unwrap();
             let info = String::from_utf8_lossy(&out.stdout).into_owned();
@@ -152,7 +152,7 @@ fn nothing_runs_off_the_page() {
     let content = content();
     let dir = tempfile::tempdir().unwrap();
     for (paper, size) in [(Paper::A4, [595.28, 841.89]), (Paper::Letter, [612.0, 792.0])] {
-        for bytes in [press_sheet_pdf(&content, paper), client_proof_pdf(&content, paper)] {
+        for bytes in [press_sheet_pdf(&content, paper).unwrap(), client_proof_pdf(&content, paper).unwrap()] {
             let file = dir.path().join("a.pdf");
             std::fs::write(&file, bytes).unwrap();
             let boxes = tool("pdftotext", &["-bbox"], &file);

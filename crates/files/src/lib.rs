@@ -13,6 +13,7 @@ pub mod picture;
 pub mod profile;
 pub mod sheet;
 pub mod shelf;
+pub mod text;
 
 pub use aside::{WriteError, write_aside, write_bytes};
 pub use date::today;

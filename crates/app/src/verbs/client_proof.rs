@@ -21,7 +21,8 @@ pub fn run(Args { what: args }: Args, terminal: &Terminal) -> Result<Report> {
         bail!("a client's proof is a PDF; end the name of {} in .pdf", args.out.display());
     }
     let content = content_of(&args.job, terminal)?;
-    write_bytes(&args.out, &client_proof_pdf(&content, args.paper.into()))?;
+    let bytes = client_proof_pdf(&content, args.paper.into()).map_err(anyhow::Error::msg)?;
+    write_bytes(&args.out, &bytes)?;
     Ok(Report {
         json: json!({ "proof": args.out, "inks": content.screens.iter().map(|s| &s.ink).collect::<Vec<_>>() }),
         text: format!("{}", args.out.display()),

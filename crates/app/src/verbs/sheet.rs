@@ -58,8 +58,11 @@ pub fn run(Args { what: args }: Args, terminal: &Terminal) -> Result<Report> {
         _ => bail!("a press sheet is a PDF or an HTML file; end the name of {} in .pdf or .html", args.out.display()),
     };
     let content = content_of(&args.job, terminal)?;
-    let bytes =
-        if html { press_sheet_html(&content).into_bytes() } else { press_sheet_pdf(&content, args.paper.into()) };
+    let bytes = if html {
+        press_sheet_html(&content).into_bytes()
+    } else {
+        press_sheet_pdf(&content, args.paper.into()).map_err(anyhow::Error::msg)?
+    };
     write_bytes(&args.out, &bytes)?;
     Ok(Report {
         json: json!({ "sheet": args.out, "screens": content.screens.len(), "watch_points": content.watch }),

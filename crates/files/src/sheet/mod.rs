@@ -3,7 +3,6 @@
 mod canvas;
 mod client_proof;
 mod content;
-mod font;
 mod html;
 mod press_sheet;
 mod shirt;
