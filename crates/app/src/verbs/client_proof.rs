@@ -5,7 +5,7 @@ use serde_json::json;
 use strikeoff_files::sheet::client_proof_pdf;
 use strikeoff_files::write_bytes;
 
-use super::sheet::{SheetArgs, content_of};
+use super::sheet::{SheetArgs, content_of, missing_note, with_note};
 use crate::terminal::{Report, Terminal};
 
 /// Write the client's proof of a job
@@ -21,10 +21,12 @@ pub fn run(Args { what: args }: Args, terminal: &Terminal) -> Result<Report> {
         bail!("a client's proof is a PDF; end the name of {} in .pdf", args.out.display());
     }
     let content = content_of(&args.job, terminal)?;
-    let bytes = client_proof_pdf(&content, args.paper.into()).map_err(anyhow::Error::msg)?;
-    write_bytes(&args.out, &bytes)?;
+    let proof = client_proof_pdf(&content, args.paper.into()).map_err(anyhow::Error::msg)?;
+    write_bytes(&args.out, &proof.bytes)?;
+    let note = missing_note(&proof.missing);
+    let inks: Vec<_> = content.screens.iter().map(|s| &s.ink).collect();
     Ok(Report {
-        json: json!({ "proof": args.out, "inks": content.screens.iter().map(|s| &s.ink).collect::<Vec<_>>() }),
-        text: format!("{}", args.out.display()),
+        json: json!({ "proof": args.out, "inks": inks, "note": note }),
+        text: with_note(format!("{}", args.out.display()), note),
     })
 }

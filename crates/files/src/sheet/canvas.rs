@@ -2,6 +2,7 @@
 //! 14.8): what is read aloud or copied keeps its order and its meaning. What is drawn is noted down
 //! and put on its page at the end.
 
+use std::collections::BTreeSet;
 use std::num::NonZeroU16;
 use std::sync::Arc;
 
@@ -19,7 +20,7 @@ use krilla::text::{GlyphId, KrillaGlyph};
 use krilla::{Document, SerializeSettings};
 use strikeoff_core::raster::Picture;
 
-use crate::text::{Face, Font, Line, set};
+use crate::text::{Face, Font, Line, missing, set};
 
 const PT_PER_MM: f32 = 72.0 / 25.4;
 
@@ -120,17 +121,27 @@ enum Mark {
     Picture { image: Image, at: Point, size: Size },
 }
 
+/// A finished sheet.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SheetPdf {
+    /// The file.
+    pub bytes: Vec<u8>,
+    /// Characters that no font of this machine has; they are empty boxes on the sheet.
+    pub missing: Vec<char>,
+}
+
 /// Pages and what is on them.
 pub struct Book {
     paper: Paper,
     title: String,
     marks: Vec<Mark>,
+    missing: BTreeSet<char>,
 }
 
 impl Book {
     /// No pages yet.
     pub fn new(paper: Paper, title: &str) -> Self {
-        Self { paper, title: title.to_owned(), marks: Vec::new() }
+        Self { paper, title: title.to_owned(), marks: Vec::new(), missing: BTreeSet::new() }
     }
 
     /// Starts the next page.
@@ -159,6 +170,7 @@ impl Book {
     /// One line of text, its base line at `y_mm`.
     pub fn text(&mut self, x_mm: f32, y_mm: f32, size_pt: f32, weight: Weight, color: Color, text: &str) {
         let line = set(weight.face(), text);
+        self.missing.extend(missing(weight.face(), text));
         let at = Point::from_xy(x_mm * PT_PER_MM, y_mm * PT_PER_MM);
         self.marks.push(Mark::Text { line, text: text.to_owned(), at, size_pt, color });
     }
@@ -235,7 +247,11 @@ impl Book {
         let (mut fits, mut too_wide) = (0, ends.len());
         while too_wide - fits > 1 {
             let middle = fits.midpoint(too_wide);
-            if self.width_mm(&shortened(middle), size_pt, weight) <= width_mm { fits = middle } else { too_wide = middle }
+            if self.width_mm(&shortened(middle), size_pt, weight) <= width_mm {
+                fits = middle
+            } else {
+                too_wide = middle
+            }
         }
         shortened(fits)
     }
@@ -293,12 +309,11 @@ impl Book {
     ///
     /// # Errors
     /// A sentence if the pages cannot be written as PDF.
-    pub fn finish(self) -> Result<Vec<u8>, String> {
+    pub fn finish(self) -> Result<SheetPdf, String> {
         let settings = SerializeSettings { enable_tagging: true, no_device_cs: true, ..Default::default() };
         let mut document = Document::new_with(settings);
-        document.set_metadata(
-            Metadata::new().title(self.title.clone()).producer("Strikeoff".into()).language("en".into()),
-        );
+        document
+            .set_metadata(Metadata::new().title(self.title.clone()).producer("Strikeoff".into()).language("en".into()));
         let [w, h] = self.paper.size_mm().map(|mm| mm * PT_PER_MM);
         let mut tags = Tags::new();
         let mut rest = self.marks.as_slice();
@@ -306,7 +321,7 @@ impl Book {
             // Marks before the first page belong to it.
             rest = if matches!(first, Mark::Page) { after } else { rest };
             let end = rest.iter().position(|mark| matches!(mark, Mark::Page)).unwrap_or(rest.len());
-            let Some(page) = PageSettings::from_wh(w, h) else { return Err("The paper has no size.".into()) };
+            let Some(page) = PageSettings::from_wh(w, h) else { return Err("the paper has no size".into()) };
             let mut page = document.start_page_with(page);
             let mut surface = page.surface();
             for mark in &rest[..end] {
@@ -317,7 +332,8 @@ impl Book {
             rest = &rest[end..];
         }
         document.set_tag_tree(tags.tree());
-        document.finish().map_err(|error| format!("The sheet could not be written as PDF: {error:?}."))
+        let bytes = document.finish().map_err(|error| format!("the sheet cannot be written as PDF: {error:?}"))?;
+        Ok(SheetPdf { bytes, missing: self.missing.into_iter().collect() })
     }
 }
 

@@ -2,7 +2,7 @@
 //! sign. One page.
 
 use super::canvas::Weight::{Bold, Regular};
-use super::canvas::{Book, GREY, INK, Paper, RULE};
+use super::canvas::{Book, GREY, INK, Paper, RULE, SheetPdf};
 use super::content::Content;
 use super::press_sheet::{approval, head, rgb, swatch};
 use super::shirt;
@@ -31,7 +31,7 @@ fn choice(book: &mut Book, y: f32) {
 ///
 /// # Errors
 /// A sentence if the page cannot be written as PDF.
-pub fn client_proof_pdf(c: &Content, paper: Paper) -> Result<Vec<u8>, String> {
+pub fn client_proof_pdf(c: &Content, paper: Paper) -> Result<SheetPdf, String> {
     let mut book = Book::new(paper, &format!("Proof: {}", c.title));
     book.page();
     let [w, h] = book.size_mm();

@@ -2,7 +2,7 @@
 //! one for what to watch, what it rests on and what the printer writes down.
 
 use super::canvas::Weight::{Bold, Regular};
-use super::canvas::{Book, Color, GREY, INK, Paper, RULE, Role};
+use super::canvas::{Book, Color, GREY, INK, Paper, RULE, Role, SheetPdf};
 use super::content::{Content, ScreenRow};
 use super::shirt;
 
@@ -16,7 +16,7 @@ pub(super) fn rgb(color: strikeoff_core::color::Rgb8) -> Color {
 ///
 /// # Errors
 /// A sentence if the pages cannot be written as PDF.
-pub fn press_sheet_pdf(content: &Content, paper: Paper) -> Result<Vec<u8>, String> {
+pub fn press_sheet_pdf(content: &Content, paper: Paper) -> Result<SheetPdf, String> {
     let mut book = Book::new(paper, &format!("Press sheet: {}", content.title));
     book.page();
     first_page(&mut book, content);
