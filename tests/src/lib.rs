@@ -4,6 +4,8 @@
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
+use strikeoff_files::art::drawing::Artist;
+
 /// The built program. `cargo test --workspace` builds it beside the tests, because the program's own
 /// package has integration tests; `cargo test -p strikeoff-tests` alone does not.
 ///
@@ -93,4 +95,9 @@ fn cells(line: &str) -> Vec<String> {
         }
     }
     out
+}
+
+/// The built program as the artist that draws SVG and PDF, as it draws for itself.
+pub fn artist() -> Artist {
+    Artist::program(program(), ["draw-art"])
 }

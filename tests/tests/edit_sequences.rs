@@ -1,5 +1,5 @@
 //! Random sequences of edits, undo and redo: what comes back is equal, in the job and on the
-//! screens; conflicts are found before pixels are touched, and mends mend them.
+//! screens; conflicts are found before pixels are touched, and their fixes fix them.
 
 #![allow(clippy::unwrap_used, reason = "helpers of a test may unwrap as the test itself does")]
 
@@ -12,8 +12,8 @@ use strikeoff_core::raster::{FULL, Picture, Plane};
 use strikeoff_core::screens::{Screen, Screens};
 use strikeoff_core::separate::PlannedScreen;
 use strikeoff_core::tune::{
-    Curve, Edit, EditEntry, GreyPicture, History, Place, Region, Source, TuneError, apply_edits, conflicts, mend,
-    planned,
+    Curve, Edit, EditEntry, GreyPicture, History, Place, Region, Source, TuneError, apply_edits, conflicts,
+    fix_conflict, planned,
 };
 use strikeoff_core::units::{Coverage, Mm, Opacity, Ppi};
 
@@ -200,7 +200,7 @@ proptest! {
     }
 
     #[test]
-    fn conflicts_are_found_without_pixels_and_mended(edits in prop::collection::vec(any_edit(), 1..10), pick: u8) {
+    fn conflicts_are_found_without_pixels_and_fixed(edits in prop::collection::vec(any_edit(), 1..10), pick: u8) {
         let mut job = job();
         job.edits = edits.into_iter().map(EditEntry::on).collect();
         let found = conflicts(&job.separation, &job.edits);
@@ -209,16 +209,16 @@ proptest! {
             Err(TuneError::NoBackground { .. }) => {}
             Err(error) => prop_assert!(!found.is_empty(), "{error} was not foreseen"),
         }
-        // Any choice of mends ends: the edits that are left can be applied.
+        // Any choice of fixes ends: the edits that are left can be applied.
         for round in 0.. {
             let found = conflicts(&job.separation, &job.edits);
             let Some(first) = found.first() else { break };
-            prop_assert!(first.at < job.edits.len() && !first.mends.is_empty());
-            // Clever mends may meet the next conflict; switching off always ends.
-            let choice = if round < 12 { usize::from(pick) % first.mends.len() } else { first.mends.len() - 1 };
-            let chosen = first.mends[choice].clone();
-            mend(&mut job.edits, first.at, &chosen);
-            prop_assert!(round < 60, "mends go in circles: {found:?}");
+            prop_assert!(first.at < job.edits.len() && !first.fixes.is_empty());
+            // Clever fixes may meet the next conflict; switching off always ends.
+            let choice = if round < 12 { usize::from(pick) % first.fixes.len() } else { first.fixes.len() - 1 };
+            let chosen = first.fixes[choice].clone();
+            fix_conflict(&mut job.edits, first.at, &chosen);
+            prop_assert!(round < 60, "fixes go in circles: {found:?}");
         }
         prop_assert!(screens(&job).is_ok());
     }

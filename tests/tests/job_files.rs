@@ -95,7 +95,7 @@ fn glow() -> GreyPicture {
     let dir = tempfile::tempdir().unwrap();
     let path = dir.path().join("glow.png");
     let plane = Plane::from_fn(31, 17, |x, y| (x * 1999 + y * 77) as u16);
-    strikeoff_files::picture::write_film_png(&path, &plane, Ppi::new(72.0).unwrap()).unwrap();
+    fs::write(&path, strikeoff_files::picture::film_png(&plane, Ppi::new(72.0).unwrap())).unwrap();
     let picture = read_grey(&path).unwrap();
     assert_eq!(picture.pixels().unwrap().data()[40], u16::MAX - plane.data()[40]);
     picture
@@ -504,7 +504,7 @@ fn a_later_format_a_foreign_zip_and_missing_members_are_named() {
     pack(&bad, &without("screens/"));
     let job = open_job(&bad).unwrap();
     assert_eq!(job.screens, None);
-    assert!(job.lost[0].contains("made anew"), "{:?}", job.lost);
+    assert!(job.lost[0].contains("made again"), "{:?}", job.lost);
 }
 
 #[test]

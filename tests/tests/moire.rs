@@ -1,7 +1,7 @@
 //! Beats of a halftone with a mesh, against the spectrum of a drawing of the two: the strongest line
 //! that numpy's Fourier transform finds at low frequencies is the strongest beat predicted there.
 
-use strikeoff_core::findings::{Beat, Tones, mesh_beats};
+use strikeoff_core::moire::{Beat, Tones, mesh_beats};
 use strikeoff_core::units::Lpi;
 use strikeoff_core::usage::Mesh;
 use strikeoff_tests::tool;

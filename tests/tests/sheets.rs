@@ -117,7 +117,7 @@ fn every_field_is_on_the_sheets() {
             "wet on wet",
             "dryer",
             "Head 1:",
-            "comes to hang in the one above (assumed)",
+            "ends up in the ink above (assumed)",
             "three bands (red, green, blue): no ink was measured",
         ]
         .map(str::to_owned)

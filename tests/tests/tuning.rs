@@ -16,7 +16,7 @@ use strikeoff_core::separate::SeparationSettings;
 use strikeoff_core::tune::{Edit, EditEntry, apply_edits, multiply_film};
 use strikeoff_core::units::{Coverage, Mm, Ppi};
 use strikeoff_files::job::{JobFile, ScreensFrom, open_job, save_job};
-use strikeoff_files::picture::write_film_png;
+use strikeoff_files::picture::film_png;
 use strikeoff_files::shelf::{house_garment, house_shelf};
 use strikeoff_tests::{run_json, run_refused};
 
@@ -177,8 +177,8 @@ fn a_merge_of_photographs_equals_pillow_and_imagemagick() {
 
     let (one, other) = (film(&a, 0), film(&b, 11));
     let ppi = Ppi::new(100.0).unwrap();
-    write_film_png(Path::new(&at("a.png")), &one, ppi).unwrap();
-    write_film_png(Path::new(&at("b.png")), &other, ppi).unwrap();
+    fs::write(at("a.png"), film_png(&one, ppi)).unwrap();
+    fs::write(at("b.png"), film_png(&other, ppi)).unwrap();
     let args = [&at("a.png"), &at("b.png"), "-compose", "multiply", "-composite", "-depth", "16", &at("magick.pgm")];
     run("convert", &args.map(|a: &str| a), "imagemagick");
     let magick = fs::read(at("magick.pgm")).unwrap();
@@ -318,7 +318,7 @@ fn every_edit_has_a_verb_and_the_list_is_worked_on() {
     assert!(run_refused(["edit", &job, "off", "99"]).contains("edits 1 to 28"));
     assert!(fs::read(&job).unwrap() == before);
 
-    // The list: off, on, earlier, deleted; a conflict is named with its mends and mended.
+    // The list: off, on, earlier, deleted; a conflict is named with its fixes and fixed.
     let edits = || run_json(["edit", &job, "list"])["edits"].as_array().unwrap().clone();
     assert_eq!(edits().len(), 28);
     assert_eq!(edit(&["off", "6"])["list"][5]["on"], false);
@@ -338,10 +338,10 @@ fn every_edit_has_a_verb_and_the_list_is_worked_on() {
     assert_eq!(merge["edit"]["kind"], "merge");
     assert!(stuck["screens"].as_array().unwrap().is_empty());
     let number = merge["number"].to_string();
-    let off = merge["mends"].as_array().unwrap().iter().position(|m| m == "Switch off").unwrap() + 1;
-    let mended = edit(&["mend", &number, &off.to_string()]);
-    assert!(mended["list"].as_array().unwrap().iter().all(|e| e["cannot"].is_null()));
-    assert!(!mended["screens"].as_array().unwrap().is_empty());
+    let off = merge["fixes"].as_array().unwrap().iter().position(|m| m == "Switch off").unwrap() + 1;
+    let fixed = edit(&["fix", &number, &off.to_string()]);
+    assert!(fixed["list"].as_array().unwrap().iter().all(|e| e["cannot"].is_null()));
+    assert!(!fixed["screens"].as_array().unwrap().is_empty());
     // The grey picture is in the job: the file it came from is not needed any more.
     fs::remove_file(at("glow.png")).unwrap();
     run_json(["edit", &job, "density", "Glow", "0.9"]);

@@ -10,8 +10,11 @@ use std::process::ExitCode;
 use clap::error::ErrorKind;
 use clap::{CommandFactory, Parser};
 
-use terminal::Terminal;
-use verbs::Verb;
+use strikeoff_files::art::drawing::{self, Artist};
+use strikeoff_files::limits::Budget;
+
+use terminal::{Terminal, after_output};
+use verbs::{Files, Verb};
 
 #[global_allocator]
 static MEMORY: strikeoff_memory::LargePages = strikeoff_memory::LargePages;
@@ -30,6 +33,10 @@ struct CommandLine {
     #[arg(long, global = true)]
     json: bool,
 
+    /// Let a verb replace a file that it reads
+    #[arg(long, global = true)]
+    overwrite: bool,
+
     /// A picture or a job to open in the workbench.
     #[arg(value_name = "FILE")]
     file: Option<PathBuf>,
@@ -43,18 +50,41 @@ struct CommandLine {
 }
 
 fn main() -> ExitCode {
-    // Wrong use ends here with exit code 2 and a message.
-    let line = CommandLine::parse();
+    let line = match CommandLine::try_parse() {
+        Ok(line) => line,
+        Err(said) => return instead(&said),
+    };
+    if matches!(line.verb, Some(Verb::DrawArt)) {
+        return drawing::serve();
+    }
     if let Some(file) = line.file.as_ref().filter(|file| !file.exists()) {
         let said = format!("\"{}\" is neither a verb nor a file that exists", file.display());
-        CommandLine::command().error(ErrorKind::InvalidValue, said).exit();
+        return instead(&CommandLine::command().error(ErrorKind::InvalidValue, said));
     }
-    let terminal = Terminal::new(line.json);
+    let terminal = Terminal::new(line.json, line.overwrite);
+    if let Err(error) = Budget::stated() {
+        return terminal.finish(Err(error.into()));
+    }
+    match Artist::this_program([verbs::DRAW_ART]) {
+        Ok(artist) => drawing::draw_with(artist),
+        Err(error) => eprintln!("strikeoff: SVG and PDF cannot be drawn, as the program does not find itself: {error}"),
+    }
     match line.verb {
         Some(verb) => terminal.finish(verb.run(&terminal)),
-        None => match window::open(line.file, line.log) {
-            Ok(()) => ExitCode::SUCCESS,
-            Err(error) => terminal.finish(Err(error)),
-        },
+        None => {
+            let files = Files::default().and_read(line.file.as_deref());
+            let files = line.log.iter().fold(files, |files, log| files.make(log));
+            match files.check(line.overwrite).and_then(|()| window::open(line.file, line.log)) {
+                Ok(()) => ExitCode::SUCCESS,
+                Err(error) => terminal.finish(Err(error)),
+            }
+        }
     }
+}
+
+/// What ends the program before it does anything: help and version on standard output, or wrong use
+/// on standard error with exit code 2.
+fn instead(said: &clap::Error) -> ExitCode {
+    let printed = said.print();
+    if said.use_stderr() { ExitCode::from(2) } else { after_output(printed) }
 }

@@ -3,15 +3,22 @@
 //! no files, windows, clocks or environment.
 //!
 //! Data flows one way: art -> [`prep`] -> [`separate`] -> [`tune`] -> [`press`] (the proof) and
-//! [`halftone`] (the films). [`job`] holds what the user decided and runs the chain.
+//! [`halftone`] (the films). [`job`] holds what the user decided and runs the chain. Beside it stand
+//! the plain [`facts`] of the screens on the press, the [`findings`] of what will go wrong, [`preview`]s
+//! of other days, orders and garments, and [`moire`].
 
+pub mod bounds;
 pub mod color;
+pub mod facts;
 pub mod findings;
 pub mod halftone;
 pub mod ink;
 pub mod job;
+pub mod moire;
+pub mod names;
 pub mod prep;
 pub mod press;
+pub mod preview;
 mod progress;
 pub mod raster;
 pub mod screens;

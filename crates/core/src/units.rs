@@ -4,9 +4,12 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::bounds::{Bound, plain_number};
+use crate::names::short;
+
 /// A number was outside the range of its unit.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[error("{what} must be {min} to {max}{}{unit}, not {value}", if unit.is_empty() { "" } else { " " })]
+#[error("{what} must be {min} to {max}{}{unit}, not {}", if unit.is_empty() { "" } else { " " }, plain_number(*value))]
 pub struct UnitError {
     what: &'static str,
     unit: &'static str,
@@ -44,8 +47,9 @@ macro_rules! unit {
             }
 
             fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
-                let said = format!("{} {}", $what, $unit);
-                schemars::json_schema!({ "type": "number", "minimum": $min, "maximum": $max, "description": said.trim() })
+                let mut schema = schemars::json_schema!({ "type": "number" });
+                Bound::new($what, $unit, $min, $max).schema()(&mut schema);
+                schema
             }
         }
 
@@ -136,11 +140,11 @@ impl Mm {
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum ParseUnitError {
     /// Not a number with a unit that fits.
-    #[error("\"{text}\" is not a {what}; write it like {example}")]
+    #[error("\"{text}\" is not {} {what}; write it like {example}", if what.starts_with('a') { "an" } else { "a" })]
     Form {
         /// As written.
         text: String,
-        /// What was wanted.
+        /// What it should be.
         what: &'static str,
         /// How to write it.
         example: &'static str,
@@ -164,7 +168,7 @@ macro_rules! parse_unit {
             type Err = ParseUnitError;
 
             fn from_str(text: &str) -> Result<Self, ParseUnitError> {
-                let bad = || ParseUnitError::Form { text: text.to_owned(), what: $what, example: $example };
+                let bad = || ParseUnitError::Form { text: short(text), what: $what, example: $example };
                 let (number, unit) = number_with_unit(text).ok_or_else(bad)?;
                 let factor: f64 = match unit.as_str() {
                     $($unit => $factor,)+
@@ -177,7 +181,9 @@ macro_rules! parse_unit {
 }
 
 // A length must say its unit: a bare 18 could be either.
-parse_unit!(Mm, "length", "18in or 457mm", { "mm" => 1.0, "cm" => 10.0, "in" | "inch" | "\"" => MM_PER_INCH });
+parse_unit!(Mm, "length", "18in or 457mm", {
+    "mm" => 1.0, "cm" => 10.0, "in" | "inch" | "\"" => MM_PER_INCH, "um" | "\u{b5}m" | "\u{3bc}m" => 0.001,
+});
 parse_unit!(Lpi, "ruling", "45lpi", { "" | "lpi" => 1.0, "/cm" => 2.54 });
 parse_unit!(Degrees, "angle", "22.5", { "" | "deg" | "\u{b0}" => 1.0 });
 parse_unit!(Ppi, "resolution", "300ppi", { "" | "ppi" => 1.0 });
@@ -208,6 +214,7 @@ mod tests {
     fn quantities_are_read_as_people_write_them() {
         assert_eq!("18in".parse::<Mm>().unwrap().get(), 457.2);
         assert_eq!("18 in".parse::<Mm>().unwrap(), "457.2mm".parse::<Mm>().unwrap());
+        assert_eq!("100um".parse::<Mm>().unwrap(), "0.1 mm".parse::<Mm>().unwrap());
         assert_eq!("45 LPI".parse::<Lpi>().unwrap().get(), 45.0);
         assert_eq!("-22.5".parse::<Degrees>().unwrap().get(), -22.5);
         assert_eq!("10%".parse::<Coverage>().unwrap().get(), 0.1);

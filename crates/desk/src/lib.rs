@@ -1,42 +1,27 @@
 //! The workbench: views, commands and background work on `egui`. It opens no window itself, so
 //! that tests can drive it without one; the program gives it a `Ui` a frame.
 //!
-//! Views draw the state and send [`Command`]s; only [`Workbench`] applies them. Anything that
-//! may take longer than a few milliseconds runs on a [`work`] lane.
+//! There are three kinds of state: the [`session`], which is saved or must not be lost; the
+//! [`view_state`], which is passing; and what is [`derived`] from the two, a struct of slots that lanes
+//! work out. Views draw them and send [`Command`]s; [`commands`] alone applies them. Anything that may
+//! take longer than a few milliseconds runs on a lane.
 
-mod advice;
-mod apply;
-mod art_desk;
-mod chain;
-mod command;
-mod document;
-mod foresight;
-mod format;
-mod held;
+mod background;
+mod commands;
+mod derived;
 mod inquiry;
-mod intake;
-mod keeping;
-mod lanes;
-mod log;
-mod looking;
-mod method_desk;
-mod preferences;
 mod render;
-mod shirt;
-mod shop;
-mod theme;
-mod tiles;
-mod times;
-mod tuning;
+mod session;
+mod state;
+mod telemetry;
+mod ui;
+mod view_state;
 mod views;
-mod widgets;
-mod work;
 mod workbench;
 
-pub use command::Command;
-pub use document::Document;
-pub use log::Log;
-pub use looking::{Sheet, Side, View};
-pub use preferences::{Keep, KeepShop, LEAST_POINTS, Preferences, ThemeChoice};
-pub use shop::Shop;
-pub use workbench::{Opening, Workbench};
+pub use commands::{Command, Workbench};
+pub use render::View;
+pub use session::{Document, Keep, KeepShop, LEAST_POINTS, Preferences, Shop, ThemeChoice};
+pub use telemetry::Log;
+pub use view_state::{Sheet, Side};
+pub use workbench::Opening;

@@ -1,30 +1,21 @@
-//! The bench as a whole: holds the state, takes in what the lanes have ready, lets the views
-//! draw, applies their commands and asks the lanes for what is missing. All of it within a few
-//! milliseconds a frame.
+//! The bench as a whole: takes in what the lanes have ready, lets the views draw, applies their
+//! commands and asks the lanes for what is missing. All of it within a few milliseconds a frame.
 
 use std::path::PathBuf;
 use std::sync::Arc;
-use std::time::Instant;
 
 use egui::{Context, Ui};
-use strikeoff_core::job::Job;
-use strikeoff_core::separate::Worth;
-use strikeoff_core::tune::History;
-use strikeoff_files::job::{JobFile, Recoverable};
 use strikeoff_files::profile::ShopProfile;
 
-use crate::art_desk::ArtDesk;
-use crate::foresight::Foresight;
-use crate::keeping::{Keeper, Seat};
-use crate::lanes::{Evaluated, Lanes};
-use crate::looking::{Looking, Sheet};
-use crate::method_desk::MethodDesk;
-use crate::render::{Look, Pyramid};
-use crate::tiles::Pane;
-use crate::times::{Stopwatch, Times};
-use crate::views::Offer;
-use crate::work::let_go;
-use crate::{Command, Document, Keep, KeepShop, Log, Preferences, Shop, theme, views};
+use crate::background::drop_in_background;
+use crate::commands::{Commands, Workbench};
+use crate::derived::{Asked, Derived, Pane};
+use crate::session::{Errands, Keeper, OnTable, Session};
+use crate::state::State;
+use crate::telemetry::{Shown, Telemetry, Times};
+use crate::ui::theme;
+use crate::view_state::{Scratch, Sheet};
+use crate::{Command, Document, Keep, KeepShop, Log, Preferences, Shop, views};
 
 /// What the bench opens on.
 pub enum Opening {
@@ -36,133 +27,23 @@ pub enum Opening {
     Start,
 }
 
-/// Something to tell the user, with a way to dismiss it.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Note {
-    /// One plain sentence.
-    pub text: String,
-    /// Whether something failed.
-    pub failed: bool,
-}
-
-/// The workbench.
-pub struct Workbench {
-    pub(crate) ctx: Context,
-    pub(crate) shop: Arc<Shop>,
-    pub(crate) demo: Option<Box<Document>>,
-    pub(crate) doc: Option<Document>,
-    pub(crate) looking: Looking,
-    /// The job's past and future; its present is the document's job.
-    pub(crate) history: Option<History<Job>>,
-    pub(crate) proxy: Option<Evaluated>,
-    pub(crate) full: Option<Evaluated>,
-    pub(crate) panes: [Pane; 2],
-    /// Pixels of the screen that the print was wide when the table was drawn last.
-    pub(crate) canvas_px: f32,
-    pub(crate) commands: Vec<Command>,
-    pub(crate) method_desk: MethodDesk,
-    pub(crate) art_desk: ArtDesk,
-    pub(crate) thumbnail: Option<(u64, egui::TextureHandle)>,
-    pub(crate) saved: Option<Job>,
-    /// Whether named versions were kept or dropped since the job was saved.
-    pub(crate) versions_unsaved: bool,
-    /// What the versions panel shows of a version: the job's state, its name, what differs.
-    pub(crate) version_shown: Option<(u64, String, Vec<String>)>,
-    /// The shop's defaults for new jobs.
-    pub(crate) profile: ShopProfile,
-    pub(crate) keeper: Option<Keeper>,
-    pub(crate) seat: Option<Seat>,
-    /// Jobs that a killed window left, to be offered.
-    pub(crate) found: Vec<Recoverable>,
-    /// The recovered job on the bench, whose old file goes once the job is written anew.
-    pub(crate) recovered: Option<Box<Recoverable>>,
-    /// Settings of a job that has lost its artwork, for the next picture that is opened.
-    pub(crate) orphan: Option<Box<JobFile>>,
-    /// What was lost of the job that was opened, a sentence each.
-    pub(crate) lost: Vec<String>,
-    /// The state of the job that the recovery folder has, or that needs none.
-    pub(crate) kept: u64,
-    pub(crate) offers: Vec<Offer>,
-    pub(crate) worth: Option<(u64, Worth)>,
-    pub(crate) asked_worth: u64,
-    pub(crate) foresight: Foresight,
-    pub(crate) note: Option<Note>,
-    pub(crate) problem: Option<String>,
-    pub(crate) times: Times,
-    pub(crate) watch: Stopwatch,
-    /// Whether the window says how long things took.
-    pub(crate) tells_durations: bool,
-    pub(crate) log: Option<Log>,
-    pub(crate) preferences: Preferences,
-    pub(crate) keep_preferences: Option<Keep>,
-    pub(crate) keep_shop: Option<KeepShop>,
-    /// The file being opened, for the list of recent ones.
-    pub(crate) opening: Option<PathBuf>,
-    pub(crate) lanes: Lanes,
-    /// Counts the states of the job; a picture is current if it carries this number.
-    pub(crate) stamp: u64,
-    /// The state whose proxy, and the state whose full size was asked for last.
-    pub(crate) asked: u64,
-    pub(crate) asked_full: u64,
-    pub(crate) changed_at: Instant,
-}
-
 impl Workbench {
     /// A bench on `ctx`. `demo` is the job behind the command "Demo job".
     pub fn new(ctx: &Context, shop: Shop, demo: Option<Document>, opening: Opening) -> Self {
         theme::install(ctx);
-        let shop = Arc::new(shop);
-        let lanes = Lanes::new(ctx, &shop);
+        let session = Session::new(shop, demo);
+        let errands = Errands::new(ctx, &session.shop);
         let mut bench = Self {
             ctx: ctx.clone(),
-            shop,
-            demo: demo.map(Box::new),
-            doc: None,
-            looking: Looking::default(),
-            history: None,
-            proxy: None,
-            full: None,
-            panes: [Pane::new(ctx, "table"), Pane::new(ctx, "against")],
-            canvas_px: 0.0,
-            commands: Vec::new(),
-            method_desk: MethodDesk::new(ctx),
-            art_desk: ArtDesk::new(ctx),
-            thumbnail: None,
-            saved: None,
-            versions_unsaved: false,
-            version_shown: None,
-            profile: ShopProfile::default(),
-            keeper: None,
-            seat: None,
-            found: Vec::new(),
-            recovered: None,
-            orphan: None,
-            lost: Vec::new(),
-            kept: 0,
-            offers: Vec::new(),
-            worth: None,
-            asked_worth: 0,
-            foresight: Foresight::new(ctx),
-            note: None,
-            problem: None,
-            times: Times::default(),
-            watch: Stopwatch::default(),
-            tells_durations: true,
-            log: None,
-            preferences: Preferences::default(),
-            keep_preferences: None,
-            keep_shop: None,
-            opening: None,
-            lanes,
-            stamp: 0,
-            asked: 0,
-            asked_full: 0,
-            changed_at: Instant::now(),
+            state: State { session, derived: Derived::new(ctx), errands, times: Times::default() },
+            scratch: Scratch::default(),
+            commands: Commands::default(),
+            telemetry: Telemetry::default(),
         };
         match opening {
             Opening::Document(doc) => bench.put(*doc),
             Opening::File(path) => bench.commands.push(Command::OpenPath(path)),
-            Opening::Start => bench.looking.sheet = Some(Sheet::Start),
+            Opening::Start => bench.scratch.sheet = Some(Sheet::Start),
         }
         bench
     }
@@ -171,64 +52,50 @@ impl Workbench {
     /// run the hints are shown.
     pub fn with_preferences(mut self, preferences: Preferences, keep: Keep) -> Self {
         preferences.apply(&self.ctx);
-        self.looking.tour = (!preferences.tour_seen).then_some(0);
-        self.preferences = preferences;
-        self.keep_preferences = Some(keep);
+        self.scratch.tour = (!preferences.tour_seen).then_some(0);
+        self.state.session.machine.begin(preferences, keep);
         self
     }
 
     /// Has every change of the shop profile kept.
     pub fn keep_shop_with(&mut self, keep: KeepShop) {
-        self.keep_shop = Some(keep);
+        self.state.session.machine.keep_shop_with(keep);
+    }
+
+    /// Keeps recovery copies of unsaved changes in a folder, and offers what a killed window left
+    /// there. Without this call nothing is kept and other windows are not seen.
+    pub fn keep_in(&mut self, folder: PathBuf) {
+        self.state.session.keeper = Some(Keeper::new(folder, &self.ctx));
+    }
+
+    /// The shop's defaults for jobs that are begun from now on.
+    pub fn use_profile(&mut self, profile: ShopProfile) {
+        self.state.session.machine.profile = profile;
+    }
+
+    /// Tells the user something that went wrong before the window was there.
+    pub fn warn(&mut self, text: String) {
+        self.tell(text);
     }
 
     /// Writes down from now on what the bench does.
     pub fn log_to(&mut self, log: Log) {
-        self.log = Some(log);
+        self.telemetry.log = Some(log);
     }
 
     /// Leaves out how long things took, so that pictures of the window repeat.
     pub fn leave_out_durations(&mut self) {
-        self.tells_durations = false;
+        self.state.times.shown = false;
     }
 
-    /// Puts a document on the bench. An unsaved one that lies there stays in the recovery folder.
+    /// Puts a document on the table. An unsaved one that lies there stays in the recovery folder.
     pub fn put(&mut self, doc: Document) {
-        self.leave();
+        drop_in_background(self.state.session.leave());
         let garment = doc.garments.iter().position(|g| *g == doc.job.garment).unwrap_or(0);
-        let old = &self.looking;
-        self.looking = Looking {
-            garment,
-            fabric: old.fabric,
-            loupe: old.loupe,
-            times: old.times,
-            tour: old.tour,
-            // A job opened at the start does not hide the offer of one that was lost.
-            sheet: old.sheet.filter(|sheet| *sheet == crate::looking::Sheet::Recovered),
-            ..Looking::default()
-        };
-        self.saved = Some(doc.job.clone());
-        self.versions_unsaved = false;
-        self.version_shown = None;
-        self.seat = None;
-        self.lost.clear();
-        self.history = Some(History::new(doc.job.clone()));
-        let_go((self.doc.replace(doc), self.proxy.take(), self.full.take()));
-        self.method_desk.clear();
-        self.art_desk.clear();
-        self.offers.clear();
-        self.worth = None;
-        self.foresight.forget();
-        self.panes.iter_mut().for_each(Pane::clear);
-        self.changed();
-        self.kept = self.stamp;
-    }
-
-    /// The job changed: pictures of it are out of date.
-    pub(crate) fn changed(&mut self) {
-        self.stamp += 1;
-        self.changed_at = Instant::now();
-        self.problem = None;
+        self.scratch = self.scratch.for_document(garment);
+        self.state.session.lost.clear();
+        self.state.session.table = Some(OnTable::new(doc));
+        self.state.derived.clear();
     }
 
     /// Sends a command as a view would.
@@ -238,47 +105,54 @@ impl Workbench {
 
     /// Draws a frame and does what follows from it.
     pub fn ui(&mut self, ui: &mut Ui) {
-        self.watch.start();
-        if crate::theme::ready_letters(ui.ctx(), self.times.count) {
-            self.watch.lap("letters");
+        self.telemetry.watch.start();
+        if theme::ready_letters(ui.ctx(), self.state.times.count) {
+            self.lap("letters");
             ui.ctx().request_repaint();
         }
-        self.preferences.fit(ui.ctx());
-        self.looking.peek = false;
-        self.art_desk.hold = false;
+        self.state.session.machine.preferences().fit(ui.ctx());
+        (self.scratch.peek, self.scratch.art.hold) = (false, false);
         self.take_answers();
-        self.watch.lap("answers");
-        views::keys(ui, self);
-        self.watch.lap("keys");
-        views::window_ui(ui, self);
-        let commands = std::mem::take(&mut self.commands);
+        self.lap("answers");
+        views::keys(ui, &mut self.scratch, &mut self.commands);
+        self.lap("keys");
+        views::window_ui(ui, &self.state, &mut self.scratch, &mut self.commands, &mut self.telemetry.watch);
+        self.want_pictures();
+        let commands = self.commands.take();
         let acted = !commands.is_empty();
         for command in commands {
             self.apply(command);
         }
-        // What is let go in this frame still belongs to its drag.
+        // What is released in this frame still belongs to its drag.
         if !ui.input(|i| i.pointer.any_down())
-            && let Some(history) = &mut self.history
+            && let Some(table) = &mut self.state.session.table
         {
-            history.settle();
+            table.settle();
         }
         if acted {
             // What they changed is drawn in the next frame.
             ui.ctx().request_repaint();
         }
-        self.watch.lap("commands");
+        self.lap("commands");
         if acted {
-            self.update_panes();
+            self.want_pictures();
         }
         self.ask();
-        self.ask_foresight();
         self.keep();
-        self.watch.lap("asking");
-        self.times.add(self.watch.frame().wall);
-        let at_rest = self.log.is_some() && !acted && self.is_at_rest();
+        self.lap("asking");
+        self.end_frame(ui, acted);
+    }
+
+    fn lap(&mut self, part: &'static str) {
+        self.telemetry.watch.lap(part);
+    }
+
+    fn end_frame(&mut self, ui: &Ui, acted: bool) {
+        self.state.times.add(self.telemetry.watch.frame().wall);
+        let at_rest = self.telemetry.log.is_some() && !acted && self.is_at_rest();
         let shown = self.shows_the_job().filter(|_| !acted);
-        if let Some(log) = &mut self.log {
-            log.frame(&self.watch);
+        if let Some(log) = &mut self.telemetry.log {
+            log.frame(&self.telemetry.watch);
             log.shown(shown);
             if log.rest(at_rest) {
                 ui.ctx().request_repaint();
@@ -286,40 +160,64 @@ impl Workbench {
         }
     }
 
-    /// Asks for the pictures that the table shows, and takes in those that are ready. Done where they are
-    /// drawn, and again after commands, so that a lane is at work while the display still shows this frame.
-    pub(crate) fn update_panes(&mut self) {
-        let drawn = self.canvas_px > 0.0 && !self.art_desk.cropping;
-        let Some(proxy) = self.proxy.as_ref().filter(|_| drawn).map(|e| e.pyramid.clone()) else { return };
-        for (at, view) in self.looking.views().into_iter().enumerate() {
-            if let Some(look) = view.and_then(|view| self.look(view)) {
-                self.panes[at].update(&self.ctx, &proxy, &look, self.canvas_px);
+    /// Asks for the pictures that the table shows. Done where it has been drawn, and again after commands,
+    /// so that a lane is at work while the display still shows this frame.
+    fn want_pictures(&mut self) {
+        let seen = &mut self.scratch.seen;
+        let canvas_px = seen.canvas_px;
+        let missing = std::mem::take(&mut seen.missing);
+        if canvas_px <= 0.0 || self.scratch.art.cropping {
+            return;
+        }
+        let (Some(proxy), full) = (self.state.pyramid().cloned(), self.state.current_full().cloned()) else { return };
+        let views = self.scratch.views();
+        let looks = views.map(|view| self.state.look(&self.scratch, view?));
+        let panes: [&mut Pane; 2] = [&mut self.state.derived.table, &mut self.state.derived.against];
+        for ((pane, look), missing) in panes.into_iter().zip(looks).zip(missing) {
+            let Some(look) = look else { continue };
+            pane.want(&proxy, look, canvas_px);
+            if let Some(full) = &full {
+                pane.want_tiles(full, missing);
             }
         }
     }
 
-    /// The screens' proxy, if it is that of the job as it stands.
-    pub(crate) fn current_proxy(&self) -> Option<&Arc<Pyramid>> {
-        self.proxy.as_ref().filter(|e| e.stamp == self.stamp).map(|e| &e.pyramid)
+    /// Asks the lanes for what is missing.
+    fn ask(&mut self) {
+        let Some(table) = &self.state.session.table else { return };
+        let shop = &self.state.session.shop;
+        self.state.derived.ask(&Asked { table, scratch: &self.scratch, shop });
     }
 
-    /// The full size, if it is that of the job as it stands.
-    pub(crate) fn current_full(&self) -> Option<&Arc<Pyramid>> {
-        self.full.as_ref().filter(|e| e.stamp == self.stamp).map(|e| &e.pyramid)
+    /// Whether everything asked for is on the screen: for tests and the smoke run.
+    pub fn is_settled(&self) -> bool {
+        let there = || self.state.current_proxy().is_some() && self.state.derived.table.is_current();
+        let (errands, derived) = (&self.state.errands, &self.state.derived);
+        let settled = self.commands.is_empty() && errands.are_read() && derived.figures_are_idle();
+        settled && (self.state.doc().is_none() || self.state.problem().is_some() || there())
     }
 
-    /// The look of a view as the user has set things.
-    pub(crate) fn look(&self, view: crate::View) -> Option<Look> {
-        let doc = self.doc.as_ref()?;
-        let garment = doc.garments.get(self.looking.garment).unwrap_or(&doc.job.garment).clone();
-        Some(Look {
-            view,
-            garment,
-            press: doc.job.press.clone(),
-            film: doc.job.film.clone(),
-            hidden: self.looking.hidden.clone(),
-            screen: self.looking.selected.clone(),
-            drifts: self.drifts_of(view),
-        })
+    /// Whether everything asked for is on the screen at full size and nothing is under way: what is not
+    /// so yet would still change the picture of the window.
+    pub fn is_at_rest(&self) -> bool {
+        let state = &self.state;
+        let full = |table: &OnTable| state.derived.full.is_wanted(table.screens_key());
+        let whole = state.problem().is_some() || state.session.table.as_ref().is_none_or(full);
+        let panes = match (self.scratch.art.cropping || state.pyramid().is_none(), self.scratch.against) {
+            (true, _) => 0,
+            (false, None) => 1,
+            (false, Some(_)) => 2,
+        };
+        let drawn = state.derived.panes()[..panes].iter().all(|pane| pane.is_current());
+        whole && self.is_settled() && state.errands.are_idle() && state.derived.is_idle() && drawn
+    }
+
+    /// Whether the table shows the job as it stands, at the proxy's size at least.
+    /// Gives what the lanes worked for it.
+    fn shows_the_job(&self) -> Option<Shown> {
+        let level = self.state.current_proxy()?.levels.first()?;
+        let derived = &self.state.derived;
+        let picture = derived.table.is_current().then(|| derived.table.took())?;
+        Some(Shown { screens: Arc::downgrade(&level.screens), proxy: derived.proxy.took(), picture })
     }
 }

@@ -180,7 +180,7 @@ fn films_from_the_sheet_equal_those_of_the_same_job_without_a_window() {
     harness.key_press_modifiers(Modifiers::COMMAND, Key::E);
     settle(&mut harness);
     harness.get_by_label("01-ink-black.tif");
-    write_films_into(&mut harness, &by_window, "films.pdf");
+    write_films_into(&mut harness, &by_window, "films.json");
     let job = document().job;
     let made = evaluate(&job, &demo::demo_art(), Detail::Full, &Progress::none()).unwrap();
     write_films(&job, &made.screens, &by_job, &FilmOptions::default(), &Progress::none()).unwrap();

@@ -14,6 +14,7 @@ use common::{Bench, bench, open, open_bench, press, says, send, settle, wait};
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::{NodeT, Queryable};
+use strikeoff_core::moire::AngleSet;
 use strikeoff_desk::{Command, Opening, Sheet, Side, Workbench};
 
 type Standing = BTreeMap<&'static str, String>;
@@ -66,6 +67,7 @@ fn must(command: &Command) -> Must {
         Command::RemoveGarment(_) => Say("separated for this garment"),
         Command::SeparateForThis => Say("already"),
         Command::Change { .. } => Elsewhere("every control of the panels sends it: art_cards.rs, tuning.rs"),
+        Command::SetAngles(_) => Change(&["angles"]),
         Command::Crop(on) => Become("cropping", if *on { "on" } else { "off" }.into()),
         Command::ZoomIn | Command::ZoomOut | Command::ZoomFit | Command::ZoomPrint | Command::ActualSize => {
             Change(&["zoom"])
@@ -76,7 +78,7 @@ fn must(command: &Command) -> Must {
         Command::ToggleTimes => Change(&["times"]),
         Command::ToggleFindings => Change(&["findings"]),
         Command::ShowFinding(_) => Change(&["finding shown"]),
-        Command::Cancel => Elsewhere("cancel_forgets_what_waits_and_stops_what_runs in work.rs; Escape in bench.rs"),
+        Command::Cancel => Elsewhere("cancel_forgets_what_waits_and_stops_what_runs in lane.rs; Escape in bench.rs"),
         Command::Save => sheet(Sheet::Save),
         Command::KeepVersion { .. } | Command::GoToVersion(_) | Command::DropVersion(_) => {
             Elsewhere("versions_are_kept_with_their_screens_and_gone_back_to in tuning.rs")
@@ -144,6 +146,10 @@ fn prepare(harness: &mut Bench, command: &Command, standing: &Standing) {
             send(harness, Command::Panel(if *side == Side::Screen { Side::Edits } else { Side::Screen }));
         }
         Command::ZoomFit => send(harness, Command::ZoomIn),
+        Command::SetAngles(set) => {
+            let other = if *set == AngleSet::Spread { AngleSet::One } else { AngleSet::Spread };
+            send(harness, Command::SetAngles(other));
+        }
         // Something to undo; after an undo there would be something to do again.
         Command::Undo | Command::Redo | Command::OpenDemo => {
             send(harness, Command::CycleStop(common::order(harness)[0].clone()))

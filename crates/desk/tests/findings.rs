@@ -1,4 +1,4 @@
-//! The findings' drawer driven by role and label: what is wrong is said, shown on the table, mended
+//! The findings' drawer driven by role and label: what is wrong is said, shown on the table, fixed
 //! with one press and undone; register, the bad day and ink for the run are looked at.
 
 #![allow(clippy::unwrap_used, reason = "helpers of tests")]
@@ -69,12 +69,12 @@ fn the_drawer_is_shut_until_it_is_asked_for() {
 }
 
 #[test]
-fn a_mend_is_one_press_and_undo_takes_it_back() {
+fn a_fix_is_one_press_and_undo_takes_it_back() {
     let mut harness = open();
     send(&mut harness, Command::ToggleFindings);
     let heads = |harness: &Bench| bench(harness).findings().iter().any(|f| f.contains("heads"));
     assert!(heads(&harness));
-    press(&mut harness, "Mend: Run it on a press with 6 heads");
+    press(&mut harness, "Fix: Run it on a press with 6 heads");
     assert!(!heads(&harness), "{:?}", bench(&harness).findings());
     send(&mut harness, Command::Undo);
     assert!(heads(&harness));
@@ -144,7 +144,7 @@ fn newer_work_takes_the_place_of_a_check() {
         let mut job = document().job;
         job.run.heads = heads;
         job.press.stops.insert("Ink black".into(), Stop::Flash);
-        state.send(Command::Change { job: Box::new(job), what: "heads".into(), gesture: None });
+        state.send(Command::Change { job: Box::new(job), what: "heads".into(), drag: false });
         harness.step();
         assert!(!bench(&harness).findings_ready(), "an old check is not taken for the new one's");
     }

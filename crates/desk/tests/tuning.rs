@@ -116,13 +116,13 @@ fn a_drag_of_a_knob_and_of_the_curve_is_one_step_each() {
 }
 
 #[test]
-fn an_edit_of_a_dropped_screen_is_named_and_mended() {
+fn an_edit_of_a_dropped_screen_is_named_and_fixed() {
     let mut harness = open_in(None);
     let mut job = bench(&harness).job().unwrap().clone();
     let by_mm = Mm::new(0.2).unwrap();
     job.edits =
         vec![EditEntry::on(Edit::drop("Brick red")), EditEntry::on(Edit::Spread { screen: "Brick red".into(), by_mm })];
-    send(&mut harness, Command::Change { job: Box::new(job), what: "conflict".into(), gesture: None });
+    send(&mut harness, Command::Change { job: Box::new(job), what: "conflict".into(), drag: false });
     assert!(bench(&harness).problem().unwrap().contains("Brick red"));
     press(&mut harness, "1 edit cannot be applied: show");
     harness.get_by_label("Cannot be applied: \"Brick red\" was dropped by edit 1.");
@@ -286,7 +286,7 @@ fn a_grey_picture_becomes_a_screen_and_stays_in_the_job() {
     let (picture, path) = (dir.path().join("glow.png"), dir.path().join("fair.strikeoff"));
     let plane = strikeoff_core::raster::Plane::from_fn(60, 80, |x, _| (x * 1000) as u16);
     let ppi = Ppi::new(10.0).unwrap();
-    strikeoff_files::picture::write_film_png(&picture, &plane, ppi).unwrap();
+    std::fs::write(&picture, strikeoff_files::picture::film_png(&plane, ppi)).unwrap();
     let mut harness = open_in(None);
     send(&mut harness, Command::Select(Some("Soft white".into())));
     press(&mut harness, "New screen");

@@ -14,6 +14,9 @@ use crate::shelf::{house_garment, house_shelf};
 /// File name under which the demo's art goes into job files.
 pub const DEMO_ART_NAME: &str = "lantern-fair.png";
 
+/// Name of the manifest of a demo folder.
+pub const DEMO_MANIFEST: &str = "demo.json";
+
 const SVG: &str = include_str!("../../../assets/demo/lantern-fair.svg");
 
 /// The demo's art as pixels, 1152 x 1536 at 96 ppi.

@@ -2,12 +2,14 @@
 //! Nothing here opens a window or knows the command line.
 
 pub mod art;
-mod aside;
+pub mod begin;
 pub mod calibration;
 mod date;
 pub mod demo;
+mod disk;
 pub mod film;
 pub mod job;
+pub mod limits;
 pub mod measured;
 pub mod picture;
 pub mod profile;
@@ -15,5 +17,11 @@ pub mod sheet;
 pub mod shelf;
 pub mod text;
 
-pub use aside::{WriteError, write_aside, write_bytes};
 pub use date::today;
+pub use disk::{
+    FileSet, Growing, ManifestFile, SetState, WriteError, check_place, look, same_file, verify, write_aside,
+    write_bytes,
+};
+
+/// Names of the manifests of all sets of files.
+pub const MANIFESTS: [&str; 3] = [film::MANIFEST_NAME, film::SCREENS_MANIFEST, demo::DEMO_MANIFEST];

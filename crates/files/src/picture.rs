@@ -114,15 +114,15 @@ fn encode_picture<W: Write>(out: W, picture: &Picture, ppi: Ppi) -> Result<(), p
     finish(encoder, &bytes)
 }
 
-/// Writes a coverage plane as a 16-bit grey PNG in film sense: ink black on white.
-pub fn write_film_png(path: &Path, coverage: &Plane<u16>, ppi: Ppi) -> Result<(), WriteError> {
+/// A coverage plane as a 16-bit grey PNG in film sense: ink black on white.
+pub fn film_png(coverage: &Plane<u16>, ppi: Ppi) -> Vec<u8> {
     let bytes: Vec<u8> = coverage.data().iter().flat_map(|&v| (FULL - v).to_be_bytes()).collect();
-    write_aside(path, |out| {
-        let mut encoder = encoder(out, coverage.width(), coverage.height(), ppi);
-        encoder.set_color(ColorType::Grayscale);
-        encoder.set_depth(BitDepth::Sixteen);
-        finish(encoder, &bytes).map_err(|e| WriteError::io(path, e.into()))
-    })
+    let mut out = Vec::new();
+    let mut encoder = encoder(&mut out, coverage.width(), coverage.height(), ppi);
+    encoder.set_color(ColorType::Grayscale);
+    encoder.set_depth(BitDepth::Sixteen);
+    finish(encoder, &bytes).unwrap_or_else(|error| unreachable!("PNG into memory: {error}"));
+    out
 }
 
 fn encoder<W: Write>(out: W, width: usize, height: usize, ppi: Ppi) -> Encoder<'static, W> {

@@ -5,9 +5,12 @@ use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use strikeoff_core::bounds::{check, table};
 use strikeoff_core::ink::Shelf;
 use strikeoff_core::job::Job;
+use strikeoff_core::names::{find, short};
 use strikeoff_core::press::DotGain;
 use strikeoff_core::separate::{Method, ScreenPart, SpotInks};
 use strikeoff_core::units::{Dpi, Mm};
@@ -20,50 +23,60 @@ use crate::{WriteError, write_aside};
 pub const PROFILE_VERSION: u32 = 1;
 
 /// A shop.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct ShopProfile {
     /// Form of the file; [`PROFILE_VERSION`].
     pub profile_version: u32,
     /// Name of the shop, for sheets.
+    #[schemars(transform = table::SHOP_NAME.schema())]
     pub shop: String,
     /// Heads on the press, flashes and cool-downs included. Default 8.
+    #[schemars(transform = table::HEADS.schema())]
     pub heads: u8,
     /// Platens at hand, the usual one first. Default: one of 406 x 559 mm (16 x 22 in, common
     /// practice, no source).
+    #[schemars(transform = table::PLATENS.schema())]
     pub platens: Vec<Platen>,
     /// Default mesh by use.
     pub mesh: MeshDefaults,
     /// The film printer.
     pub film_printer: FilmPrinter,
     /// Gain curves measured in this shop, the usual one first.
+    #[schemars(transform = table::GAIN_CURVES.schema())]
     pub gain_curves: Vec<DotGain>,
     /// The shop's inks. Default: the house shelf, all values assumed.
     pub shelf: Shelf,
 }
 
 /// A platen.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct Platen {
     /// As the shop calls it.
+    #[schemars(transform = table::PLATEN_NAME.schema())]
     pub name: String,
     /// Largest print across.
+    #[schemars(transform = table::PRINT_WIDTH.schema())]
     pub width_mm: Mm,
     /// Largest print down.
+    #[schemars(transform = table::PRINT_HEIGHT.schema())]
     pub height_mm: Mm,
 }
 
 /// Mesh counts in threads an inch.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct MeshDefaults {
     /// Colours in tones or in dots of one size. Default 230 threads an inch (common practice, no source).
+    #[schemars(transform = table::THREADS.schema())]
     pub halftone_tpi: f64,
     /// Underbase, which carries tones. Default 230 threads an inch (a screen supplier's table, for simulated
     /// process; a heavy solid base takes 110).
+    #[schemars(transform = table::THREADS.schema())]
     pub underbase_tpi: f64,
     /// Colours of spot art, which print solid. Default 156 threads an inch (common practice, no source).
+    #[schemars(transform = table::THREADS.schema())]
     pub solid_tpi: f64,
 }
 
@@ -74,10 +87,11 @@ impl Default for MeshDefaults {
 }
 
 /// The film printer.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct FilmPrinter {
     /// Widest film. Default 432 mm (17 in).
+    #[schemars(transform = table::PRINTER_WIDTH.schema())]
     pub width_mm: Mm,
     /// Resolution. Default 720 dpi.
     pub dpi: Dpi,
@@ -191,6 +205,7 @@ impl ShopProfile {
 
     /// Writes it to a file.
     pub fn export(&self, path: &Path) -> Result<(), ProfileError> {
+        self.check().map_err(|what| ProfileError::Form { path: path.to_owned(), what })?;
         let json = serde_json::to_vec_pretty(self).map_err(|e| WriteError::io(path, e.into()))?;
         write_aside(path, |out| out.write_all(&json).map_err(|e| WriteError::io(path, e)))?;
         Ok(())
@@ -233,13 +248,16 @@ impl ShopProfile {
     /// Makes a platen the largest print of a job: the one named, or the usual one, which is the
     /// first. An error says which there are.
     pub fn fit_platen(&self, job: &mut Job, name: Option<&str>) -> Result<(), String> {
-        let wanted = |p: &&Platen| name.is_none_or(|name| p.name.eq_ignore_ascii_case(name.trim()));
-        let Some(platen) = self.platens.iter().find(wanted) else {
+        let found = match name {
+            Some(name) => find(&self.platens, name, |platen| &platen.name),
+            None => self.platens.first(),
+        };
+        let Some(platen) = found else {
             let known: Vec<_> = self.platens.iter().map(|p| format!("\"{}\"", p.name)).collect();
             let known = if known.is_empty() { "none".to_owned() } else { known.join(", ") };
             return Err(format!(
                 "the shop profile has no platen \"{}\"; it has {known}",
-                name.unwrap_or("of any name")
+                name.map_or_else(|| "of any name".to_owned(), short)
             ));
         };
         (job.prep.max_width_mm, job.prep.max_height_mm) = (Some(platen.width_mm), Some(platen.height_mm));
@@ -253,16 +271,7 @@ impl ShopProfile {
                 self.profile_version
             ));
         }
-        if self.heads == 0 {
-            return Err("a press has at least one head".to_owned());
-        }
-        if self.platens.iter().any(|p| p.width_mm.get() <= 0.0 || p.height_mm.get() <= 0.0) {
-            return Err("a platen needs a width and a height".to_owned());
-        }
-        let meshes = [self.mesh.halftone_tpi, self.mesh.underbase_tpi, self.mesh.solid_tpi];
-        if let Some(odd) = meshes.iter().find(|m| !(10.0..=600.0).contains(*m)) {
-            return Err(format!("a mesh has 10 to 600 threads an inch, not {odd}"));
-        }
+        check(self).map_err(|e| e.to_string())?;
         self.shelf.check().map_err(|e| e.to_string())
     }
 }
@@ -324,11 +333,11 @@ mod tests {
         let read = ShopProfile::import(&path).unwrap();
         assert_eq!((read.heads, &read.shelf), (6, house_shelf()));
         for (text, says) in [
-            (r#"{"heads": 0}"#, "at least one head"),
+            (r#"{"heads": 0}"#, "heads of the press must be 1 to"),
             (r#"{"heads": "six"}"#, "not as expected"),
             (r#"{"profile_version": 7}"#, "reads up to 1"),
-            (r#"{"mesh": {"halftone_tpi": 2}}"#, "threads an inch"),
-            (r#"{"platens": [{"name": "A", "width_mm": 0, "height_mm": 10}]}"#, "width and a height"),
+            (r#"{"mesh": {"halftone_tpi": 2}}"#, "threads of a mesh must be 10 to 700 an inch"),
+            (r#"{"platens": [{"name": "A", "width_mm": 0, "height_mm": 10}]}"#, "print width must be 1 to"),
             (r#"{"shelf": {"inks": []}}"#, "no inks"),
             ("[", "not as expected"),
         ] {

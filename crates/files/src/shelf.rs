@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 
 use strikeoff_core::ink::{Garment, Shelf, ShelfError};
+use strikeoff_core::names::find;
 
 /// A shelf that cannot be used.
 #[derive(Debug, thiserror::Error)]
@@ -64,9 +65,9 @@ pub fn house_garments() -> &'static [Garment] {
     })
 }
 
-/// The house garment nearest to a name, case ignored.
+/// The house garment of a name; case, blanks, `-` and `_` make no difference.
 pub fn house_garment(name: &str) -> Option<&'static Garment> {
-    house_garments().iter().find(|garment| garment.name.eq_ignore_ascii_case(name.trim()))
+    find(house_garments(), name, |garment| &garment.name)
 }
 
 #[cfg(test)]

@@ -88,8 +88,8 @@ fn group_4_is_what_libtiff_makes_of_it() {
 fn grey_screens_keep_16_bits_and_their_resolution() {
     let (_, screens) = small_job();
     let dir = tempfile::tempdir().unwrap();
-    let files =
-        strikeoff_files::film::write_screen_pictures(&screens, &dir.path().join("out"), &Progress::none()).unwrap();
+    let out = dir.path().join("out");
+    let files = strikeoff_files::film::write_screen_pictures(&screens, &out, &[], &Progress::none()).unwrap().files;
     let raw = dir.path().join("raw");
     let script = "import sys, numpy as np; from PIL import Image\n\
                   i = Image.open(sys.argv[1]); print(i.mode, round(i.info['dpi'][0], 1))\n\

@@ -6,12 +6,15 @@ use std::io::ErrorKind;
 use std::net::TcpListener;
 use std::process::Command;
 
-use strikeoff_files::art::{MAX_ART_PIXELS, ReadOptions, read_art, receive_art, receive_bytes};
-use strikeoff_tests::program;
+use strikeoff_files::art::drawing::draw_with;
+use strikeoff_files::art::{ReadOptions, read_art, receive_art, receive_bytes};
+use strikeoff_files::limits::MAX_ART_PIXELS;
+use strikeoff_tests::{artist, program};
 
 use super::{corpus, pdf};
 
 fn refused(name: &str, bytes: &[u8]) -> String {
+    draw_with(artist());
     let error = receive_bytes(name, bytes, ReadOptions::default()).expect_err(name).to_string();
     assert!(error.contains(name) && !error.contains('\n'), "{error}");
     error
@@ -50,6 +53,7 @@ fn not_a_number_is_black_and_nothing_breaks() {
 
 #[test]
 fn drawings_read_nothing_outside_themselves() {
+    draw_with(artist());
     let dir = tempfile::tempdir().unwrap();
     let secret = dir.path().join("secret.png");
     image::RgbImage::from_pixel(8, 8, image::Rgb([255, 0, 0])).save(&secret).unwrap();
@@ -69,6 +73,7 @@ fn drawings_read_nothing_outside_themselves() {
 
 #[test]
 fn hostile_drawings_end_in_a_sentence() {
+    draw_with(artist());
     assert!(refused("none.pdf", &pdf(0, "")).contains("page"));
     let many = receive_bytes("many.pdf", &pdf(5000, "1 0 0 rg 0 0 9 9 re f"), ReadOptions { page: 5000 }).unwrap();
     assert_eq!(many.facts.pages, 5000);
@@ -227,6 +232,7 @@ fn sizes_that_are_not_true_end_in_a_sentence_or_in_a_picture_of_that_size() {
 
 #[test]
 fn drawings_cut_at_each_quarter_end_well() {
+    draw_with(artist());
     let svg = "<svg xmlns='http://www.w3.org/2000/svg' width='400' height='4'><g><rect width='90' height='2' \
                fill='red'/><path d='M0 0L9 1C1 2 3 4 5 6Z'/></g></svg>";
     let pdf = pdf(2, "0.2 0.4 0.6 rg 0 0 72 144 re f 1 0 0 RG 3 w 0 0 m 9 1 l S");
@@ -242,6 +248,7 @@ fn drawings_cut_at_each_quarter_end_well() {
 
 #[test]
 fn drawings_call_nobody() {
+    draw_with(artist());
     let listener = TcpListener::bind("127.0.0.1:0").unwrap();
     listener.set_nonblocking(true).unwrap();
     let url = format!("http://{}/a", listener.local_addr().unwrap());

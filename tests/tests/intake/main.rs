@@ -11,8 +11,9 @@ use std::path::{Path, PathBuf};
 use std::sync::OnceLock;
 
 use serde_json::Value;
+use strikeoff_files::art::drawing::draw_with;
 use strikeoff_files::art::{ArtError, ReadOptions, receive_art, receive_bytes};
-use strikeoff_tests::{fixture, tool};
+use strikeoff_tests::{artist, fixture, tool};
 
 fn python(args: &[&str]) -> Vec<u8> {
     let script = fixture("outside/art.py");
@@ -115,6 +116,7 @@ fn files_read_as_other_readers_read_them() {
 
 #[test]
 fn drawings_are_true_to_size_and_colour() {
+    draw_with(artist());
     let svg = br##"<svg xmlns="http://www.w3.org/2000/svg" width="2in" height="1in" viewBox="0 0 20 10">
         <rect width="10" height="10" fill="#c02040"/><text x="12" y="6" font-family="No Such Face">a</text></svg>"##;
     let received = receive_bytes("a.svg", svg, ReadOptions::default()).unwrap();

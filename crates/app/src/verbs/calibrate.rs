@@ -6,10 +6,11 @@ use anyhow::Result;
 use serde_json::json;
 use strikeoff_core::ink::Ink;
 use strikeoff_files::calibration::{WEDGE_PCT, calibration_job};
-use strikeoff_files::job::{open_job, save_job};
+use strikeoff_files::job::open_job;
 use strikeoff_files::profile::ShopProfile;
 use strikeoff_files::shelf::read_shelf;
 
+use super::files::{Files, save_new};
 use super::values;
 use crate::terminal::{Report, Terminal};
 
@@ -33,6 +34,13 @@ pub struct Args {
     out: PathBuf,
 }
 
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        Files::default().and_read(self.like.as_deref()).and_read(self.shelf.as_deref()).write(&self.out)
+    }
+}
+
 /// Writes the calibration job.
 pub fn run(args: Args, _terminal: &Terminal) -> Result<Report> {
     let shelf = match &args.shelf {
@@ -42,7 +50,7 @@ pub fn run(args: Args, _terminal: &Terminal) -> Result<Report> {
     let inks: Vec<Ink> = args.inks.iter().map(|n| shelf.find(n).cloned()).collect::<Result<_, _>>()?;
     let like = args.like.as_deref().map(open_job).transpose()?;
     let file = calibration_job(&inks, values::garment(&args.garment)?, like.as_ref().map(|f| &f.job));
-    save_job(&args.out, &file)?;
+    save_new(&args.out, &file)?;
     let text = format!(
         "{}\nMake its films, print once on white and once on black, read the wedges for the gain curve and the solids\n\
          with a spectrophotometer, then: strikeoff measure FILE -o SHELF\n",

@@ -4,9 +4,12 @@ use std::path::PathBuf;
 
 use anyhow::Result;
 use serde_json::json;
-use strikeoff_core::findings::{Finding, Outlook, Severity, numbered_heads, outlook, search_orders};
+use strikeoff_core::facts::numbered_heads;
+use strikeoff_core::findings::{Finding, Outlook, outlook};
+use strikeoff_core::preview::{OrderMark, search_orders};
 use strikeoff_files::job::open_job;
 
+use super::files::Files;
 use crate::terminal::{Report, Terminal};
 
 /// Say what will go wrong on press
@@ -19,6 +22,13 @@ pub struct Args {
     orders: bool,
 }
 
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        Files::read(&self.job)
+    }
+}
+
 /// Checks the job.
 pub fn run(args: Args, terminal: &Terminal) -> Result<Report> {
     let mut file = open_job(&args.job)?;
@@ -29,28 +39,24 @@ pub fn run(args: Args, terminal: &Terminal) -> Result<Report> {
     let mut text = in_words(&look);
     if args.orders {
         let (present, best) = search_orders(&file.job, &done.prepared, &done.screens, 5, &progress)?;
-        text += &format!(
-            "Present order: CIEDE2000 {:.2}, pick-up {:.1}, {} flashes\n",
-            present.delta_e, present.pick_up, present.flashes
-        );
+        text += &format!("Present order: {}\n", mark_in_words(&present));
         for mark in &best {
-            text += &format!(
-                "  {}: CIEDE2000 {:.2}, pick-up {:.1}, {} flashes\n",
-                mark.order.join(", "),
-                mark.delta_e,
-                mark.pick_up,
-                mark.flashes
-            );
+            text += &format!("  {}: {}\n", mark.order.join(", "), mark_in_words(mark));
         }
         report["orders"] = json!({ "present": present, "best": best });
     }
     Ok(Report { json: report, text })
 }
 
+fn mark_in_words(mark: &OrderMark) -> String {
+    let flashes = if mark.flashes == 1 { "flash" } else { "flashes" };
+    format!("dE 2000 of {:.2} from the art, pick-up {:.1}, {} {flashes}", mark.delta_e, mark.pick_up, mark.flashes)
+}
+
 fn in_words(look: &Outlook) -> String {
     let mut text = String::new();
     if look.findings.is_empty() {
-        text += "Nothing to mend.\n";
+        text += "Nothing to fix.\n";
     }
     for finding in &look.findings {
         text += &one(finding);
@@ -80,13 +86,16 @@ fn in_words(look: &Outlook) -> String {
         text += &format!("{}: {fringe}; advised mesh {} ({})\n", screen.screen, screen.advised_mesh, screen.advice);
     }
     if let Some(worst) = facts.gain.first() {
-        text += &format!("Gain: {} first, ten points move the print by CIEDE2000 {:.1}\n", worst.screen, worst.mean);
+        text += &format!(
+            "Dot gain: watch {} first; ten points shift colours by dE {:.1} on average\n",
+            worst.screen, worst.mean
+        );
     }
     let mix: f64 = facts.ink.iter().map(|i| i.mix_g).sum();
     let costs: Vec<f64> = facts.ink.iter().filter_map(|i| i.cost).collect();
     if facts.shirts > 0 {
         let often = facts.ink.iter().map(|i| i.check_every_shirts).min().unwrap_or(0);
-        text += &format!("Ink for {} shirts: mix {mix:.0} g in all, look every {often} shirts", facts.shirts);
+        text += &format!("Ink for {} shirts: mix {mix:.0} g in all, check every {often} shirts", facts.shirts);
         if !costs.is_empty() {
             text += &format!(", {:.2} for the {} priced screens", costs.iter().sum::<f64>(), costs.len());
         }
@@ -100,18 +109,14 @@ fn in_words(look: &Outlook) -> String {
 }
 
 fn one(finding: &Finding) -> String {
-    let weight = match finding.severity {
-        Severity::Fault => "FAULT",
-        Severity::Caution => "caution",
-    };
+    let weight = finding.severity.label().to_uppercase();
     let mut text = format!("{weight}  {}: {}\n", finding.kind.label(), finding.what);
     text += &format!("         {}\n", finding.number);
     for input in &finding.inputs {
-        let basis = serde_json::to_value(input.basis).ok().and_then(|v| v.as_str().map(str::to_owned));
-        text += &format!("         {}: {} ({})\n", input.name, input.value, basis.unwrap_or_default());
+        text += &format!("         {input}\n");
     }
-    for mend in &finding.mends {
-        text += &format!("      -> {}\n", mend.label);
+    for fix in &finding.fixes {
+        text += &format!("      -> {}\n", fix.label);
     }
     text
 }

@@ -5,6 +5,7 @@ use serde_json::json;
 use strikeoff_files::sheet::client_proof_pdf;
 use strikeoff_files::write_bytes;
 
+use super::files::Files;
 use super::sheet::{SheetArgs, content_of, missing_note, with_note};
 use crate::terminal::{Report, Terminal};
 
@@ -13,6 +14,13 @@ use crate::terminal::{Report, Terminal};
 pub struct Args {
     #[command(flatten)]
     what: SheetArgs,
+}
+
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        self.what.files()
+    }
 }
 
 /// Writes the proof.

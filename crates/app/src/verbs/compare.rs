@@ -11,6 +11,7 @@ use strikeoff_core::job::{Job, compare};
 use strikeoff_core::screens::Screens;
 use strikeoff_files::job::open_job;
 
+use super::files::Files;
 use crate::terminal::{Report, Terminal};
 
 /// Say how two jobs differ: settings, screens, and which films must be made again
@@ -26,6 +27,13 @@ pub struct Args {
     /// A version kept in the later job, instead of its present state
     #[arg(long, value_name = "NAME")]
     b_version: Option<String>,
+}
+
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        Files::read(&self.a).and_read(Some(&self.b))
+    }
 }
 
 /// Opens both, makes or unpacks their screens and compares.

@@ -4,17 +4,21 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, bail};
 use serde_json::json;
-use strikeoff_core::findings::{AngleSet, angle_set};
+use strikeoff_core::bounds::table;
 use strikeoff_core::halftone::{DotPolicy, DotShape, Emulsion, Linearisation};
 use strikeoff_core::job::Job;
+use strikeoff_core::moire::{AngleSet, angle_set};
+use strikeoff_core::names::clean;
 use strikeoff_core::press::DotGain;
 use strikeoff_core::screens::Screens;
 use strikeoff_core::units::{Coverage, Degrees, Dpi, Lpi, Mm};
 use strikeoff_core::usage::Mesh;
 use strikeoff_files::film::{FilmOptions, FilmSet, SpotDepth, TiffCompression, write_films};
 use strikeoff_files::job::open_job;
+use strikeoff_files::measured::wedge_table;
 use strikeoff_files::profile::ShopProfile;
 
+use super::files::Files;
 use super::screens::screens_of;
 use crate::terminal::{Report, Terminal};
 
@@ -66,7 +70,7 @@ pub struct Args {
     film_tone: Option<PathBuf>,
     /// Film around the print on each side, such as 0.5in or 12mm
     #[arg(long)]
-    margin: Option<String>,
+    margin: Option<Mm>,
     /// Widest film that the film printer takes, such as 24in; wider films are turned
     #[arg(long, value_name = "WIDTH")]
     printer_width: Option<Mm>,
@@ -97,6 +101,14 @@ pub struct Args {
     no_tiff: bool,
 }
 
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        let curve = self.compensate.as_deref().map(Path::new).filter(|path| path.is_file());
+        Files::read(&self.job).and_read(self.film_tone.as_deref()).and_read(curve)
+    }
+}
+
 /// Opens the job, makes the films and lists them.
 pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let options = FilmOptions {
@@ -110,6 +122,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
         gang: args.gang,
         composite: args.composite,
         spots: args.spots.as_deref().map(|bits| if bits == "16" { SpotDepth::Sixteen } else { SpotDepth::Eight }),
+        keep: args.files().kept(terminal.overwrite()),
     };
     if !(options.tiff || options.pdf || options.composite || options.spots.is_some()) {
         bail!("--no-tiff and --no-pdf leave nothing to write; drop one of them or add --composite or --spots");
@@ -135,6 +148,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     for text in &args.screens {
         own_words(job, &screens, text)?;
     }
+    job.check()?;
     let printer = ShopProfile::load()?.film_printer;
     if options.gang {
         // A roll is as wide as the shop's film printer takes, unless the job or the line says so.
@@ -144,7 +158,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let too_wide = set.films.iter().find_map(|film| printer.note(film.size_mm));
     let too_wide = too_wide.filter(|_| job.film.printer_width.is_none());
     notes.extend(too_wide.clone());
-    notes.extend(set.notes.iter().cloned());
+    notes.extend(set.found.iter().chain(&set.notes).cloned());
     let mut report = report(job, &set, &notes);
     report.json["too_wide"] = json!(too_wide);
     Ok(report)
@@ -173,15 +187,13 @@ fn settle(job: &mut Job, args: &Args, screens: &Screens) -> anyhow::Result<()> {
     if let Some(text) = &args.largest {
         (film.limits.largest, film.limits.above) = limit(text).context("--largest")?;
     }
-    if let Some(margin) = &args.margin {
-        film.margin = length(margin).context("--margin")?;
-    }
+    film.margin = args.margin.unwrap_or(film.margin);
     if args.mirror {
         film.emulsion = Emulsion::Down;
     }
     film.reverse |= args.reverse;
     if let Some(path) = &args.film_tone {
-        let (name, points) = wedge(path, "--film-tone", "sent,measured")?;
+        let (name, points) = wedge(path, "--film-tone")?;
         film.linearisation = Some(Linearisation { name, points });
     }
     if let Some(curve) = &args.compensate {
@@ -295,55 +307,29 @@ fn report(job: &Job, set: &FilmSet, notes: &[String]) -> Report {
     Report { json, text }
 }
 
-/// A length with its unit: `0.5in` or `12mm`; a bare number is millimetres.
-fn length(text: &str) -> anyhow::Result<Mm> {
-    let text = text.trim();
-    let number = |part: &str| part.trim().parse::<f64>().with_context(|| format!("\"{text}\": write 0.5in or 12mm"));
-    Ok(match text.strip_suffix("in") {
-        Some(part) => Mm::from_inches(number(part)?)?,
-        None => Mm::new(number(text.strip_suffix("mm").unwrap_or(text))?)?,
-    })
-}
-
 /// A gain from the command line: points, edge growth or a wedge file.
 fn gain(text: &str) -> anyhow::Result<DotGain> {
+    let option = || format!("--compensate {text}");
     if let Ok(points) = text.parse::<f64>() {
-        if !(0.0..=45.0).contains(&points) {
-            bail!("--compensate {text}: points gained at 50 % must be 0 to 45");
-        }
+        table::GAIN_AT_HALF.check(points).with_context(option)?;
         return Ok(DotGain::AtHalf { points });
     }
-    if let Some(growth) = text.strip_suffix("um").and_then(|n| n.trim().parse::<f64>().ok()) {
-        if !(0.0..=500.0).contains(&growth) {
-            bail!("--compensate {text}: edge growth must be 0 to 500 um");
-        }
-        return Ok(DotGain::Edge { growth_um: growth });
+    if let Some(growth_um) = text.strip_suffix("um").and_then(|n| n.trim().parse::<f64>().ok()) {
+        table::EDGE_GROWTH.check(growth_um).with_context(option)?;
+        return Ok(DotGain::Edge { growth_um });
     }
     let path = PathBuf::from(text);
     if !path.is_file() {
         bail!("--compensate {text}: not off, job, points, micrometres (60um) or a readable wedge file");
     }
-    let (name, points) = wedge(&path, "--compensate", "film,printed")?;
+    let (name, points) = wedge(&path, "--compensate")?;
     Ok(DotGain::Measured { name, points })
 }
 
-/// A wedge file: its name and steps in percent, two to a line.
-fn wedge(path: &Path, option: &str, columns: &str) -> anyhow::Result<(String, Vec<(Coverage, Coverage)>)> {
+/// A wedge file: its name and its steps, two percents to a line.
+fn wedge(path: &Path, option: &str) -> anyhow::Result<(String, Vec<(Coverage, Coverage)>)> {
     let text = std::fs::read_to_string(path).with_context(|| format!("{option}: cannot read {}", path.display()))?;
-    let mut points = Vec::new();
-    for (at, line) in text.lines().enumerate().filter(|(_, l)| !l.trim().is_empty() && !l.starts_with('#')) {
-        let step = line.split_once(',').and_then(|(film, printed)| {
-            let share = |n: &str| n.trim().parse::<f64>().ok().and_then(|n| Coverage::new(n / 100.0).ok());
-            Some((share(film)?, share(printed)?))
-        });
-        let step = step.with_context(|| {
-            format!("{}, line {}: each step is \"{columns}\" in percent, such as 50,72", path.display(), at + 1)
-        })?;
-        points.push(step);
-    }
-    if points.len() < 2 {
-        bail!("{}: a wedge needs at least two steps", path.display());
-    }
+    let wedge = wedge_table(&text).with_context(|| format!("{option} {}", path.display()))?;
     let name = path.file_stem().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
-    Ok((name, points))
+    Ok((clean(&name, table::CURVE_NAME.most), wedge.points))
 }

@@ -4,9 +4,10 @@ use std::path::PathBuf;
 
 use anyhow::Result;
 use serde_json::json;
-use strikeoff_core::findings::swap_garments;
+use strikeoff_core::preview::swap_garments;
 use strikeoff_files::job::open_job;
 
+use super::files::Files;
 use super::values;
 use crate::terminal::{Report, Terminal};
 
@@ -18,6 +19,13 @@ pub struct Args {
     /// Garments to judge: '#RRGGBB' or a house garment
     #[arg(required = true)]
     garments: Vec<String>,
+}
+
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        Files::read(&self.job)
+    }
 }
 
 /// Judges the screens on each garment.

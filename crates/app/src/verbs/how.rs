@@ -3,10 +3,11 @@
 
 use anyhow::{Context, bail};
 use clap::ValueEnum;
+use strikeoff_core::halftone::dot_side;
 use strikeoff_core::ink::InkRole;
 use strikeoff_core::job::Job;
 use strikeoff_core::separate::{BlackPlace, Method, SpotEdges, SpotInks};
-use strikeoff_core::units::{Coverage, MM_PER_INCH, Mm};
+use strikeoff_core::units::{Coverage, Mm};
 
 use super::values;
 
@@ -48,7 +49,7 @@ pub struct How {
     #[arg(long, value_name = "SHARE", help_heading = "Method")]
     least_area: Option<Coverage>,
     /// Index: size of the dots, as 180dpi (dots an inch) or 0.14mm [default: 180dpi]
-    #[arg(long, value_name = "SIZE", value_parser = dot_size, help_heading = "Method")]
+    #[arg(long, value_name = "SIZE", value_parser = dot_side, help_heading = "Method")]
     dots: Option<Mm>,
     /// How far black replaces the others: 0 for detail in the shadows, 100% every grey [default: 50%]
     #[arg(long, value_name = "SHARE", help_heading = "Sharing")]
@@ -159,13 +160,4 @@ fn set<T>(to: &mut T, given: Option<T>) {
     if let Some(value) = given {
         *to = value;
     }
-}
-
-/// The side of a dot from dots an inch or a length.
-fn dot_size(text: &str) -> Result<Mm, String> {
-    let number = text.trim().to_lowercase();
-    if let Some(per_inch) = number.strip_suffix("dpi").and_then(|n| n.trim().parse::<f64>().ok()) {
-        return Mm::new(MM_PER_INCH / per_inch).map_err(|e| e.to_string());
-    }
-    number.parse::<Mm>().map_err(|_| format!("\"{text}\" is no size of a dot; write it like 180dpi or 0.14mm"))
 }

@@ -1,25 +1,38 @@
 //! `strikeoff inspect`: what a job holds and how near its print comes to the art.
 
 use std::fmt::Write as _;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
+use anyhow::bail;
 use serde_json::json;
 use strikeoff_core::Progress;
 use strikeoff_core::job::{Evaluated, Job};
 use strikeoff_core::separate::print_quality;
 use strikeoff_files::job::open_job;
+use strikeoff_files::{MANIFESTS, verify};
 
+use super::files::Files;
 use crate::terminal::{Report, Terminal};
 
 /// Which job.
 #[derive(clap::Args)]
 pub struct Args {
-    /// The job file
+    /// The job file, or a folder of films or screens whose files are to be checked
     job: PathBuf,
+}
+
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        Files::read(&self.job)
+    }
 }
 
 /// Opens the job and reports on it.
 pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
+    if args.job.is_dir() {
+        return set_of_files(&args.job);
+    }
     let file = open_job(&args.job)?;
     let progress = terminal.progress();
     let done = file.evaluated(&progress)?;
@@ -29,6 +42,21 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
         report.json["note"] = note.into();
     }
     Ok(report)
+}
+
+/// Whether a folder of films or screens holds what was written into it.
+fn set_of_files(folder: &Path) -> anyhow::Result<Report> {
+    let state = verify(folder)?;
+    if state.manifests.is_empty() {
+        bail!("{} holds no {}, so there is nothing to check its files by", folder.display(), MANIFESTS.join(" or "));
+    }
+    if !state.wrong.is_empty() {
+        let found = state.found.iter().map(|found| format!("; {found}")).collect::<String>();
+        bail!("{} is not as it was written: {}{found}; write the set again", folder.display(), state.wrong.join(", "));
+    }
+    let mut text: String = state.found.iter().map(|found| format!("note: {found}\n")).collect();
+    text += &format!("{} files are as they were written, by {}\n", state.whole.len(), state.manifests.join(", "));
+    Ok(Report { json: json!({ "folder": folder, "set": state }), text })
 }
 
 /// The report on an evaluated job; `separate` ends with the same one.

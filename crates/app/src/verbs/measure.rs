@@ -9,6 +9,7 @@ use strikeoff_files::measured::read_measured;
 use strikeoff_files::shelf::read_shelf;
 use strikeoff_files::write_bytes;
 
+use super::files::Files;
 use crate::terminal::{Report, Terminal};
 
 /// Make an ink shelf from measured spectra
@@ -22,6 +23,13 @@ pub struct Args {
     /// The shelf to write (JSON)
     #[arg(short, long)]
     out: PathBuf,
+}
+
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        Files::read(&self.file).and_read(self.shelf.as_deref()).write(&self.out)
+    }
 }
 
 /// Reads the measurements and writes the shelf.

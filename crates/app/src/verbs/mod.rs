@@ -6,6 +6,7 @@ mod client_proof;
 mod compare;
 mod demo;
 mod edit;
+mod files;
 mod films;
 mod garments;
 mod how;
@@ -26,6 +27,10 @@ mod wedge;
 use clap::Subcommand;
 
 use crate::terminal::{Report, Terminal};
+pub use files::Files;
+
+/// The verb by which the program starts itself as the child that draws.
+pub const DRAW_ART: &str = "draw-art";
 
 /// One part of the job, done without a window.
 #[derive(Subcommand)]
@@ -70,11 +75,42 @@ pub enum Verb {
     Suggest(suggest::Args),
     /// Show, export or import the shop profile
     Profile(profile::Args),
+    /// Draw the SVG or PDF on standard input: what the program starts itself with, nothing for people
+    #[command(name = DRAW_ART, hide = true)]
+    DrawArt,
 }
 
 impl Verb {
+    /// The files that it reads and writes.
+    fn files(&self) -> anyhow::Result<Files> {
+        Ok(match self {
+            Self::Compare(args) => args.files(),
+            Self::Calibrate(args) => args.files(),
+            Self::Check(args) => args.files(),
+            Self::Garments(args) => args.files(),
+            Self::Measure(args) => args.files(),
+            Self::Wedge(args) => args.files(),
+            Self::Sheet(args) => args.files(),
+            Self::ClientProof(args) => args.files(),
+            Self::Demo(args) => args.files(),
+            Self::Separate(args) => args.files(),
+            Self::Proof(args) => args.files(),
+            Self::Inspect(args) => args.files(),
+            Self::Profile(args) => args.files()?,
+            Self::Edit(args) => args.files(),
+            Self::Versions(args) => args.files(),
+            Self::Recover(args) => args.files(),
+            Self::Films(args) => args.files(),
+            Self::Prepare(args) => args.files(),
+            Self::Screens(args) => args.files(),
+            Self::Suggest(args) => args.files(),
+            Self::DrawArt => Files::default(),
+        })
+    }
+
     /// Does it.
     pub fn run(self, terminal: &Terminal) -> anyhow::Result<Report> {
+        self.files()?.check(terminal.overwrite())?;
         match self {
             Self::Compare(args) => compare::run(args, terminal),
             Self::Calibrate(args) => calibrate::run(args, terminal),
@@ -96,6 +132,7 @@ impl Verb {
             Self::Prepare(args) => prepare::run(*args, terminal),
             Self::Screens(args) => screens::run(args, terminal),
             Self::Suggest(args) => suggest::run(args, terminal),
+            Self::DrawArt => unreachable!("main does it before there is a terminal"),
         }
     }
 }

@@ -4,7 +4,7 @@
 use std::fmt::Write as _;
 use std::path::PathBuf;
 
-use anyhow::{Context, bail};
+use anyhow::bail;
 use clap::ValueEnum;
 use serde_json::json;
 use strikeoff_core::color::Rgb8;
@@ -13,9 +13,11 @@ use strikeoff_core::prep::{
     print_facts, stray_specks,
 };
 use strikeoff_core::raster::Detail;
-use strikeoff_core::units::{Degrees, Lpi, MM_PER_INCH, Mm, Ppi};
+use strikeoff_core::units::{Coverage, Degrees, Lpi, MM_PER_INCH, Mm, Ppi};
 use strikeoff_files::art::{ReadOptions, receive_art, write_prepared};
+use strikeoff_files::limits::{Budget, check_print};
 
+use super::files::Files;
 use crate::terminal::{Report, Terminal};
 
 /// What comes in, what is done to it, and where it goes.
@@ -36,20 +38,20 @@ pub struct Args {
     #[arg(long)]
     mirror: bool,
     /// Further turn counter-clockwise in degrees
-    #[arg(long, default_value_t = 0.0, allow_negative_numbers = true, value_name = "DEGREES")]
-    straighten: f64,
+    #[arg(long, default_value = "0", allow_negative_numbers = true, value_name = "DEGREES")]
+    straighten: Degrees,
     /// Keep this part: left, top, width, height as fractions of the turned picture
     #[arg(long, value_name = "L,T,W,H", value_delimiter = ',')]
     crop: Vec<f64>,
     /// Crop to the content with this margin on the print, such as 3mm or 0.1in
-    #[arg(long, value_name = "MARGIN", value_parser = length)]
+    #[arg(long, value_name = "MARGIN")]
     content: Option<Mm>,
     /// Ease the block borders of JPEG art, 0 to 1
-    #[arg(long, default_value_t = 0.0, value_name = "STRENGTH", value_parser = fraction)]
-    deblock: f64,
+    #[arg(long, default_value = "0", value_name = "STRENGTH")]
+    deblock: Coverage,
     /// Even out noise without crossing edges, 0 to 1
-    #[arg(long, default_value_t = 0.0, value_name = "STRENGTH", value_parser = fraction)]
-    denoise: f64,
+    #[arg(long, default_value = "0", value_name = "STRENGTH")]
+    denoise: Coverage,
     /// Take the background away
     #[arg(long, value_enum)]
     background: Option<Way>,
@@ -57,29 +59,29 @@ pub struct Args {
     #[arg(long, requires = "background")]
     background_color: Option<Rgb8>,
     /// Distance from the background's colour that still counts as background, 0 to 1
-    #[arg(long, default_value_t = 0.06, value_parser = fraction)]
-    tolerance: f64,
+    #[arg(long, default_value = "0.06")]
+    tolerance: Coverage,
     /// Softness of the new edge on the print
-    #[arg(long, default_value = "0mm", value_parser = length)]
+    #[arg(long, default_value = "0mm")]
     feather: Mm,
     /// Remove stray specks up to this wide on the print, such as 0.5mm
-    #[arg(long, value_name = "WIDEST", value_parser = length)]
+    #[arg(long, value_name = "WIDEST")]
     remove_specks: Option<Mm>,
     /// Largest print width, such as 15in or 380mm
-    #[arg(long, value_parser = length)]
+    #[arg(long)]
     max_width: Option<Mm>,
     /// Largest print height
-    #[arg(long, value_parser = length)]
+    #[arg(long)]
     max_height: Option<Mm>,
     /// Largest print of the platen, width x height, such as 14x18in or 356x457mm
-    #[arg(long, value_name = "WxH", value_parser = area)]
+    #[arg(long, value_name = "WxH")]
     platen: Option<PrintArea>,
     /// Largest print of the smallest garment in the run
-    #[arg(long, value_name = "WxH", value_parser = area)]
+    #[arg(long, value_name = "WxH")]
     smallest_garment: Option<PrintArea>,
     /// Working resolution at print size
-    #[arg(long, default_value_t = 300.0)]
-    ppi: f64,
+    #[arg(long, default_value = "300")]
+    ppi: Ppi,
     /// How art is enlarged: along edges, or by the plain kernel
     #[arg(long, value_enum, default_value = "edges")]
     enlarge: Enlarge,
@@ -87,17 +89,17 @@ pub struct Args {
     #[arg(long, default_value_t = 0.6)]
     sharpen: f64,
     /// Radius of sharpening on the print
-    #[arg(long, default_value = "0.15mm", value_parser = length)]
+    #[arg(long, default_value = "0.15mm")]
     radius: Mm,
     /// Differences below this are not sharpened, 0 to 1
-    #[arg(long, default_value_t = 0.01, value_name = "PART", value_parser = fraction)]
-    sharpen_threshold: f64,
+    #[arg(long, default_value = "0.01", value_name = "PART")]
+    sharpen_threshold: Coverage,
     /// How far an edge may rise above its surroundings, 0 to 1; 0 makes no halo
-    #[arg(long, default_value_t = 0.06, value_name = "PART", value_parser = fraction)]
-    halo_limit: f64,
+    #[arg(long, default_value = "0.06", value_name = "PART")]
+    halo_limit: Coverage,
     /// Ruling that the art is judged against
     #[arg(long, default_value = "45", value_name = "LPI")]
-    ruling: String,
+    ruling: Lpi,
 }
 
 #[derive(Clone, Copy, ValueEnum)]
@@ -116,13 +118,20 @@ enum Enlarge {
     Plain,
 }
 
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        Files::read(&self.art).write(&self.output)
+    }
+}
+
 /// Prepares and reports.
 pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let settings = settings(&args)?;
-    let ruling = Lpi::new(args.ruling.trim_end_matches("lpi").trim().parse().context("the ruling is not a number")?)?;
     let received = receive_art(&args.art, ReadOptions { page: args.page })?;
+    check_print(&received.art, &settings, Detail::Full, Budget::of_machine())?;
     let made = prepare(&received.art, &settings, Detail::Full, &terminal.progress())?;
-    let facts = print_facts(&received.art, &made, ruling);
+    let facts = print_facts(&received.art, &made, args.ruling);
     let specks = stray_specks(&received.art, &settings, Detail::Full, &terminal.progress())?;
     write_prepared(&args.output, &made.picture, made.ppi)?;
 
@@ -176,81 +185,31 @@ fn settings(args: &Args) -> anyhow::Result<PrepSettings> {
             Way::ShowThrough => BackgroundWay::ShowThrough,
         },
         color: args.background_color,
-        tolerance: args.tolerance,
+        tolerance: args.tolerance.get(),
         feather_mm: args.feather,
     });
     Ok(PrepSettings {
         page: args.page,
         turn: Turn { mirrored: args.mirror, quarters: args.quarter_turns },
-        straighten: Degrees::new(args.straighten)?,
+        straighten: args.straighten,
         crop,
         content_margin_mm: args.content,
-        deblock: args.deblock,
-        denoise: args.denoise,
+        deblock: args.deblock.get(),
+        denoise: args.denoise.get(),
         background,
         specks: args.remove_specks.map(|widest_mm| SpeckSettings { widest_mm, ..SpeckSettings::default() }),
         max_width_mm: args.max_width,
         max_height_mm: args.max_height,
         platen: args.platen,
         smallest_garment: args.smallest_garment,
-        ppi: Ppi::new(args.ppi)?,
+        ppi: args.ppi,
         enlarging: match args.enlarge {
             Enlarge::Edges => Enlarging::Edges,
             Enlarge::Plain => Enlarging::Plain,
         },
         sharpen_amount: args.sharpen,
         sharpen_radius_mm: args.radius,
-        sharpen_threshold: args.sharpen_threshold,
-        halo_limit: args.halo_limit,
-        ..PrepSettings::default()
+        sharpen_threshold: args.sharpen_threshold.get(),
+        halo_limit: args.halo_limit.get(),
     })
-}
-
-/// "18in", "380mm", "2.5cm".
-fn length(text: &str) -> anyhow::Result<Mm> {
-    let text = text.trim();
-    let (number, scale) = [("mm", 1.0), ("cm", 10.0), ("in", MM_PER_INCH), ("\"", MM_PER_INCH)]
-        .iter()
-        .find_map(|(unit, scale)| Some((text.strip_suffix(unit)?, *scale)))
-        .context("a length needs its unit: 18in, 457mm or 45.7cm")?;
-    let number: f64 = number.trim().parse().context("a length is a number and its unit, such as 18in")?;
-    Ok(Mm::new(number * scale)?)
-}
-
-/// "14x18in", "356 x 457 mm".
-fn area(text: &str) -> anyhow::Result<PrintArea> {
-    let (width, height) = text.split_once('x').context("a width and a height, such as 14x18in")?;
-    let height_mm = length(height)?;
-    let unit = height.trim_start_matches(|c: char| c.is_ascii_digit() || c == '.' || c == ' ');
-    let width_mm = length(width).or_else(|_| length(&format!("{width}{unit}")))?;
-    Ok(PrintArea { width_mm, height_mm })
-}
-
-fn fraction(text: &str) -> anyhow::Result<f64> {
-    let value: f64 = text.parse()?;
-    if !(0.0..=1.0).contains(&value) {
-        bail!("it goes from 0 to 1");
-    }
-    Ok(value)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn areas_read_as_people_write_them() {
-        for (text, want) in
-            [("14x18in", [355.6, 457.2]), ("356 x 457 mm", [356.0, 457.0]), ("14in x 40cm", [355.6, 400.0])]
-        {
-            let got = area(text).unwrap();
-            assert!(
-                (got.width_mm.get() - want[0]).abs() < 1e-6 && (got.height_mm.get() - want[1]).abs() < 1e-6,
-                "{text}"
-            );
-        }
-        for text in ["14", "14x18", "x3in", "ax3in"] {
-            assert!(area(text).is_err(), "{text}");
-        }
-    }
 }

@@ -6,6 +6,7 @@ use clap::Subcommand;
 use serde_json::json;
 use strikeoff_files::profile::ShopProfile;
 
+use super::files::Files;
 use crate::terminal::{Report, Terminal};
 
 /// Show, export or import the shop profile
@@ -29,6 +30,18 @@ enum What {
         /// The file
         file: PathBuf,
     },
+}
+
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> anyhow::Result<Files> {
+        let home = ShopProfile::home()?;
+        Ok(match &self.what {
+            What::Show => Files::read(&home),
+            What::Export { file } => Files::read(&home).write(file),
+            What::Import { file } => Files::read(file).make(&home),
+        })
+    }
 }
 
 /// Does it.

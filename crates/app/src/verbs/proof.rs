@@ -2,16 +2,18 @@
 
 use std::path::PathBuf;
 
-use anyhow::bail;
+use anyhow::{Context, bail};
 use serde_json::json;
-use strikeoff_core::findings::{bad_day, on_the_day};
+use strikeoff_core::bounds::table;
 use strikeoff_core::prep::resized;
 use strikeoff_core::press::{Ground, proof_from_screens};
+use strikeoff_core::preview::{bad_day, on_the_day};
 use strikeoff_core::screens::Screens;
 use strikeoff_core::units::{Mm, Ppi};
 use strikeoff_files::job::open_job;
 use strikeoff_files::picture::write_picture;
 
+use super::files::Files;
 use super::values;
 use crate::terminal::{Report, Terminal};
 
@@ -43,6 +45,13 @@ pub struct Args {
     width: Option<u32>,
 }
 
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        Files::read(&self.job).write(&self.out)
+    }
+}
+
 /// Proofs and writes.
 pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let file = open_job(&args.job)?;
@@ -51,9 +60,8 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let done = file.evaluated(&progress)?;
     let hidden = hidden(&args.hide, &done.screens)?;
     progress.step("proof", 0.0)?;
-    if !(0.0..=25.0).contains(&args.gain_points) {
-        bail!("--gain-points takes 0 to 25, not {}", args.gain_points);
-    }
+    table::REGISTER.check(args.stand_off.get()).context("--stand-off")?;
+    table::BAD_DAY_POINTS.check(args.gain_points).context("--gain-points")?;
     let screens = match args.bad_day {
         true => on_the_day(&done.screens, bad_day(args.stand_off.get(), args.gain_points)),
         false => done.screens,

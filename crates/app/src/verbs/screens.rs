@@ -8,6 +8,7 @@ use strikeoff_core::screens::Screens;
 use strikeoff_files::film::write_screen_pictures;
 use strikeoff_files::job::{JobFile, open_job};
 
+use super::files::Files;
 use crate::terminal::{Report, Terminal};
 
 /// Write each screen as a 16-bit grey PNG, ink black on white
@@ -20,20 +21,30 @@ pub struct Args {
     out: PathBuf,
 }
 
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        Files::read(&self.job)
+    }
+}
+
 /// Opens the job and writes its screens.
 pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let mut file = open_job(&args.job)?;
     let progress = terminal.progress();
     let screens = screens_of(&mut file, &progress)?;
-    let files = write_screen_pictures(&screens, &args.out, &progress)?;
+    let made = write_screen_pictures(&screens, &args.out, &args.files().kept(terminal.overwrite()), &progress)?;
     let mut text = String::new();
     let mut list = Vec::new();
-    for (screen, path) in screens.list.iter().zip(&files) {
+    for (screen, path) in screens.list.iter().zip(&made.files) {
         let mean = screen.coverage.mean_coverage();
         text += &format!("{}  {:.1} %  {}\n", path.display(), mean * 100.0, screen.ink.name);
         list.push(json!({ "name": screen.name, "ink": screen.ink.name, "mean_coverage": mean, "file": path }));
     }
-    Ok(Report { json: json!({ "screens": list, "ppi": screens.ppi }), text })
+    for note in &made.notes {
+        text += &format!("note: {note}\n");
+    }
+    Ok(Report { json: json!({ "screens": list, "ppi": screens.ppi, "notes": made.notes }), text })
 }
 
 /// The job's screens: the stored ones where they fit, made anew where not. Stored ones are taken

@@ -4,15 +4,17 @@ use std::path::PathBuf;
 
 use anyhow::{Context, bail};
 use strikeoff_core::job::{Job, evaluate};
+use strikeoff_core::names::same;
 use strikeoff_core::press::Stop;
 use strikeoff_core::raster::Detail;
-use strikeoff_core::separate::SeparationSettings;
 use strikeoff_core::units::{Lpi, Mm, Ppi};
-use strikeoff_files::art::{ReadOptions, receive_bytes};
-use strikeoff_files::job::{JobFile, save_job};
+use strikeoff_files::begin::{ReceivedFile, begin_job};
+use strikeoff_files::job::JobFile;
+use strikeoff_files::limits::{Budget, check_evaluation};
 use strikeoff_files::profile::ShopProfile;
 use strikeoff_files::shelf::read_shelf;
 
+use super::files::{Files, save_new};
 use super::how::How;
 use super::{inspect, values};
 use crate::terminal::{Report, Terminal};
@@ -68,6 +70,13 @@ pub struct Args {
     out: PathBuf,
 }
 
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        Files::read(&self.art).and_read(self.shelf.as_deref()).write(&self.out)
+    }
+}
+
 /// Separates and saves.
 pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let progress = terminal.progress();
@@ -80,19 +89,17 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
         bail!("--inks names no ink");
     }
 
-    let mut job = Job::new(garment);
+    let picture = ReceivedFile::read(&args.art, args.page, &progress)?;
+    let mut job = begin_job(&picture.name, garment, inks, &profile, |job| args.how.apply(job))?;
     job.prep.max_height_mm = args.max_height;
     job.prep.max_width_mm = args.max_width;
     job.prep.ppi = args.ppi;
     job.prep.page = args.page;
     job.film.ruling = args.ruling;
     job.info.quantity = args.quantity;
-    job.info.title = args.title.unwrap_or_else(|| {
-        args.art.file_stem().map_or_else(|| "untitled".to_owned(), |stem| stem.to_string_lossy().into_owned())
-    });
-    job.separation = SeparationSettings::for_inks(inks);
-    args.how.apply(&mut job)?;
-    profile.apply_to(&mut job);
+    if let Some(title) = args.title {
+        job.info.title = title;
+    }
     if let Some(name) = &args.platen {
         profile.fit_platen(&mut job, name.as_deref()).map_err(anyhow::Error::msg)?;
     }
@@ -105,22 +112,18 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
         job.press.stops.insert(job.separation.screens[at].name.clone(), Stop::FlashAndCoolDown);
     }
 
-    let bytes = std::fs::read(&args.art).with_context(|| format!("cannot read {}", args.art.display()))?;
-    let name = args.art.file_name().map_or_else(|| "art".to_owned(), |name| name.to_string_lossy().into_owned());
-    let received = receive_bytes(&name, &bytes, ReadOptions { page: job.prep.page });
-    let art = received.with_context(|| args.art.display().to_string())?.art;
-    let done = evaluate(&job, &art, Detail::Full, &progress)?;
+    check_evaluation(&job, &picture.received.art, Detail::Full, Budget::of_machine())?;
+    let done = evaluate(&job, &picture.received.art, Detail::Full, &progress)?;
     let mut report = inspect::report(&job, &done, &progress)?;
-    let mut file = JobFile::new(job, name, bytes);
+    let mut file = JobFile::new(job, picture.name, picture.bytes);
     file.keep_screens(done.screens);
-    save_job(&args.out, &file)?;
+    save_new(&args.out, &file)?;
     report.json["job"] = args.out.display().to_string().into();
     Ok(report)
 }
 
 /// Where a screen of that name stands in the plan, names read as loosely as on the shelf.
 pub(super) fn planned(job: &Job, name: &str) -> anyhow::Result<usize> {
-    let plain = |text: &str| text.to_lowercase().replace([' ', '-', '_'], "");
-    let found = job.separation.screens.iter().position(|s| plain(&s.name) == plain(name));
+    let found = job.separation.screens.iter().position(|s| same(&s.name, name));
     found.with_context(|| format!("\"{name}\" is not among the inks of this job"))
 }

@@ -11,6 +11,7 @@ use strikeoff_files::sheet::{Content, Paper, press_sheet_html, press_sheet_pdf};
 use strikeoff_files::text::MISSING_HELP;
 use strikeoff_files::write_bytes;
 
+use super::files::Files;
 use crate::terminal::{Report, Terminal};
 
 /// Write the press sheet of a job
@@ -33,6 +34,13 @@ pub struct SheetArgs {
     pub paper: PaperName,
 }
 
+impl SheetArgs {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        Files::read(&self.job).write(&self.out)
+    }
+}
+
 /// Paper by name.
 #[derive(Clone, Copy, ValueEnum)]
 pub enum PaperName {
@@ -48,6 +56,13 @@ impl From<PaperName> for Paper {
             PaperName::A4 => Self::A4,
             PaperName::Letter => Self::Letter,
         }
+    }
+}
+
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        self.what.files()
     }
 }
 

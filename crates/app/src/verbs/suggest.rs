@@ -4,9 +4,8 @@
 use std::fmt::Write as _;
 use std::path::PathBuf;
 
-use anyhow::Context;
 use serde_json::json;
-use strikeoff_core::ink::{Garment, Ink};
+use strikeoff_core::ink::Ink;
 use strikeoff_core::press::{Ground, PrintModel};
 use strikeoff_core::separate::{
     InkRequest, MethodAdvice, Quality, SeparationSettings, advise_method, screen_worth, suggest,
@@ -14,8 +13,10 @@ use strikeoff_core::separate::{
 use strikeoff_core::units::Lpi;
 use strikeoff_files::art::read_art;
 use strikeoff_files::profile::ShopProfile;
-use strikeoff_files::shelf::{house_garment, read_shelf};
+use strikeoff_files::shelf::read_shelf;
 
+use super::files::Files;
+use super::values;
 use crate::terminal::{Report, Terminal};
 
 /// What to choose for.
@@ -39,22 +40,26 @@ pub struct Args {
     #[arg(long, value_name = "INK", value_delimiter = ',')]
     ban: Vec<String>,
     /// Ruling the films will have
-    #[arg(long, value_name = "LPI", default_value_t = 45.0)]
-    ruling: f64,
+    #[arg(long, value_name = "LPI", default_value = "45")]
+    ruling: Lpi,
+}
+
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        Files::read(&self.art).and_read(self.shelf.as_deref())
+    }
 }
 
 /// Chooses and weighs.
 pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
-    let garment = match house_garment(&args.garment) {
-        Some(garment) => garment.clone(),
-        None => Garment::of_color(args.garment.parse().context("the garment is not a house garment either")?),
-    };
+    let garment = values::garment(&args.garment)?;
     let shelf = &match &args.shelf {
         Some(path) => read_shelf(path)?,
         None => ShopProfile::load()?.shelf,
     };
     let art = read_art(&args.art)?;
-    let ruling = Lpi::new(args.ruling)?;
+    let ruling = args.ruling;
     let request = InkRequest { screens: args.screens, pinned: args.pin, banned: args.ban };
     let (settings, press) = (SeparationSettings::default(), PrintModel::default());
     let ground = Ground { garment: &garment, press: &press, ruling };

@@ -1,13 +1,14 @@
 //! `strikeoff versions`: named states of a job inside its file: what the client saw, what was
 //! printed.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::Subcommand;
 use serde_json::json;
-use strikeoff_files::job::{JobFile, open_job, save_job};
+use strikeoff_files::job::{JobFile, open_job};
 use strikeoff_files::today;
 
+use super::files::{Changing, Files};
 use crate::terminal::{Report, Terminal};
 
 /// Keep, list and bring back named versions of a job
@@ -49,40 +50,52 @@ enum What {
     },
 }
 
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        match self.what {
+            What::List => Files::read(&self.job),
+            _ => Files::default().change(&self.job, self.out.as_deref()),
+        }
+    }
+}
+
 /// Does it.
 pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
-    let mut file = open_job(&args.job)?;
-    let changed = match args.what {
-        What::List => false,
+    if let What::List = args.what {
+        return Ok(report(&open_job(&args.job)?, &args.job, String::new()));
+    }
+    let mut job = Changing::open(&args.job, args.out.as_deref())?;
+    let file = &mut job.file;
+    match args.what {
+        What::List => {}
         What::Keep { name, note, date } => {
             if file.fitting_screens().is_none() {
                 let made = file.evaluated(&terminal.progress())?.screens;
                 file.keep_screens(made);
             }
             file.keep_version(&name, &note, &date.unwrap_or_else(today))?;
-            true
         }
         What::Restore { name } => {
-            file = file.version(&name)?;
+            *file = file.version(&name)?;
             if file.fitting_screens().is_none() {
                 let made = file.evaluated(&terminal.progress())?.screens;
                 file.keep_screens(made);
             }
-            true
         }
         What::Delete { name } => {
             // Refused with the names that there are if it is not one of them.
             file.version(&name)?;
             file.versions.retain(|v| !v.name.eq_ignore_ascii_case(name.trim()));
-            true
         }
-    };
-    let mut text = list(&file);
-    let out = args.out.unwrap_or(args.job);
-    if changed {
-        save_job(&out, &file)?;
-        text += &format!("{}\n", out.display());
     }
+    job.save()?;
+    Ok(report(&job.file, job.out(), format!("{}\n", job.out().display())))
+}
+
+/// The versions of a job, and what there is to say besides.
+fn report(file: &JobFile, job: &Path, more: String) -> Report {
+    let mut text = list(file) + &more;
     if let Some(note) = file.screens_from().note() {
         text += &format!("note: {note}\n");
     }
@@ -94,7 +107,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
             })
         })
         .collect();
-    Ok(Report { json: json!({ "job": out, "versions": versions }), text })
+    Report { json: json!({ "job": job, "versions": versions }), text }
 }
 
 fn list(file: &JobFile) -> String {

@@ -5,10 +5,10 @@ use std::path::PathBuf;
 use anyhow::{Context, Result, bail};
 use serde_json::json;
 use strikeoff_core::press::DotGain;
-use strikeoff_files::art::decode_art;
-use strikeoff_files::job::{open_job, save_job};
+use strikeoff_files::art::{decode_art, read_art_file};
 use strikeoff_files::measured::{WedgeReading, read_wedge, typed_wedge};
 
+use super::files::{Changing, Files};
 use crate::terminal::{Report, Terminal};
 
 /// Where the wedge comes from.
@@ -37,14 +37,20 @@ pub struct Args {
     out: Option<PathBuf>,
 }
 
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        Files::default().and_read(self.scan.as_deref()).change(&self.job, self.out.as_deref())
+    }
+}
+
 /// Reads the wedge and puts its curve into the job.
 pub fn run(args: Args, _terminal: &Terminal) -> Result<Report> {
-    let mut file = open_job(&args.job)?;
+    let mut job = Changing::open(&args.job, args.out.as_deref())?;
     let wedges = match (&args.read, &args.scan) {
         (Some(text), _) => vec![typed_wedge(text)?],
         (None, Some(path)) => {
-            let bytes = std::fs::read(path).with_context(|| format!("cannot read {}", path.display()))?;
-            let name = path.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+            let (name, bytes) = read_art_file(path)?;
             let art = decode_art(&name, &bytes).with_context(|| path.display().to_string())?;
             read_wedge(&art.picture, args.inks)?
         }
@@ -66,9 +72,9 @@ pub fn run(args: Args, _terminal: &Terminal) -> Result<Report> {
     for (film, print) in &points {
         text += &format!("{:4.0} %  {:4.1} %\n", film.get() * 100.0, print.get() * 100.0);
     }
-    file.job.press.gain = DotGain::Measured { name: args.name.clone(), points };
-    let out = args.out.as_ref().unwrap_or(&args.job);
-    save_job(out, &file)?;
+    job.file.job.press.gain = DotGain::Measured { name: args.name.clone(), points };
+    job.save()?;
+    let out = job.out();
     text += &format!("{}\n", out.display());
     let steps: Vec<[f64; 2]> = used.points.iter().map(|(f, p)| [f.get(), p.get()]).collect();
     let at_half: Vec<f64> = wedges.iter().map(WedgeReading::gain_at_half).collect();

@@ -26,9 +26,11 @@ impl schemars::JsonSchema for Spectrum {
     }
 
     fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+        let mut reflectance = schemars::json_schema!({ "type": "number" });
+        crate::bounds::table::REFLECTANCE.schema()(&mut reflectance);
         schemars::json_schema!({
             "type": "array", "minItems": BANDS, "maxItems": BANDS,
-            "items": { "type": "number", "minimum": 0, "maximum": 2 },
+            "items": reflectance,
             "description": "Reflectance in 36 bands of 10 nm from 380 nm",
         })
     }

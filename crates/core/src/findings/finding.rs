@@ -1,10 +1,10 @@
-//! What a finding is: a number, a place, what it rests on and what would mend it.
+//! What a finding is: a number, a place, what it rests on and what would fix it.
 
 use serde::Serialize;
 
 use crate::raster::Plane;
 
-use super::Mend;
+use super::Fix;
 
 /// What a finding is about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -18,12 +18,14 @@ pub enum Kind {
     FineDetail,
     /// Highlight dots that will not hold on the mesh.
     LostDots,
-    /// Shadow dots that will fill in.
+    /// Shadow tones that run together.
     FilledShadows,
-    /// A visible beat between mesh, halftone, other screens or the knit.
+    /// Visible moire between mesh, halftone, other screens or the knit.
     Moire,
-    /// Gaps or fringes when screens stand off each other.
+    /// Gaps or fringes when screens are out of register.
     Registration,
+    /// A screen that prints over what it belongs under.
+    PrintOrder,
     /// A screen lands on wet ink that will taint it.
     WetOnWet,
     /// Too much ink in one place.
@@ -32,9 +34,9 @@ pub enum Kind {
     Heads,
     /// One screen's gain endangers the look.
     GainSensitivity,
-    /// The garment wants an underbase and has none, or has one it does not want.
+    /// The garment needs an underbase and has none, or has one that it does not need.
     Underbase,
-    /// A highlight white veils what it should not.
+    /// A highlight white hazes what it should not.
     HighlightWhite,
     /// A screen prints almost nothing.
     EmptyScreen,
@@ -51,10 +53,11 @@ impl Kind {
             Self::FilledShadows => "Filled shadows",
             Self::Moire => "Moire",
             Self::Registration => "Registration",
+            Self::PrintOrder => "Print order",
             Self::WetOnWet => "Wet on wet",
-            Self::BuildUp => "Build-up",
+            Self::BuildUp => "Ink build-up",
             Self::Heads => "Heads",
-            Self::GainSensitivity => "Gain",
+            Self::GainSensitivity => "Dot gain",
             Self::Underbase => "Underbase",
             Self::HighlightWhite => "Highlight white",
             Self::EmptyScreen => "Empty screen",
@@ -72,6 +75,16 @@ pub enum Severity {
     Fault,
 }
 
+impl Severity {
+    /// In a word.
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::Caution => "Caution",
+            Self::Fault => "Fault",
+        }
+    }
+}
+
 /// The number that carries a finding.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Number {
@@ -79,7 +92,7 @@ pub struct Number {
     pub label: String,
     /// Its value.
     pub value: f64,
-    /// Its unit ("mm", "%", "um", "heads", ...).
+    /// Its unit ("mm", "%", "heads", ...); empty for a plain number.
     pub unit: &'static str,
     /// The limit that it passed, in the same unit.
     pub limit: f64,
@@ -87,11 +100,11 @@ pub struct Number {
 
 impl std::fmt::Display for Number {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let said = |value: f64| {
+        let in_unit = |value: f64| {
             let text = if value.abs() < 10.0 { format!("{value:.1}") } else { format!("{value:.0}") };
             format!("{} {}", text.trim_end_matches(".0"), self.unit).trim_end().to_owned()
         };
-        write!(f, "{}: {} (limit {})", self.label, said(self.value), said(self.limit))
+        write!(f, "{}: {} (limit {})", self.label, in_unit(self.value), in_unit(self.limit))
     }
 }
 
@@ -111,6 +124,19 @@ pub enum Basis {
     Assumed,
 }
 
+impl Basis {
+    /// In words.
+    pub fn label(self) -> &'static str {
+        match self {
+            Self::Screens => "from the screens",
+            Self::Job => "set in the job",
+            Self::Measured => "measured",
+            Self::Published => "published",
+            Self::Assumed => "assumed",
+        }
+    }
+}
+
 /// One input of a finding.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Input {
@@ -122,6 +148,12 @@ pub struct Input {
     pub basis: Basis,
 }
 
+impl std::fmt::Display for Input {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}: {} ({})", self.name, self.value, self.basis.label())
+    }
+}
+
 impl Input {
     pub(super) fn new(name: &'static str, value: impl Into<String>, basis: Basis) -> Self {
         Self { name, value: value.into(), basis }
@@ -130,7 +162,7 @@ impl Input {
 
 /// Where on the print.
 #[derive(Clone, PartialEq, Serialize)]
-pub struct Place {
+pub struct RiskArea {
     /// Box around it in mm from the top left of the print: left, top, width, height.
     pub region_mm: [f64; 4],
     /// Strength of the risk over the print, 0..255, at the survey's resolution.
@@ -138,14 +170,14 @@ pub struct Place {
     pub map: Plane<u8>,
 }
 
-impl std::fmt::Debug for Place {
+impl std::fmt::Debug for RiskArea {
     // The map's pixels would drown everything else.
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Place").field("region_mm", &self.region_mm).finish_non_exhaustive()
+        f.debug_struct("RiskArea").field("region_mm", &self.region_mm).finish_non_exhaustive()
     }
 }
 
-impl Place {
+impl RiskArea {
     /// From a map whose pixels are `mm_per_px` wide; none if the map is empty. The box leaves
     /// out the thinnest 2 % of the risk on each side, so that one stray spot does not blow it up.
     pub fn of_map(map: Plane<u8>, mm_per_px: f64) -> Option<Self> {
@@ -196,9 +228,21 @@ pub struct Finding {
     /// Screens concerned, by name.
     pub screens: Vec<String>,
     /// Where, if it has a place.
-    pub place: Option<Place>,
+    pub place: Option<RiskArea>,
     /// What it rests on.
     pub inputs: Vec<Input>,
-    /// What would mend it, best first; each can be applied as it stands.
-    pub mends: Vec<Mend>,
+    /// What would fix it, best first; each can be applied as it stands.
+    pub fixes: Vec<Fix>,
+}
+
+impl Finding {
+    /// Everything it says to people, in the order of a report: what will happen, the number, what it
+    /// rests on, and the fixes.
+    pub fn texts(&self) -> Vec<String> {
+        let mut out = vec![self.kind.label().to_owned(), self.severity.label().to_owned(), self.what.clone()];
+        out.push(self.number.to_string());
+        out.extend(self.inputs.iter().map(Input::to_string));
+        out.extend(self.fixes.iter().map(|fix| fix.label.clone()));
+        out
+    }
 }

@@ -3,101 +3,26 @@
 
 use serde::Serialize;
 
-use super::angle_search::{safest_angle, safest_angle_set};
-use super::build_up::{build_up, largest_patch, total_ink};
+use super::build_up::build_up;
 use super::finding::Finding;
-use super::fine_detail::{fine_detail, smallest_gap_mm, smallest_stroke_mm};
-use super::gain::{Sensitivity, gain_sensitivity, sensitivities};
-use super::grey_levels::{grey_levels, levels};
-use super::heads::{Head, head_plan, heads};
-use super::lost_dots::{DotLimits, filled_shadows, lost_dots};
-use super::moire::{Beat, Tones, knit_beats, mesh_beats, moire, tones, worst_beat};
-use super::registration::{Register, register, registration};
-use super::resolution::{resolution, resolution_meaning};
-use super::survey::Survey;
-use super::wet_on_wet::{best_flash, pick_ups, wet_on_wet};
+use super::fine_detail::fine_detail;
+use super::gain::gain_sensitivity;
+use super::grey_levels::levels;
+use super::heads::heads;
+use super::lost_dots::lost_dots;
+use super::lost_tint::{lost_tint, lost_tints, plainly_tinted};
+use super::moire::moire;
+use super::print_order::print_order;
+use super::registration::registration;
+use super::resolution::resolution;
+use super::shadows::filled_shadows;
+use super::wet_on_wet::wet_on_wet;
 use super::whites::whites;
+use crate::facts::{PressFacts, Survey, press_facts, register, sensitivities};
 use crate::job::Job;
 use crate::prep::Prepared;
-use crate::press::Optics;
 use crate::screens::Screens;
-use crate::usage::{ScreenInk, ScreenLoad, advise_mesh, ink_for_run, shirts_with_spares};
 use crate::{Cancelled, Progress};
-
-/// Plain facts of one screen.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct ScreenFacts {
-    /// Name of the screen.
-    pub screen: String,
-    /// Its ink.
-    pub ink: String,
-    /// Mean coverage on the shirt, 0..1.
-    pub mean_coverage: f64,
-    /// Mean coverage of the film, 0..1.
-    pub mean_film: f64,
-    /// Mesh by name.
-    pub mesh: String,
-    /// Threads per inch over lines per inch.
-    pub mesh_to_ruling: f64,
-    /// Ruling.
-    pub ruling_lpi: f64,
-    /// Angle.
-    pub angle_deg: f64,
-    /// Film dots under this coverage are often lost; from the second on they hold.
-    pub dots_hold: [f64; 2],
-    /// Widest band that mesh and halftone make, in mm, visible or not.
-    pub widest_beat_mm: f64,
-    /// Whether any beat is visible.
-    pub beat_visible: bool,
-    /// Smallest stroke and gap that survive, in mm.
-    pub smallest_mm: [f64; 2],
-    /// Mesh we would take, and why.
-    pub advised_mesh: String,
-    /// The reason.
-    pub advice: String,
-    /// Widest band that the garment's knit and the halftone make, in mm, visible or not; of the
-    /// usual jersey if the garment's own knit is not stated.
-    pub knit_beat_mm: f64,
-    /// Shift of this screen from which a gap or fringe is seen, in mm; none up to half a millimetre.
-    pub fringe_from_mm: Option<f64>,
-    /// Share of this screen's ink that lands on wet ink, 0..1.
-    pub on_wet_ink: f64,
-}
-
-/// Plain facts of a job.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct PressFacts {
-    /// What the art's resolution means at this size and ruling.
-    pub resolution: String,
-    /// Pixels of the art an inch of print.
-    pub true_ppi: f64,
-    /// Grey levels of the films.
-    pub grey_levels: u32,
-    /// Screens in print order.
-    pub screens: Vec<ScreenFacts>,
-    /// The one angle for all screens that beats least with the job's mesh at its ruling, degrees.
-    pub safest_angle_deg: f64,
-    /// As many angles as there are screens that beat least with mesh and each other, degrees.
-    pub safest_angles_deg: Vec<f64>,
-    /// Heads.
-    pub heads: Vec<Head>,
-    /// Screens' sensitivity to gain, most dangerous first.
-    pub gain: Vec<Sensitivity>,
-    /// Screen after which one more flash helps most, if any would.
-    pub best_flash_after: Option<String>,
-    /// Most ink in one place and on average over the print, in percent of a solid.
-    pub ink_most_mean_pct: [f64; 2],
-    /// Largest unbroken patch of two full layers, cm2.
-    pub largest_patch_cm2: f64,
-    /// Ink for the run.
-    pub ink: Vec<ScreenInk>,
-    /// Shirts to print, spares included.
-    pub shirts: u32,
-    /// On what bands colours are computed, and which inks were measured, in a sentence.
-    pub optics: String,
-    /// Cautions for this garment, cure and handling.
-    pub cautions: Vec<String>,
-}
 
 /// Findings and facts.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -126,10 +51,16 @@ pub fn outlook(job: &Job, prepared: &Prepared, screens: &Screens, progress: &Pro
     findings.extend(resolution(&s));
     findings.extend(levels(&s));
     findings.extend(heads(job, screens));
-    findings.extend(lost_dots(&s));
+    let order = print_order(&s);
+    let late: Vec<String> = order.iter().flat_map(|f| f.screens.first().cloned()).collect();
+    findings.extend(order);
+    let tints = lost_tints(&s);
+    let dots = lost_dots(&s, &plainly_tinted(&tints));
+    findings.extend(lost_tint(&s, &tints, &dots));
+    findings.extend(dots);
     findings.extend(filled_shadows(&s));
     findings.extend(moire(&s));
-    findings.extend(whites(&s));
+    findings.extend(whites(&s, &late));
     findings.extend(wet_on_wet(&s));
     findings.extend(build_up(&s));
     findings.extend(gain_sensitivity(&s, &gain));
@@ -138,74 +69,5 @@ pub fn outlook(job: &Job, prepared: &Prepared, screens: &Screens, progress: &Pro
     findings.extend(fine_detail(&s, progress)?);
     // Stable: of one severity they keep the order above.
     findings.sort_by_key(|f| std::cmp::Reverse(f.severity));
-    Ok(Outlook { findings, facts: facts(&s, gain, &register) })
-}
-
-fn facts(s: &Survey<'_>, gain: Vec<Sensitivity>, register: &Register) -> PressFacts {
-    let (job, screens) = (s.job, s.screens);
-    let pairs = pick_ups(s);
-    let knit = job.garment.knit.unwrap_or_default();
-    let film: Vec<f64> = (0..s.len()).map(|at| s.mean(at, |a| s.film(a))).collect();
-    let loads: Vec<ScreenLoad<'_>> = (0..s.len())
-        .map(|at| ScreenLoad {
-            name: s.name(at),
-            film_coverage: film[at],
-            hits: screens.list[at].hits,
-            mesh: job.run.mesh_of(s.name(at)),
-        })
-        .collect();
-    let list = (0..s.len())
-        .map(|at| {
-            let (screen, mesh, ruling) = (&screens.list[at], loads[at].mesh, s.ruling(at));
-            let tones = tones(s, at);
-            let beats = mesh_beats(mesh, ruling, s.angle(at), &tones);
-            let limits = DotLimits::new(mesh, ruling);
-            let (advised, why) =
-                advise_mesh(screen.ink.role, s.tonal(at) / s.inked(at).max(1e-9), ruling, job.garment.is_white());
-            ScreenFacts {
-                screen: screen.name.clone(),
-                ink: screen.ink.name.clone(),
-                mean_coverage: screen.coverage.mean_coverage(),
-                mean_film: film[at],
-                mesh: mesh.name.clone(),
-                mesh_to_ruling: mesh.threads_per_inch / ruling.get(),
-                ruling_lpi: ruling.get(),
-                angle_deg: s.angle(at),
-                dots_hold: [limits.marginal, limits.safe],
-                widest_beat_mm: beats.first().map_or(0.0, Beat::period_mm),
-                beat_visible: worst_beat(&beats, ruling).is_some(),
-                smallest_mm: [smallest_stroke_mm(mesh), smallest_gap_mm(mesh, &job.press.gain, ruling)],
-                advised_mesh: advised.name,
-                advice: why,
-                knit_beat_mm: knit_beats(knit.wales_per_inch, knit.courses_per_inch, ruling, s.angle(at), &tones)
-                    .first()
-                    .map_or(0.0, Beat::period_mm),
-                fringe_from_mm: register.first_mm[at],
-                on_wet_ink: pairs.iter().filter(|p| p.above == at).map(|p| p.share).fold(0.0, f64::max),
-            }
-        })
-        .collect();
-    let ink = total_ink(s);
-    let mean_ink = ink.iter().map(|&t| f64::from(t)).sum::<f64>() / ink.len().max(1) as f64;
-    PressFacts {
-        resolution: resolution_meaning(s.true_ppi, job.film.ruling),
-        true_ppi: s.true_ppi,
-        grey_levels: grey_levels(job.film.dpi, job.film.ruling),
-        screens: list,
-        safest_angle_deg: safest_angle(&job.run.mesh, job.film.ruling, &Tones::even()).0.get(),
-        safest_angles_deg: safest_angle_set(&job.run.mesh, job.film.ruling, &Tones::even(), s.len())
-            .0
-            .iter()
-            .map(|angle| angle.get())
-            .collect(),
-        heads: head_plan(job, screens),
-        gain,
-        best_flash_after: best_flash(&pairs, s.len()).map(|(at, _)| s.name(at).to_owned()),
-        ink_most_mean_pct: [f64::from(ink.iter().copied().fold(0.0f32, f32::max)) * 100.0, mean_ink * 100.0],
-        largest_patch_cm2: largest_patch(s, &ink, 1.9).0,
-        ink: ink_for_run(s.print_mm[0] * s.print_mm[1], job.info.quantity, &loads, &job.run.ink),
-        shirts: shirts_with_spares(job.info.quantity, job.run.ink.spoilage),
-        optics: Optics::describe(screens.list.iter().map(|s| &s.ink)),
-        cautions: super::cautions::cautions(&job.garment),
-    }
+    Ok(Outlook { findings, facts: press_facts(&s, gain, &register) })
 }

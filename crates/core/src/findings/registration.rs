@@ -1,97 +1,27 @@
-//! Register. Each screen is shifted to the left, right, up and down; a spot shows a fringe when it
-//! comes out lighter or darker than anything near it in the print as meant. A screen that merely
-//! moves shows none: only bare fabric, base or overlap that comes to light as a line. Lines this
-//! thin are seen by their lightness; colour alone counts a fifth. Looked at in the tiles of the
-//! print with the strongest edges, at full resolution.
+//! Gaps and fringes when screens are out of register by as much as the job expects.
 
-use rayon::prelude::*;
-
-use super::finding::{Basis, Finding, Input, Kind, Number, Place, Severity};
-use super::mend::{Change, Mend};
-use super::survey::Survey;
-use crate::color::{Lab, lab_from_linear};
+use super::finding::{Basis, Finding, Input, Kind, Number, RiskArea, Severity};
+use super::fix::{Change, Fix};
+use super::words::list_of;
+use crate::color::lab_from_linear;
+use crate::facts::{Altered, Fringe, Register, SHOWS, SHOWS_MM, Survey, TILES, fringes};
 use crate::ink::InkRole;
-use crate::raster::{Plane, choke, spread};
 use crate::tune::Edit;
-use crate::units::{MM_PER_INCH, Mm};
+use crate::units::Mm;
 use crate::{Cancelled, Progress};
 
-/// CIELAB lightness beyond all of its neighbourhood at which a fringe is seen (assumed).
-const SEEN: f32 = 12.0;
-
-/// What a distance in a* and b* counts beside one in L*.
-const COLOR_COUNTS: f32 = 0.2;
-
-/// Tiles looked at, and their side in blocks.
-const TILES: usize = 40;
-const TILE_BLOCKS: usize = 14;
-
-/// Shifts that are searched, in mm.
-pub(super) const SHIFTS_MM: [f64; 5] = [0.1, 0.2, 0.3, 0.4, 0.5];
-
-/// A line narrower than this is seen less, by as much as it is narrower, in mm (assumed; a minute of
-/// arc at reading distance).
-const NARROW_MM: f64 = 0.1;
-
-/// What a shift of one screen shows.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Fringe {
-    /// The screen, by place in the print order.
-    pub screen: usize,
-    /// Length of visible fringe in mm across the shift, in the worst of four directions, over the
-    /// tiles looked at; lines narrower than 0.1 mm count less.
-    pub length_mm: f64,
-    /// Its mean width in that direction, in mm.
-    pub width_mm: f64,
-    /// Strongest lightness beyond the neighbourhood, colour counted a fifth.
-    pub strongest: f64,
-    /// Where, a map of blocks.
-    pub map: Plane<u8>,
-}
-
-/// How much each screen may stand off, and what is seen at the shift that the job expects.
-pub(super) struct Register {
-    /// Shift from which a screen's fringe is seen, in mm; none if it is not up to half a millimetre.
-    pub first_mm: Vec<Option<f64>>,
-    /// Fringes at the job's own register.
-    expected: Vec<Fringe>,
-    /// Where it was looked for: top left corners in blocks.
-    tiles: Vec<(usize, usize)>,
-}
-
-/// Length at which fringes become a finding.
-const CAUTION_MM: f64 = 40.0;
+/// Length of fringe in mm that makes a fault in flat art (assumed); from `SHOWS_MM` on it is a caution. The
+/// edges of a picture are soft, and no trap can be made in them.
 const FAULT_MM: f64 = 80.0;
 
-/// Lightness beyond the neighbourhood that glares, whatever its length.
-const GLARING: f64 = 45.0;
-
-/// Shifts every screen each way by 0.1 to 0.5 mm and by what the job expects.
-pub(super) fn register(s: &Survey<'_>, progress: &Progress) -> Result<Register, Cancelled> {
-    if s.len() == 0 {
-        return Ok(Register { first_mm: Vec::new(), expected: Vec::new(), tiles: Vec::new() });
-    }
-    let own = s.job.run.register_mm.get();
-    let mut shifts = SHIFTS_MM.to_vec();
-    if own > 0.0 && !shifts.iter().any(|mm| (mm - own).abs() < 1e-6) {
-        shifts.push(own);
-    }
-    let all: Vec<usize> = (0..s.len()).collect();
-    let tiles = edge_tiles(&s.small);
-    let mut found = fringes(s, &tiles, &shifts, &all, None, progress)?;
-    let first = |screen: usize| {
-        let shown = |at: &usize| found[*at][screen].length_mm >= CAUTION_MM;
-        (0..SHIFTS_MM.len()).find(shown).map(|at| SHIFTS_MM[at])
-    };
-    let first_mm = all.iter().map(|&screen| first(screen)).collect();
-    let at = shifts.iter().position(|mm| (mm - own).abs() < 1e-6);
-    Ok(Register { first_mm, expected: at.map_or(Vec::new(), |at| found.swap_remove(at)), tiles })
-}
+/// Length of glaring fringe in mm that makes a fault in any art (assumed). A few pixels that glare, as where
+/// a picture has its sharpest corner, are no line that anybody sees.
+const GLARING_MM: f64 = 10.0;
 
 /// Findings at the register that the job expects: bases one by one, all colours together.
 pub(super) fn registration(s: &Survey<'_>, found: &Register, progress: &Progress) -> Result<Vec<Finding>, Cancelled> {
     let role = |f: &Fringe| s.screens.list[f.screen].ink.role;
-    let loud: Vec<&Fringe> = found.expected.iter().filter(|f| f.length_mm >= CAUTION_MM).collect();
+    let loud: Vec<&Fringe> = found.expected.iter().filter(|f| f.length_mm >= SHOWS_MM).collect();
     let (bases, mut colors): (Vec<&Fringe>, Vec<&Fringe>) =
         loud.into_iter().partition(|f| role(f) == InkRole::BaseWhite);
     let mut out = Vec::new();
@@ -114,6 +44,8 @@ fn finding(s: &Survey<'_>, found: &Register, group: &[&Fringe], progress: &Progr
     let shift_mm = s.job.run.register_mm.get();
     let base = s.screens.list[worst.screen].ink.role == InkRole::BaseWhite;
     let names: Vec<String> = group.iter().map(|f| s.name(f.screen).to_owned()).collect();
+    let picture = group.iter().all(|f| s.is_picture(f.screen));
+    let glaring_mm = group.iter().map(|f| f.glaring_mm).fold(0.0, f64::max);
     let strongest = group.iter().map(|f| f.strongest).fold(0.0, f64::max);
     let first = group.iter().filter_map(|f| found.first_mm[f.screen]).fold(f64::INFINITY, f64::min);
     let mut map = worst.map.clone();
@@ -122,322 +54,84 @@ fn finding(s: &Survey<'_>, found: &Register, group: &[&Fringe], progress: &Progr
     }
     Ok(Finding {
         kind: Kind::Registration,
-        severity: if worst.length_mm >= FAULT_MM || strongest >= GLARING { Severity::Fault } else { Severity::Caution },
+        severity: if glaring_mm >= GLARING_MM || (worst.length_mm >= FAULT_MM && !picture) {
+            Severity::Fault
+        } else {
+            Severity::Caution
+        },
         what: format!(
-            "When {} stands off by {shift_mm:.2} mm, {} along {:.0} mm of edges and more, {:.2} mm wide{}.",
-            any_of(&names),
+            "If {} is {shift_mm:.2} mm out of register, {} along at least {:.0} mm of edges, {:.2} mm wide{}.",
+            list_of(&names, "or"),
             if base { "white peeks out" } else { "a gap or fringe shows" },
             worst.length_mm,
             worst.width_mm,
             if first.is_finite() && first < shift_mm - 1e-6 {
-                format!("; it begins at {first:.1} mm")
+                format!("; it starts to show at {first:.1} mm")
             } else {
                 String::new()
             }
         ),
-        number: Number { label: "length of fringe".into(), value: worst.length_mm, unit: "mm", limit: CAUTION_MM },
+        number: Number { label: "length of fringe".into(), value: worst.length_mm, unit: "mm", limit: SHOWS_MM },
         screens: names,
-        place: Place::of_map(map, s.mm_per_px),
+        place: RiskArea::of_map(map, s.mm_per_px),
         inputs: vec![
             Input::new("register", format!("{shift_mm:.2} mm each way"), Basis::Assumed),
             Input::new(
-                "seen",
-                format!("lightness {SEEN:.0} beyond the neighbourhood; strongest {strongest:.0}"),
+                "shows",
+                format!("from {SHOWS:.0} in lightness beyond what is near it; strongest {strongest:.0}"),
                 Basis::Assumed,
             ),
-            Input::new("looked at", format!("{TILES} tiles with the strongest edges"), Basis::Screens),
+            Input::new("checked", format!("up to {TILES} parts of the print with the strongest edges"), Basis::Screens),
         ],
-        mends: mends(s, &found.tiles, group, base, progress)?,
+        fixes: fixes(s, &found.tiles, group, base, progress)?,
     })
-}
-
-fn any_of(names: &[String]) -> String {
-    match names {
-        [rest @ .., last] if !rest.is_empty() => format!("{} or {last}", rest.join(", ")),
-        _ => names.concat(),
-    }
 }
 
 /// A base is choked behind its colours, a colour is spread into its neighbours, the lightest
 /// first. Each is tried on the same tiles with the same shift; only what hides the fringe, or
 /// most of it, is offered.
-fn mends(
+fn fixes(
     s: &Survey<'_>,
     tiles: &[(usize, usize)],
     group: &[&Fringe],
     base: bool,
     progress: &Progress,
-) -> Result<Vec<Mend>, Cancelled> {
+) -> Result<Vec<Fix>, Cancelled> {
     let shift_mm = s.job.run.register_mm.get();
     let now = group[0].length_mm;
     let shown: Vec<usize> = group.iter().map(|f| f.screen).collect();
     let mut tries: Vec<usize> = shown.iter().copied().take(4).collect();
     let light = |at: usize| lab_from_linear(s.screens.list[at].ink.reflectance_over_white()).l;
     tries.sort_by(|&a, &b| light(b).total_cmp(&light(a)));
-    let mut found: Vec<(f64, Mend)> = Vec::new();
+    let mut found: Vec<(f64, Fix)> = Vec::new();
     for at in tries {
         // Two that hide it are enough to choose from.
-        if found.iter().filter(|(left, _)| *left < CAUTION_MM).count() == 2 {
+        if found.iter().filter(|(left, _)| *left < SHOWS_MM).count() == 2 {
             break;
         }
         for more in [0.0, 0.1, 0.2] {
             let Ok(by_mm) = Mm::new(((shift_mm + more) * 100.0).round() / 100.0) else { continue };
-            let by_px = by_mm.px(s.screens.ppi.get());
-            let alter = Altered { screen: at, by_px: if base { -by_px } else { by_px } };
+            let alter = Altered { screen: at, by_mm: if base { -by_mm.get() } else { by_mm.get() } };
             let after = fringes(s, tiles, &[shift_mm], &shown, Some(alter), progress)?;
             let left = after[0].iter().map(|f| f.length_mm).fold(0.0, f64::max);
-            if left >= CAUTION_MM && (more < 0.2 || left > now * 0.5) {
+            if left >= SHOWS_MM && (more < 0.2 || left > now * 0.5) {
                 continue;
             }
             let screen = s.name(at).to_owned();
-            let does = if left < CAUTION_MM {
+            let does = if left < SHOWS_MM {
                 format!("hides it up to {shift_mm:.2} mm")
             } else {
-                format!("{left:.0} mm of it left instead of {now:.0}")
+                format!("{left:.0} mm of it left instead of {now:.0} mm")
             };
             let (word, edit) = if base {
                 ("Choke", Edit::Choke { screen: screen.clone(), by_mm })
             } else {
                 ("Spread", Edit::Spread { screen: screen.clone(), by_mm })
             };
-            found.push((left, Mend::one(format!("{word} {screen} by {by_mm} mm: {does}"), Change::Edit { edit })));
+            found.push((left, Fix::one(format!("{word} {screen} by {by_mm} mm: {does}"), Change::Edit { edit })));
             break;
         }
     }
-    found.sort_by_key(|(left, _)| *left >= CAUTION_MM);
-    Ok(found.into_iter().map(|(_, mend)| mend).take(2).collect())
-}
-
-/// A screen that is spread (or, less than none, choked) by so many pixels first.
-#[derive(Clone, Copy)]
-struct Altered {
-    screen: usize,
-    by_px: f64,
-}
-
-/// Fringes of the screens of `which` at each shift, in the order asked for.
-fn fringes(
-    s: &Survey<'_>,
-    tiles: &[(usize, usize)],
-    shifts_mm: &[f64],
-    which: &[usize],
-    alter: Option<Altered>,
-    progress: &Progress,
-) -> Result<Vec<Vec<Fringe>>, Cancelled> {
-    let px_mm = MM_PER_INCH / s.screens.ppi.get();
-    let shifts_px: Vec<f64> = shifts_mm.iter().map(|mm| mm / px_mm).collect();
-    let (bw, bh) = (s.small[0].width(), s.small[0].height());
-    let most_px = shifts_px.iter().copied().fold(1.0, f64::max);
-    let of_tile = |&tile: &(usize, usize)| {
-        progress.step("register", 0.5)?;
-        let tile = Tile::new(s, tile, most_px, alter)?;
-        Ok(shifts_px.iter().map(|&px| which.iter().map(|&i| tile.fringe(s, i, px)).collect()).collect())
-    };
-    let seen = tiles.par_iter().map(of_tile).collect::<Result<Vec<Vec<Vec<TileFringe>>>, Cancelled>>()?;
-    let of_shift = |at: usize| {
-        let of_screen = |(nth, &screen): (usize, &usize)| {
-            let mut fringe =
-                Fringe { screen, length_mm: 0.0, width_mm: 0.0, strongest: 0.0, map: Plane::filled(bw, bh, 0) };
-            let (mut length_px, mut pixels) = ([0.0; 4], [0u64; 4]);
-            for tile in &seen {
-                let here = &tile[at][nth];
-                for direction in 0..4 {
-                    length_px[direction] += here.length_px[direction];
-                    pixels[direction] += here.pixels[direction];
-                }
-                fringe.strongest = fringe.strongest.max(f64::from(here.strongest));
-                here.blocks.iter().for_each(|&(x, y)| fringe.map.set(x, y, 255));
-            }
-            let worst = (0..4).max_by(|&a, &b| length_px[a].total_cmp(&length_px[b])).unwrap_or(0);
-            fringe.length_mm = length_px[worst] * px_mm;
-            // Narrow lines count less in the length; the width is that of the lines themselves.
-            fringe.width_mm = pixels[worst] as f64 / length_px[worst].max(1.0) * px_mm;
-            fringe
-        };
-        which.iter().enumerate().map(of_screen).collect()
-    };
-    Ok((0..shifts_mm.len()).map(of_shift).collect())
-}
-
-/// Top left corners, in blocks, of the tiles with the strongest edges.
-fn edge_tiles(small: &[Plane<u16>]) -> Vec<(usize, usize)> {
-    let Some(first) = small.first() else { return Vec::new() };
-    let (bw, bh) = (first.width(), first.height());
-    let mut found: Vec<(u64, (usize, usize))> = Vec::new();
-    for y0 in (0..bh).step_by(TILE_BLOCKS) {
-        for x0 in (0..bw).step_by(TILE_BLOCKS) {
-            let mut energy = 0u64;
-            for plane in small {
-                for y in y0..(y0 + TILE_BLOCKS).min(bh) {
-                    let row = plane.row(y);
-                    for x in x0..(x0 + TILE_BLOCKS).min(bw) {
-                        // Outside the print there is no ink: the border is an edge too.
-                        let right = row.get(x + 1).copied().unwrap_or(0);
-                        let down = if y + 1 < bh { plane.get(x, y + 1) } else { 0 };
-                        let step = u64::from(row[x].abs_diff(right)) + u64::from(row[x].abs_diff(down));
-                        // Strong edges count, texture does not.
-                        energy += step.saturating_sub(13_000);
-                    }
-                }
-            }
-            if energy > 0 {
-                found.push((energy, (x0, y0)));
-            }
-        }
-    }
-    found.sort_by(|a, b| b.cmp(a));
-    found.into_iter().take(TILES).map(|(_, at)| at).collect()
-}
-
-/// Fringe of one screen in one tile at one shift.
-struct TileFringe {
-    /// Lines of fringe across the shift, in pixels of length, by direction: left, right, up, down.
-    length_px: [f64; 4],
-    /// Pixels of them.
-    pixels: [u64; 4],
-    strongest: f32,
-    blocks: Vec<(usize, usize)>,
-}
-
-/// A tile of the print at full resolution with as much around it as the largest shift reaches.
-struct Tile {
-    /// Place of its first pixel in the print, which may lie outside.
-    from: (i64, i64),
-    /// Pixels of the tile itself, and around it.
-    side: usize,
-    reach: usize,
-    /// Coverages of every screen, pixel by pixel.
-    coverage: Vec<Vec<f32>>,
-    /// Colours as meant.
-    meant: Vec<Lab>,
-}
-
-impl Tile {
-    fn new(s: &Survey<'_>, (bx, by): (usize, usize), most_px: f64, alter: Option<Altered>) -> Result<Self, Cancelled> {
-        let side = TILE_BLOCKS * s.block;
-        let reach = most_px.ceil() as usize + 1;
-        let from = ((bx * s.block) as i64 - reach as i64, (by * s.block) as i64 - reach as i64);
-        let wide = side + 2 * reach;
-        let mut coverage = Vec::with_capacity(s.len());
-        for (at, screen) in s.screens.list.iter().enumerate() {
-            let plane = match alter.filter(|alter| alter.screen == at) {
-                None => window(&screen.coverage, from, wide),
-                Some(Altered { by_px, .. }) => {
-                    let far = by_px.abs().ceil() as usize + 1;
-                    let around = window(&screen.coverage, (from.0 - far as i64, from.1 - far as i64), wide + 2 * far);
-                    let quiet = Progress::none();
-                    let moved =
-                        if by_px < 0.0 { choke(&around, -by_px, &quiet)? } else { spread(&around, by_px, &quiet)? };
-                    window(&moved, (far as i64, far as i64), wide)
-                }
-            };
-            coverage.push(plane.data().iter().map(|&v| f32::from(v) / 65535.0).collect());
-        }
-        let mut a = vec![0.0f32; s.len()];
-        let meant = (0..wide * wide)
-            .map(|at| {
-                for (a, plane) in a.iter_mut().zip(&coverage) {
-                    let plane: &Vec<f32> = plane;
-                    *a = plane[at];
-                }
-                lab_from_linear(s.optics.reflectance(&a))
-            })
-            .collect();
-        Ok(Self { from, side, reach, coverage, meant })
-    }
-
-    fn fringe(&self, s: &Survey<'_>, screen: usize, shift_px: f64) -> TileFringe {
-        let (wide, reach) = (self.side + 2 * self.reach, self.reach);
-        // Only what prints; outside there is nothing to see.
-        let across = (s.screens.width as i64 - self.from.0).clamp(0, (wide - reach) as i64) as usize;
-        let down = (s.screens.height as i64 - self.from.1).clamp(0, (wide - reach) as i64) as usize;
-        let (whole, part) = (shift_px.floor() as usize, shift_px.fract() as f32);
-        let own = &self.coverage[screen];
-        let narrow = NARROW_MM * s.screens.ppi.get() / MM_PER_INCH;
-        let mut out = TileFringe { length_px: [0.0; 4], pixels: [0; 4], strongest: 0.0, blocks: Vec::new() };
-        let mut a = vec![0.0f32; self.coverage.len()];
-        // Lengths of the runs that end at the last pixel looked at: one for rows, one a column.
-        for (direction, step) in [1i64, -1, wide as i64, -(wide as i64)].into_iter().enumerate() {
-            let mut runs = vec![0u32; wide];
-            let (mut length_px, mut pixels) = (0.0, 0);
-            let mut end = |run: &mut u32| {
-                if *run > 0 {
-                    length_px += (f64::from(*run) / narrow).min(1.0);
-                    pixels += u64::from(*run);
-                    *run = 0;
-                }
-            };
-            for y in reach..down {
-                for x in reach..across {
-                    let here = y * wide + x;
-                    let run = &mut runs[if direction < 2 { 0 } else { x }];
-                    let source = (here as i64 + step * whole as i64) as usize;
-                    let moved = own[source] + part * (own[(source as i64 + step) as usize] - own[source]);
-                    let seen = if (moved - own[here]).abs() < 0.10 {
-                        0.0
-                    } else {
-                        a.iter_mut().zip(&self.coverage).for_each(|(a, plane)| *a = plane[here]);
-                        a[screen] = moved;
-                        self.beyond(here, lab_from_linear(s.optics.reflectance(&a)), shift_px.ceil() as usize + 1)
-                    };
-                    if seen < SEEN {
-                        end(run);
-                        continue;
-                    }
-                    *run += 1;
-                    out.strongest = out.strongest.max(seen);
-                    let at = |from: i64, px: usize| (from + px as i64) as usize / s.block;
-                    let block = (at(self.from.0, x), at(self.from.1, y));
-                    if out.blocks.last() != Some(&block) {
-                        out.blocks.push(block);
-                    }
-                }
-                if direction < 2 {
-                    end(&mut runs[0]);
-                }
-            }
-            runs.iter_mut().for_each(&mut end);
-            out.length_px[direction] = length_px;
-            out.pixels[direction] = pixels;
-        }
-        out
-    }
-
-    /// How far a colour lies beyond everything within `near` pixels of a place in the print as
-    /// meant: in lightness, and a fifth of the distance in a* and b*.
-    fn beyond(&self, here: usize, shown: Lab, near: usize) -> f32 {
-        let wide = self.side + 2 * self.reach;
-        let (mut darkest, mut lightest, mut nearest) = (f32::INFINITY, f32::NEG_INFINITY, f32::INFINITY);
-        let mut beyond = f32::INFINITY;
-        // From the row itself outwards: what is meant nearby mostly settles it at once.
-        for v in 0..=2 * near {
-            let rows = v.div_ceil(2) * wide;
-            let middle = if v % 2 == 0 { here + rows } else { here - rows };
-            for other in &self.meant[middle - near..=middle + near] {
-                darkest = darkest.min(other.l);
-                lightest = lightest.max(other.l);
-                nearest = nearest.min((other.a - shown.a).powi(2) + (other.b - shown.b).powi(2));
-            }
-            beyond = (darkest - shown.l).max(shown.l - lightest).max(0.0).hypot(COLOR_COUNTS * nearest.sqrt());
-            if beyond < SEEN {
-                break;
-            }
-        }
-        beyond
-    }
-}
-
-/// A square of a plane; what lies outside the plane has no ink.
-fn window(plane: &Plane<u16>, from: (i64, i64), side: usize) -> Plane<u16> {
-    let (w, h) = (plane.width() as i64, plane.height() as i64);
-    let mut out = Plane::filled(side, side, 0u16);
-    let (left, right) = (from.0.clamp(0, w), (from.0 + side as i64).clamp(0, w));
-    if left < right {
-        for y in from.1.max(0)..(from.1 + side as i64).min(h) {
-            let to = (left - from.0) as usize;
-            let part = &plane.row(y as usize)[left as usize..right as usize];
-            out.row_mut((y - from.1) as usize)[to..to + part.len()].copy_from_slice(part);
-        }
-    }
-    out
+    found.sort_by_key(|(left, _)| *left >= SHOWS_MM);
+    Ok(found.into_iter().map(|(_, fix)| fix).take(2).collect())
 }

@@ -7,7 +7,7 @@
 //!
 //! Where rows of dots run along the pixels (0, 45, 90 degrees and the like), edges of many dots meet
 //! the pixels' middles together: a line 5.5 pixels wide is 5 or 6 for millimetres, a tint is off by
-//! several percent and shows bands. Two mends: a cell of whole pixels is ranked by its own pixels, so
+//! several percent and shows bands. Two cures: a cell of whole pixels is ranked by its own pixels, so
 //! that it meets every level the device has; any other such grid is loosened, see [`Loose`].
 
 use super::diffusion::scatter;

@@ -27,6 +27,6 @@ pub use dots::Dots;
 pub use field::{Field, FieldCursor};
 pub use grid::{DeviceGrid, DotGrid};
 pub use settings::{DotLimits, DotPolicy, Emulsion, FilmSettings, Linearisation, ScreenFilm};
-pub use shape::{DOT_SIZES_MM, DotNameError, DotShape};
+pub use shape::{DOT_SIZES_MM, DotNameError, DotShape, dot_side};
 pub use tone::ToneTable;
 pub(crate) use tone::limited;

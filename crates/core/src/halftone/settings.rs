@@ -6,6 +6,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{DeviceGrid, DotShape};
+use crate::bounds::table;
 use crate::units::{Coverage, Degrees, Dpi, Lpi, MM_PER_INCH, Mm};
 
 /// Which side of the film carries the image when it reads right.
@@ -59,8 +60,10 @@ impl Default for DotLimits {
 #[serde(deny_unknown_fields)]
 pub struct Linearisation {
     /// Name of the wedge, printed on the film.
+    #[schemars(transform = table::CURVE_NAME.schema())]
     pub name: String,
     /// Coverage sent to the printer and coverage measured on its film; 0 and 1 are implied.
+    #[schemars(transform = table::STEPS.schema())]
     pub points: Vec<(Coverage, Coverage)>,
 }
 
@@ -91,6 +94,8 @@ pub struct FilmSettings {
     /// Dot shape. Default round.
     pub dot: DotShape,
     /// What differs, by screen name.
+    #[schemars(transform = table::NAMED_SCREENS.schema())]
+    #[schemars(transform = table::SCREEN_NAME.keys())]
     pub screens: BTreeMap<String, ScreenFilm>,
     /// Smallest and largest dot.
     pub limits: DotLimits,
@@ -98,12 +103,14 @@ pub struct FilmSettings {
     pub linearisation: Option<Linearisation>,
     /// Widest film that the film printer takes. Wider films are turned by a right angle; those
     /// that do not fit either way are refused. Default none: any width.
+    #[schemars(transform = table::PRINTER_WIDTH.schema())]
     pub printer_width: Option<Mm>,
     /// Emulsion side. Default up: right-reading.
     pub emulsion: Emulsion,
     /// Reversed film, clear where ink prints, for direct exposure. Default false.
     pub reverse: bool,
     /// Film around the print on each side. Default 12.7 mm (half an inch).
+    #[schemars(transform = table::MARGIN.schema())]
     pub margin: Mm,
     /// Registration marks, centre lines and crop corners. Default true.
     pub marks: bool,

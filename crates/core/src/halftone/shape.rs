@@ -6,7 +6,9 @@ use std::str::FromStr;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::units::{Coverage, MM_PER_INCH, Mm};
+use crate::bounds::table;
+use crate::names::short;
+use crate::units::{Coverage, MM_PER_INCH, Mm, ParseUnitError};
 
 /// What a film's dots are like. Area is linear in coverage for each of them.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
@@ -20,8 +22,10 @@ pub enum DotShape {
     /// Longer along the screen's axis: dots join there first and across later.
     Ellipse {
         /// Coverage at which dots join along the axis. Usual 0.4.
+        #[schemars(transform = table::JOIN.schema())]
         first_join: Coverage,
         /// Coverage at which they join across it. Usual 0.6.
+        #[schemars(transform = table::JOIN.schema())]
         second_join: Coverage,
     },
     /// Squares with sides along the screen's axes at every tone.
@@ -33,12 +37,14 @@ pub enum DotShape {
     /// Stochastic: small squares scattered as blue noise. Ruling and angle do not apply.
     BlueNoise {
         /// Side of a dot in millimetres.
+        #[schemars(transform = table::DOT.schema())]
         size_mm: Mm,
     },
     /// Stochastic: small squares by error diffusion, rows to and fro. Ruling and angle do not
     /// apply.
     Diffusion {
         /// Side of a dot in millimetres.
+        #[schemars(transform = table::DOT.schema())]
         size_mm: Mm,
     },
     /// Square dots of an index separation, on an upright grid from the print's upper left corner.
@@ -46,12 +52,13 @@ pub enum DotShape {
     /// are scattered.
     Index {
         /// Side of a dot in millimetres.
+        #[schemars(transform = table::DOT.schema())]
         size_mm: Mm,
     },
 }
 
 /// Sizes of scattered and index dots that can be drawn, in millimetres.
-pub const DOT_SIZES_MM: std::ops::RangeInclusive<f64> = 0.02..=5.0;
+pub const DOT_SIZES_MM: std::ops::RangeInclusive<f64> = table::DOT.range();
 
 impl DotShape {
     /// An ellipse that joins at 40 and 60 %.
@@ -164,7 +171,7 @@ impl FromStr for DotShape {
     type Err = DotNameError;
 
     fn from_str(text: &str) -> Result<Self, DotNameError> {
-        let bad = || DotNameError(text.to_owned());
+        let bad = || DotNameError(short(text));
         let lower = text.trim().to_lowercase();
         let (name, more) = lower.split_once(':').map_or((lower.as_str(), None), |(name, more)| (name, Some(more)));
         let plain = match name {
@@ -182,7 +189,7 @@ impl FromStr for DotShape {
                 return Ok(Self::Ellipse { first_join: share(first)?, second_join: share(second)? });
             }
             "blue-noise" | "diffusion" | "index" => {
-                let size_mm = more.and_then(size).ok_or_else(bad)?;
+                let size_mm = more.and_then(|size| dot_side(size).ok()).ok_or_else(bad)?;
                 return Ok(match name {
                     "blue-noise" => Self::BlueNoise { size_mm },
                     "diffusion" => Self::Diffusion { size_mm },
@@ -195,18 +202,18 @@ impl FromStr for DotShape {
     }
 }
 
-/// The side of a dot: `100um`, `0.1mm` or dots an inch, `85dpi`.
-fn size(text: &str) -> Option<Mm> {
-    let text = text.trim();
-    let number = |part: &str| part.trim().parse::<f64>().ok().filter(|n| *n > 0.0);
-    let mm = if let Some(part) = text.strip_suffix("um") {
-        number(part)? / 1000.0
-    } else if let Some(part) = text.strip_suffix("dpi") {
-        MM_PER_INCH / number(part)?
-    } else {
-        number(text.strip_suffix("mm")?)?
+/// The side of a dot: a length (`100um`, `0.1mm`), or dots an inch (`85dpi`).
+pub fn dot_side(text: &str) -> Result<Mm, ParseUnitError> {
+    let bad = || ParseUnitError::Form { text: short(text), what: "size of a dot", example: "100um, 0.14mm or 180dpi" };
+    let lower = text.trim().to_lowercase();
+    let side = match lower.strip_suffix("dpi") {
+        Some(dots) => {
+            let per_inch: f64 = dots.trim().parse().map_err(|_| bad())?;
+            Mm::new(MM_PER_INCH / per_inch).ok().filter(|_| per_inch.is_finite() && per_inch > 0.0).ok_or_else(bad)?
+        }
+        None => lower.parse().map_err(|_| bad())?,
     };
-    Mm::new(mm).ok()
+    if side.get() > 0.0 { Ok(side) } else { Err(bad()) }
 }
 
 #[cfg(test)]

@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::bounds::table;
 use crate::color::{LinRgb, Rgb8, lab_from_linear};
 
 /// A garment: a name and the colour of its fabric.
@@ -10,10 +11,12 @@ use crate::color::{LinRgb, Rgb8, lab_from_linear};
 #[serde(deny_unknown_fields)]
 pub struct Garment {
     /// As the shop calls it.
+    #[schemars(transform = table::GARMENT_NAME.schema())]
     pub name: String,
     /// Colour of the fabric.
     pub color: Rgb8,
     /// What the fabric is made of, if known ("cotton", "polyester", ...).
+    #[schemars(transform = table::FABRIC.schema())]
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub fabric: Option<String>,
     /// Its knit, counted on the cloth, if known.
@@ -26,8 +29,10 @@ pub struct Garment {
 #[serde(deny_unknown_fields)]
 pub struct Knit {
     /// Columns of loops an inch.
+    #[schemars(transform = table::WALES.schema())]
     pub wales_per_inch: f64,
     /// Rows of loops an inch.
+    #[schemars(transform = table::COURSES.schema())]
     pub courses_per_inch: f64,
 }
 

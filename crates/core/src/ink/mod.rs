@@ -1,9 +1,11 @@
 //! What a shop prints with: inks, the shelf they stand on, and garments.
 
 mod garment;
+mod order;
 mod shelf;
 mod spectra;
 
 pub use garment::{Garment, Knit};
+pub use order::{UsualRank, usual_order};
 pub use shelf::{Ink, InkRole, Shelf, ShelfError};
 pub use spectra::InkSpectra;

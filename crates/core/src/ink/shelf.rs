@@ -5,7 +5,9 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::InkSpectra;
+use crate::bounds::{self, OutOfBounds, table};
 use crate::color::{LinRgb, Rgb8};
+use crate::names::{self, plain, same, short};
 use crate::units::Opacity;
 
 /// What an ink is for. It only steers defaults; the model treats every ink alike.
@@ -30,6 +32,7 @@ pub enum InkRole {
 #[serde(deny_unknown_fields)]
 pub struct Ink {
     /// As the shop calls it.
+    #[schemars(transform = table::INK_NAME.schema())]
     pub name: String,
     /// Colour of the solid over a white card.
     pub over_white: Rgb8,
@@ -70,6 +73,7 @@ impl Ink {
 #[serde(deny_unknown_fields)]
 pub struct Shelf {
     /// In the shop's order.
+    #[schemars(transform = table::INKS.schema())]
     pub inks: Vec<Ink>,
 }
 
@@ -87,39 +91,40 @@ pub enum ShelfError {
     /// Nothing on the shelf.
     #[error("the shelf holds no inks")]
     Empty,
+    /// A name too long or with control codes, or a number beyond its range.
+    #[error(transparent)]
+    Bounds(#[from] OutOfBounds),
     /// Two inks share a name.
     #[error("two inks on the shelf are called \"{0}\"; give each its own name")]
     Twice(String),
 }
 
 impl Shelf {
-    /// Checks that there are inks and that names differ (case is ignored).
+    /// Checks that there are inks, that names differ as [`crate::names::same`] has it, and that every name
+    /// is clean and short.
     pub fn check(&self) -> Result<(), ShelfError> {
         if self.inks.is_empty() {
             return Err(ShelfError::Empty);
         }
         for (at, ink) in self.inks.iter().enumerate() {
-            if self.inks[..at].iter().any(|other| other.name.eq_ignore_ascii_case(&ink.name)) {
+            if self.inks[..at].iter().any(|other| same(&other.name, &ink.name)) {
                 return Err(ShelfError::Twice(ink.name.clone()));
             }
         }
-        Ok(())
+        Ok(bounds::check(self)?)
     }
 
-    /// Finds an ink by name, ignoring case, blanks, `-` and `_`.
+    /// Finds an ink by its very name, or else ignoring case, blanks, `-` and `_`.
     pub fn find(&self, name: &str) -> Result<&Ink, ShelfError> {
-        let wanted = plain(name);
-        if let Some(ink) = self.inks.iter().find(|ink| plain(&ink.name) == wanted) {
+        if let Some(ink) = names::find(&self.inks, name, |ink| &ink.name) {
             return Ok(ink);
         }
+        let name = short(name);
+        let wanted = plain(&name);
         let nearest =
             self.inks.iter().min_by_key(|ink| edit_distance(&plain(&ink.name), &wanted)).ok_or(ShelfError::Empty)?;
-        Err(ShelfError::Unknown { name: name.to_owned(), nearest: nearest.name.clone() })
+        Err(ShelfError::Unknown { name, nearest: nearest.name.clone() })
     }
-}
-
-fn plain(name: &str) -> String {
-    name.chars().filter(|c| !matches!(c, ' ' | '-' | '_')).flat_map(char::to_lowercase).collect()
 }
 
 /// Levenshtein distance, for the hint in an error.

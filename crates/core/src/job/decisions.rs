@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::bounds::{self, OutOfBounds, table};
 use crate::halftone::{DotShape, FilmSettings};
 use crate::ink::Garment;
 use crate::prep::PrepSettings;
@@ -17,18 +18,26 @@ use crate::usage::PressRun;
 #[serde(default, deny_unknown_fields)]
 pub struct JobInfo {
     /// Name of the job.
+    #[schemars(transform = table::TITLE.schema())]
     pub title: String,
     /// The client.
+    #[schemars(transform = table::CLIENT.schema())]
     pub client: String,
     /// Version or proof number, as the user writes it.
+    #[schemars(transform = table::VERSION.schema())]
     pub version: String,
     /// Date, as the user writes it.
+    #[schemars(transform = table::DATE.schema())]
     pub date: String,
     /// Shirts to print.
+    #[schemars(transform = table::QUANTITY.schema())]
     pub quantity: u32,
     /// Sizes of the run, as the user writes them ("S 20, M 60, L 50, XL 20").
+    #[schemars(transform = table::SIZES.schema())]
     pub sizes: String,
     /// Runs of this job so far, a line each, as the user writes them.
+    #[schemars(transform = table::HISTORY.schema())]
+    #[schemars(transform = table::LINE.each())]
     pub history: Vec<String>,
     /// Unit in which lengths of the print are shown and typed. Default inch.
     pub unit: LengthUnit,
@@ -50,6 +59,7 @@ pub struct Job {
     #[serde(default)]
     pub separation: SeparationSettings,
     /// What was changed on the screens afterwards, in order.
+    #[schemars(transform = table::EDITS.schema())]
     #[serde(default)]
     pub edits: Vec<EditEntry>,
     /// What the press makes of the screens: the print model.
@@ -76,6 +86,12 @@ impl Job {
             run: PressRun::default(),
             film: FilmSettings::default(),
         }
+    }
+
+    /// Holds every number, text and list to its range ([`bounds::table`]). What is beyond it is neither
+    /// evaluated nor saved.
+    pub fn check(&self) -> Result<(), OutOfBounds> {
+        bounds::check(self)
     }
 
     /// What its screens are printed on, and how.

@@ -1,16 +1,20 @@
 //! The chain from art to screens.
 
+use std::sync::Arc;
+
 use super::Job;
+use super::cache::{Level, evaluate_once};
 use crate::Progress;
-use crate::prep::{PrepError, Prepared, prepare};
+use crate::bounds::OutOfBounds;
+use crate::prep::{PrepError, Prepared};
 use crate::raster::{Art, Detail};
 use crate::screens::Screens;
-use crate::separate::{SeparateError, separate};
-use crate::tune::{TuneError, apply_edits, planned};
+use crate::separate::SeparateError;
+use crate::tune::TuneError;
 
 /// Version of the computation from art to screens. It goes up whenever the same job and art would
 /// give other screens, so that a job file can say so and keep the screens that were printed.
-pub const ALGORITHM_VERSION: u32 = 4;
+pub const ALGORITHM_VERSION: u32 = 5;
 
 /// What a job gives.
 #[derive(Debug, Clone, PartialEq)]
@@ -24,6 +28,9 @@ pub struct Evaluated {
 /// Why a job cannot be evaluated.
 #[derive(Debug, thiserror::Error)]
 pub enum JobError {
+    /// A setting beyond its range.
+    #[error(transparent)]
+    Bounds(#[from] OutOfBounds),
     /// In preparation.
     #[error(transparent)]
     Prep(#[from] PrepError),
@@ -33,13 +40,15 @@ pub enum JobError {
     /// In an edit.
     #[error(transparent)]
     Tune(#[from] TuneError),
+    /// More memory than may be used; says so in one sentence.
+    #[error("{0}")]
+    Memory(String),
 }
 
-/// Runs the chain from art to screens: the one way for window and verbs.
+/// Runs the chain from art to screens: the one way for window and verbs. [`super::evaluate_with`] is the
+/// same with a cache.
 pub fn evaluate(job: &Job, art: &Art, detail: Detail, progress: &Progress) -> Result<Evaluated, JobError> {
-    let prepared = prepare(art, &job.working_prep(), detail, progress)?;
-    let ground = job.ground();
-    let mut screens = separate(&prepared, &ground, &planned(&job.separation, &job.edits)?, progress)?;
-    apply_edits(&mut screens, &prepared, &job.edits, &ground, progress)?;
-    Ok(Evaluated { prepared, screens })
+    let Level { prepared, screens } = evaluate_once(job, art, detail, progress)?;
+    // Nobody else holds them.
+    Ok(Evaluated { prepared: Arc::unwrap_or_clone(prepared), screens: Arc::unwrap_or_clone(screens) })
 }

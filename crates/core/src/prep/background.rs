@@ -7,6 +7,7 @@ use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::bounds::table;
 use crate::color::{LinRgb, Oklab, Rgb8, encode_u16, linear_from_u16, oklab_from_linear};
 use crate::raster::{Picture, Rgba16};
 use crate::units::Mm;
@@ -36,8 +37,10 @@ pub struct BackgroundSettings {
     pub color: Option<Rgb8>,
     /// Distance from the background's colour that still counts as background, in OKLab units,
     /// where black to white is 1. Default 0.06, about three just visible steps.
+    #[schemars(transform = table::BACKGROUND_TOLERANCE.schema())]
     pub tolerance: f64,
     /// Softness of the new edge on the print, in mm, inwards. Default 0: as soft as the art's.
+    #[schemars(transform = table::BACKGROUND_FEATHER.schema())]
     pub feather_mm: Mm,
 }
 
@@ -61,31 +64,31 @@ pub struct FoundBackground {
     pub edge_share: f64,
 }
 
-/// The colour that most of the picture's edge has; none where less than 60 % of the edge agrees
-/// or most of the edge is clear already.
+/// The colour that most of the picture's edge has; none where less than 60 % of the edge agrees.
 pub fn find_background(picture: &Picture, tolerance: f64) -> Option<FoundBackground> {
+    edge_color(picture, tolerance, 0.6)
+}
+
+/// The commonest colour of the picture's edge; none where less than `least_share` of all edge pixels is solid
+/// and within `tolerance` of it.
+pub(crate) fn edge_color(picture: &Picture, tolerance: f64, least_share: f64) -> Option<FoundBackground> {
     let (w, h) = (picture.width(), picture.height());
     let pixels = picture.pixels();
     let edge: Vec<Rgba16> = (0..w)
         .flat_map(|x| [pixels.get(x, 0), pixels.get(x, h - 1)])
         .chain((0..h).flat_map(|y| [pixels.get(0, y), pixels.get(w - 1, y)]))
         .collect();
-    let solid: Vec<Rgba16> = edge.iter().copied().filter(|p| p[3] > 0xf000).collect();
-    if solid.len() * 2 < edge.len() {
-        return None;
-    }
+    let solid = edge.iter().copied().filter(|p| p[3] > 0xf000);
     // The fullest cell of a coarse colour cube, then the mean of what lies near its own mean.
-    let cell = |p: &Rgba16| (p[0] >> 12, p[1] >> 12, p[2] >> 12);
     let mut cells = std::collections::BTreeMap::<_, Vec<Rgba16>>::new();
-    for p in &solid {
-        cells.entry(cell(p)).or_default().push(*p);
+    for p in solid.clone() {
+        cells.entry((p[0] >> 12, p[1] >> 12, p[2] >> 12)).or_default().push(p);
     }
     let (_, fullest) = cells.into_iter().max_by_key(|(_, list)| list.len())?;
-    let mean = mean(&fullest);
-    let centre = oklab_from_linear(mean);
-    let near: Vec<Rgba16> = solid.iter().copied().filter(|p| distance(oklab(p), centre) <= tolerance as f32).collect();
+    let centre = oklab_from_linear(mean(&fullest));
+    let near: Vec<Rgba16> = solid.filter(|p| distance(oklab(p), centre) <= tolerance as f32).collect();
     let share = near.len() as f64 / edge.len() as f64;
-    (share >= 0.6).then(|| FoundBackground { color: Rgb8::from_linear(self::mean(&near)), edge_share: share })
+    (share >= least_share).then(|| FoundBackground { color: Rgb8::from_linear(mean(&near)), edge_share: share })
 }
 
 fn mean(pixels: &[Rgba16]) -> LinRgb {
@@ -107,7 +110,7 @@ fn distance(a: Oklab, b: Oklab) -> f32 {
 }
 
 /// Which pixels have the background's colour (or are clear already).
-pub(super) fn alike(picture: &Picture, color: Rgb8, tolerance: f64) -> Vec<bool> {
+pub(crate) fn alike(picture: &Picture, color: Rgb8, tolerance: f64) -> Vec<bool> {
     let centre = oklab_from_linear(color.linear());
     let mut mask = vec![false; picture.width() * picture.height()];
     mask.par_chunks_mut(1 << 14).zip(picture.pixels().data().par_chunks(1 << 14)).for_each(|(mask, pixels)| {
@@ -140,7 +143,7 @@ pub(super) fn remove(picture: &mut Picture, settings: &BackgroundSettings, feath
 }
 
 /// The pixels of `like` that are joined, side by side, to the edge of the picture.
-fn flood(like: &[bool], w: usize, h: usize) -> Vec<bool> {
+pub(crate) fn flood(like: &[bool], w: usize, h: usize) -> Vec<bool> {
     let mut gone = vec![false; like.len()];
     let mut open: Vec<usize> = (0..w)
         .flat_map(|x| [x, (h - 1) * w + x])

@@ -25,10 +25,13 @@ mod turn;
 mod windows;
 
 pub use background::{BackgroundSettings, BackgroundWay, FoundBackground, find_background};
+pub(crate) use background::{alike, edge_color, flood};
 pub use blocks::{Blocking, find_blocking};
 pub use content::find_content;
 pub use facts::{Fineness, PrintFacts, print_facts};
-pub use prepare::{PrepError, Prepared, as_received, prepare, stray_specks, whole_art};
+pub use prepare::{
+    MAX_PRINT_PIXELS, MAX_PRINT_SIDE_PX, PrepError, Prepared, as_received, prepare, print_px, stray_specks, whole_art,
+};
 pub use resized::resized;
 pub use settings::{CropBox, Enlarging, PrepSettings, PrintArea};
 pub use soft::{SoftEdges, find_soft_edges};

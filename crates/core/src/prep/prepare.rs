@@ -10,8 +10,9 @@ use super::noise::denoise;
 use super::resample::{Part, crop, resample};
 use super::sharpen::{Sharpening, sharpen};
 use super::specks::{Speck, find_specks, remove_specks};
-use super::straighten::straighten;
+use super::straighten::{straighten, straightened_size};
 use super::{CropBox, Enlarging, PrepSettings};
+use crate::bounds::{OutOfBounds, check};
 use crate::raster::{Art, Detail, Picture};
 use crate::units::{MM_PER_INCH, Mm, Ppi};
 use crate::{Cancelled, Progress};
@@ -30,7 +31,9 @@ pub struct Prepared {
 }
 
 /// Most pixels a prepared picture may have (1.6 GB): 60 x 90 in at 190 ppi.
-const MAX_PRINT_PIXELS: usize = 200_000_000;
+pub const MAX_PRINT_PIXELS: usize = 200_000_000;
+/// Most pixels on a side of a prepared picture: 85 m at 300 ppi.
+pub const MAX_PRINT_SIDE_PX: usize = 1_000_000;
 
 /// Why art cannot be prepared.
 #[derive(Debug, thiserror::Error)]
@@ -57,15 +60,8 @@ pub enum PrepError {
     #[error("nothing stands out from the background, so there is no content to crop to; crop by hand")]
     NoContent,
     /// A setting beyond its range.
-    #[error("{what} must be 0 to {most}, not {value}")]
-    OutOfRange {
-        /// The setting.
-        what: &'static str,
-        /// What it was.
-        value: f64,
-        /// Its largest value.
-        most: f64,
-    },
+    #[error(transparent)]
+    OutOfRange(#[from] OutOfBounds),
     /// A margin larger than the print.
     #[error("the margins round the content leave no room for it; lower the margin or raise the print size")]
     NoRoom,
@@ -115,6 +111,22 @@ pub fn prepare(art: &Art, settings: &PrepSettings, detail: Detail, progress: &Pr
     Ok(sized.prepared(picture, settings.ppi))
 }
 
+/// Pixels across and down of the print that [`prepare`] makes, without making it. The art's pixels are
+/// looked at only where the print is cropped to its content.
+pub fn print_px(art: &Art, settings: &PrepSettings, detail: Detail) -> Result<[usize; 2], PrepError> {
+    check(settings)?;
+    if settings.content_margin_mm.is_some() {
+        return Ok(size(&turn(&art.picture, settings), art.ppi, settings, detail)?.px);
+    }
+    let (w, h) = (art.picture.width() as f64, art.picture.height() as f64);
+    let upright = if settings.turn.quarters.is_multiple_of(2) { [w, h] } else { [h, w] };
+    let turned = match settings.straighten.get() {
+        0.0 => upright,
+        degrees => straightened_size(upright, degrees),
+    };
+    Ok(size_of(turned, art.ppi, settings, detail, Ok)?.px)
+}
+
 /// The art as it was received in the place and size that [`prepare`] gives it: turned, cropped and
 /// sized, and nothing else done. What a preparation is compared with.
 pub fn as_received(
@@ -144,23 +156,6 @@ pub fn whole_art(
     let scale = (longest_px as f64 / w.max(h)).min(1.0);
     let px = |length: f64| ((length * scale).round() as usize).max(1);
     resample(&turned, Part { left: 0.0, top: 0.0, width: w, height: h }, px(w), px(h), progress)
-}
-
-/// Refuses numbers outside their range; units check themselves.
-fn check(settings: &PrepSettings) -> Result<(), PrepError> {
-    let fractions = [
-        ("deblocking", settings.deblock, 1.0),
-        ("denoising", settings.denoise, 1.0),
-        ("the sharpening amount", settings.sharpen_amount, 10.0),
-        ("the sharpening threshold", settings.sharpen_threshold, 1.0),
-        ("the halo limit", settings.halo_limit, 1.0),
-        ("the background's tolerance", settings.background.as_ref().map_or(0.0, |b| b.tolerance), 1.0),
-        ("the faintness of specks", settings.specks.as_ref().map_or(0.0, |s| s.faint), 1.0),
-    ];
-    match fractions.into_iter().find(|&(_, value, most)| !(0.0..=most).contains(&value)) {
-        Some((what, value, most)) => Err(PrepError::OutOfRange { what, value, most }),
-        None => Ok(()),
-    }
 }
 
 /// The art turned and straightened; not copied where neither is asked for.
@@ -195,36 +190,46 @@ impl Sized {
 }
 
 fn size(picture: &Picture, art_ppi: Ppi, settings: &PrepSettings, detail: Detail) -> Result<Sized, PrepError> {
+    let tolerance = settings.background.as_ref().map_or(BackgroundSettings::default().tolerance, |b| b.tolerance);
+    let content = |whole: Part| {
+        let inner = match settings.crop {
+            None => Cow::Borrowed(picture),
+            Some(_) => Cow::Owned(crop(picture, whole).0),
+        };
+        let found = find_content(&inner, tolerance).ok_or(PrepError::NoContent)?;
+        let (w, h) = (inner.width() as f64, inner.height() as f64);
+        Ok(Part {
+            left: whole.left.floor() + found.left * w,
+            top: whole.top.floor() + found.top * h,
+            width: found.width * w,
+            height: found.height * h,
+        })
+    };
+    size_of([picture.width() as f64, picture.height() as f64], art_ppi, settings, detail, content)
+}
+
+/// Of art of so many pixels; `content` finds what stands out within a part of it.
+fn size_of(
+    [art_w, art_h]: [f64; 2],
+    art_ppi: Ppi,
+    settings: &PrepSettings,
+    detail: Detail,
+    content: impl FnOnce(Part) -> Result<Part, PrepError>,
+) -> Result<Sized, PrepError> {
     let kept = settings.crop.unwrap_or(CropBox { left: 0.0, top: 0.0, width: 1.0, height: 1.0 });
     let inside = |from: f64, length: f64| from >= 0.0 && from + length <= 1.0 + 1e-9;
     if !inside(kept.left, kept.width) || !inside(kept.top, kept.height) {
         return Err(PrepError::CropOutside);
     }
-    let (art_w, art_h) = (picture.width() as f64, picture.height() as f64);
     let whole =
         Part { left: art_w * kept.left, top: art_h * kept.top, width: art_w * kept.width, height: art_h * kept.height };
     // Written so that NaN is refused too.
     if !(whole.width >= 1.0 && whole.height >= 1.0) {
         return Err(PrepError::EmptyCrop);
     }
-    let tolerance = settings.background.as_ref().map_or(BackgroundSettings::default().tolerance, |b| b.tolerance);
     let (part, margin) = match settings.content_margin_mm {
         None => (whole, 0.0),
-        Some(margin) => {
-            let inner = match settings.crop {
-                None => Cow::Borrowed(picture),
-                Some(_) => Cow::Owned(crop(picture, whole).0),
-            };
-            let found = find_content(&inner, tolerance).ok_or(PrepError::NoContent)?;
-            let (w, h) = (inner.width() as f64, inner.height() as f64);
-            let part = Part {
-                left: whole.left.floor() + found.left * w,
-                top: whole.top.floor() + found.top * h,
-                width: found.width * w,
-                height: found.height * h,
-            };
-            (part, margin.get())
-        }
+        Some(margin) => (content(whole)?, margin.get()),
     };
     let own_mm = [part.width, part.height].map(|px| px / art_ppi.get() * MM_PER_INCH);
     let fit = |limit: Option<Mm>, own: f64| {
@@ -254,7 +259,7 @@ fn size(picture: &Picture, art_ppi: Ppi, settings: &PrepSettings, detail: Detail
         ppi = ppi.min(longest_px as f64 / size_mm[0].max(size_mm[1]) * MM_PER_INCH);
     }
     let px = size_mm.map(|s| ((s / MM_PER_INCH * ppi).round() as usize).max(1));
-    if px[0].saturating_mul(px[1]) > MAX_PRINT_PIXELS {
+    if px[0].saturating_mul(px[1]) > MAX_PRINT_PIXELS || px[0].max(px[1]) > MAX_PRINT_SIDE_PX {
         return Err(PrepError::TooLarge { width: px[0], height: px[1], ppi: settings.ppi });
     }
     Ok(Sized { part, size_mm, ppi, px })

@@ -29,6 +29,8 @@ pub(super) struct Part {
 
 /// Pixels of art that a strip may hold as floats: 2 MB, the second cache of a usual machine.
 const STRIP_PIXELS: usize = 1 << 17;
+/// Most bytes of floats that a thread holds for a strip.
+const STRIP_BYTES: usize = 32 << 20;
 /// Rows of print in a strip at most: what is new memory to it is still near when it is written the second time.
 const STRIP_ROWS: usize = 96;
 
@@ -69,7 +71,6 @@ fn run<const N: usize>(
             progress.step("resample", strip as f32 / strips as f32)?;
             let first = strip * rows;
             let reach = down.reach(first..first + out.len() / width);
-            buffers.across.resize(reach.len(), [[0.0; BLOCK]; N]);
             let held = Held {
                 art: &picture.pixels().data()[reach.start * art_w..reach.end * art_w],
                 columns: &columns,
@@ -134,7 +135,8 @@ impl Held<'_> {
     #[cfg(target_arch = "x86_64")]
     #[target_feature(enable = "avx512f,avx512bw,avx512vl,avx512dq")]
     fn strip_avx512<const N: usize>(&self, buffers: &mut Buffers<N>, first: usize, width: usize, out: &mut [Rgba16]) {
-        let Some(windows) = self.windows else { return self.strip_of_pixels(buffers, first, width, out) };
+        let windows = self.windows.filter(|_| !self.is_long::<N>());
+        let Some(windows) = windows else { return self.strip_of_pixels(buffers, first, width, out) };
         let Buffers { apart, across, .. } = buffers;
         windows.take_apart::<N>(self.art, apart);
         let bring = |columns: Range<usize>, row: usize, lines: &mut [Line; N]| {
@@ -158,6 +160,9 @@ impl Held<'_> {
         out: &mut [Rgba16],
     ) {
         let Buffers { light, across, .. } = buffers;
+        if self.is_long::<N>() {
+            return self.strip_row_by_row::<N>(light, first, width, out);
+        }
         linear_pixels::<N>(self.art, light);
         let bring = |columns: Range<usize>, row: usize, lines: &mut [Line; N]| {
             self.columns.across(columns, &light[row * self.art_w..][..self.art_w], lines);
@@ -170,11 +175,12 @@ impl Held<'_> {
     fn strip_on<const N: usize>(
         &self,
         bring: impl Fn(Range<usize>, usize, &mut [Line; N]),
-        across: &mut [[Line; N]],
+        across: &mut Vec<[Line; N]>,
         first: usize,
         width: usize,
         out: &mut [Rgba16],
     ) {
+        across.resize(self.art.len() / self.art_w, [[0.0; BLOCK]; N]);
         let mut made = [[0.0; BLOCK]; N];
         for left in (0..width).step_by(BLOCK) {
             let wide = BLOCK.min(width - left);
@@ -185,6 +191,51 @@ impl Held<'_> {
                 self.down.down_lines(first + y, across, self.first_source, &mut made);
                 codes(&made, &mut row[left..left + wide]);
             }
+        }
+    }
+}
+
+/// Art that is much reduced: the kernel reaches over more rows than a thread may hold.
+impl Held<'_> {
+    fn is_long<const N: usize>(&self) -> bool {
+        let row = self.art_w * size_of::<Lanes>() + size_of::<[Line; N]>();
+        self.art.len() / self.art_w * row > STRIP_BYTES
+    }
+
+    /// The same sums in the same order, with one row of the art at a time: each is brought to the print's
+    /// width and added to all the rows of print that it belongs to.
+    #[inline(always)]
+    fn strip_row_by_row<const N: usize>(&self, light: &mut Vec<Lanes>, first: usize, width: usize, out: &mut [Rgba16]) {
+        let rows = out.len() / width;
+        let blocks = width.div_ceil(BLOCK);
+        let mut sums = vec![[[0.0_f32; BLOCK]; N]; rows * blocks];
+        let mut line = [[0.0; BLOCK]; N];
+        // Rows of print that the row of art belongs to; both go down.
+        let (mut from, mut to) = (0, 0);
+        for (source, pixels) in (self.first_source..).zip(self.art.chunks_exact(self.art_w)) {
+            let starts = |y: usize| self.down.of(first + y);
+            while to < rows && starts(to).0 <= source {
+                to += 1;
+            }
+            while from < to && starts(from).0 + starts(from).1.len() <= source {
+                from += 1;
+            }
+            linear_pixels::<N>(pixels, light);
+            for block in 0..blocks {
+                let columns = block * BLOCK..width.min((block + 1) * BLOCK);
+                let wide = columns.len();
+                self.columns.across(columns, light, &mut line);
+                for y in from..to {
+                    let (start, weights) = starts(y);
+                    let weight = weights[source - start];
+                    for (sum, line) in sums[y * blocks + block].iter_mut().zip(&line) {
+                        sum[..wide].iter_mut().zip(&line[..wide]).for_each(|(sum, v)| *sum += weight * v);
+                    }
+                }
+            }
+        }
+        for (row, sums) in out.chunks_exact_mut(width).zip(sums.chunks_exact(blocks)) {
+            row.chunks_mut(BLOCK).zip(sums).for_each(|(to, sums)| codes(sums, to));
         }
     }
 }
@@ -295,6 +346,24 @@ mod tests {
             });
         }
         out
+    }
+
+    #[test]
+    fn art_that_is_not_held_equals_the_plain_way() {
+        for clear in [false, true] {
+            for (art_w, art_h, width, height) in [(3, 60_000, 2, 9), (700, 9_000, 300, 11), (5, 20_000, 1, 1)] {
+                let art = Picture::new(Plane::from_fn(art_w, art_h, |x, y| {
+                    let v = ((x * 7919 + y * 104_729 + x * y * 13) % 65536) as u16;
+                    let alpha = if !clear || y % 4000 < 2000 { 65535 } else { v.rotate_left(9) / 3 };
+                    [v, v.rotate_left(3), v.rotate_left(7), alpha]
+                }));
+                let part = Part { left: 0.0, top: 0.0, width: art_w as f64, height: art_h as f64 };
+                let made = resample(&art, part, width, height, &Progress::none()).unwrap();
+                for (a, b) in made.pixels().data().iter().zip(plain(&art, part, width, height)) {
+                    assert!((0..4).all(|c| a[c].abs_diff(b[c]) <= 3), "{a:?} {b:?} {clear} {art_w} x {art_h}");
+                }
+            }
+        }
     }
 
     #[test]

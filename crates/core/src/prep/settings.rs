@@ -7,19 +7,25 @@ use serde::{Deserialize, Serialize};
 use super::Turn;
 use super::background::BackgroundSettings;
 use super::specks::SpeckSettings;
-use crate::units::{Degrees, Mm, Ppi};
+use crate::bounds::table;
+use crate::names::short;
+use crate::units::{Degrees, Mm, ParseUnitError, Ppi};
 
 /// A crop as fractions of the art's width and height, from its top left corner.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct CropBox {
     /// Left edge, 0..1.
+    #[schemars(transform = table::CROP_FROM.schema())]
     pub left: f64,
     /// Top edge, 0..1.
+    #[schemars(transform = table::CROP_FROM.schema())]
     pub top: f64,
     /// Width, up to 1.
+    #[schemars(transform = table::CROP_SIDE.schema())]
     pub width: f64,
     /// Height, up to 1.
+    #[schemars(transform = table::CROP_SIDE.schema())]
     pub height: f64,
 }
 
@@ -39,9 +45,30 @@ pub enum Enlarging {
 #[serde(deny_unknown_fields)]
 pub struct PrintArea {
     /// Across.
+    #[schemars(transform = table::PRINT_WIDTH.schema())]
     pub width_mm: Mm,
     /// Down.
+    #[schemars(transform = table::PRINT_HEIGHT.schema())]
     pub height_mm: Mm,
+}
+
+impl std::str::FromStr for PrintArea {
+    type Err = ParseUnitError;
+
+    /// Width and height, `14in x 40cm`; `14x18in` has one unit for both.
+    fn from_str(text: &str) -> Result<Self, ParseUnitError> {
+        let bad =
+            || ParseUnitError::Form { text: short(text), what: "width and height", example: "14x18in or 356x457mm" };
+        let (width, height) = text.split_once(['x', 'X', '\u{d7}']).ok_or_else(bad)?;
+        let length = |text: &str| {
+            text.parse::<Mm>().map_err(|e| if matches!(e, ParseUnitError::Form { .. }) { bad() } else { e })
+        };
+        let unit = height.trim_start_matches(|c: char| c.is_ascii_digit() || matches!(c, '.' | ' '));
+        let width = width.trim_end();
+        let own_unit = width.ends_with(|c: char| !c.is_ascii_digit() && c != '.');
+        let width_mm = if own_unit { length(width)? } else { length(&format!("{width}{unit}"))? };
+        Ok(Self { width_mm, height_mm: length(height)? })
+    }
 }
 
 /// Settings of the preparation, in the order in which they are applied.
@@ -49,46 +76,58 @@ pub struct PrintArea {
 #[serde(default, deny_unknown_fields)]
 pub struct PrepSettings {
     /// Page of the art's file that is used, from 1. Default 1.
+    #[schemars(transform = table::PAGE.schema())]
     pub page: usize,
     /// Mirroring and quarter turns. Default none.
     pub turn: Turn,
     /// A further turn counter-clockwise, to straighten; the corners that come in are clear.
     /// Default 0 degrees.
+    #[schemars(transform = table::STRAIGHTEN.schema())]
     pub straighten: Degrees,
     /// Part of the turned art that is kept; all of it if absent.
     pub crop: Option<CropBox>,
     /// Crop further to the content with this margin on the print, in mm. Absent: no.
+    #[schemars(transform = table::CONTENT_MARGIN.schema())]
     pub content_margin_mm: Option<Mm>,
     /// Easing of JPEG block borders, 0..=1. Default 0, none.
+    #[schemars(transform = table::DEBLOCK.schema())]
     pub deblock: f64,
     /// Evening out of noise, 0..=1. Default 0, none.
+    #[schemars(transform = table::DENOISE.schema())]
     pub denoise: f64,
     /// Background removal. Absent: none.
     pub background: Option<BackgroundSettings>,
     /// Removal of stray specks. Absent: none.
     pub specks: Option<SpeckSettings>,
     /// Largest print width. Absent: no limit.
+    #[schemars(transform = table::PRINT_WIDTH.schema())]
     pub max_width_mm: Option<Mm>,
     /// Largest print height. Absent: no limit. Without any limit the art's own size is kept;
     /// with some the print is as large as all of them allow.
+    #[schemars(transform = table::PRINT_HEIGHT.schema())]
     pub max_height_mm: Option<Mm>,
     /// Largest print of the platen. Absent: no limit.
     pub platen: Option<PrintArea>,
     /// Largest print of the smallest garment in the run, which governs the size. Absent: no limit.
     pub smallest_garment: Option<PrintArea>,
     /// Working resolution at print size. Default 300 ppi.
+    #[schemars(transform = table::WORKING_PPI.schema())]
     pub ppi: Ppi,
     /// How art is enlarged. Default along edges.
     pub enlarging: Enlarging,
     /// Unsharp masking after sizing: radius on the print in mm. Default 0.15.
+    #[schemars(transform = table::SHARPEN_RADIUS.schema())]
     pub sharpen_radius_mm: Mm,
     /// Strength of the sharpening, 0 none. Default 0.6.
+    #[schemars(transform = table::SHARPEN_AMOUNT.schema())]
     pub sharpen_amount: f64,
     /// Differences from the surroundings below this are not sharpened, as a part of the whole
     /// range of lightness. Default 0.01, about 3 levels of 255.
+    #[schemars(transform = table::SHARPEN_THRESHOLD.schema())]
     pub sharpen_threshold: f64,
     /// How far sharpening may leave the range of the nearest pixels, as a part of the whole range
     /// of lightness: 0 makes no halo at all. Default 0.06.
+    #[schemars(transform = table::HALO_LIMIT.schema())]
     pub halo_limit: f64,
 }
 
@@ -132,5 +171,24 @@ impl PrepSettings {
     fn limit(&self, asked: Option<Mm>, side: impl Fn(PrintArea) -> Mm) -> Option<Mm> {
         let limits = [asked, self.platen.map(&side), self.smallest_garment.map(&side)];
         limits.into_iter().flatten().min_by(|a, b| a.get().total_cmp(&b.get()))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn areas_read_as_people_write_them() {
+        for (text, [width, height]) in
+            [("14x18in", [355.6, 457.2]), ("356 x 457 mm", [356.0, 457.0]), ("14in x 40cm", [355.6, 400.0])]
+        {
+            let got: PrintArea = text.parse().unwrap();
+            let off = [got.width_mm.get() - width, got.height_mm.get() - height];
+            assert!(off.iter().all(|d| d.abs() < 1e-6), "{text}");
+        }
+        for text in ["14", "14x18", "x3in", "ax3in", "14x18ft"] {
+            assert!(text.parse::<PrintArea>().unwrap_err().to_string().contains("14x18in"), "{text}");
+        }
     }
 }

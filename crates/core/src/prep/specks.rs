@@ -6,6 +6,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::background::{alike, find_background};
+use crate::bounds::table;
 use crate::raster::Picture;
 use crate::units::Mm;
 
@@ -14,9 +15,11 @@ use crate::units::Mm;
 #[serde(default, deny_unknown_fields)]
 pub struct SpeckSettings {
     /// Widest speck on the print, in mm. Default 0.5: about one halftone dot of a 45 lpi film.
+    #[schemars(transform = table::SPECK.schema())]
     pub widest_mm: Mm,
     /// Islands whose strongest pixel covers less than this count up to six times that width.
     /// Default 0.15, tones that print broken at usual rulings.
+    #[schemars(transform = table::SPECK_FAINT.schema())]
     pub faint: f64,
 }
 

@@ -4,12 +4,18 @@
 use super::transfer::{code, linear};
 use crate::raster::{Picture, Plane};
 
+/// Width and height of a picture so turned: whole pixels.
+pub(super) fn straightened_size([w, h]: [f64; 2], degrees: f64) -> [f64; 2] {
+    let (sin, cos) = degrees.to_radians().sin_cos();
+    let size = |along: f64, other: f64| (along * cos.abs() + other * sin.abs() - 1e-6).ceil().max(1.0);
+    [size(w, h), size(h, w)]
+}
+
 /// The picture turned counter-clockwise by `degrees`.
 pub(super) fn straighten(picture: &Picture, degrees: f64) -> Picture {
     let (sin, cos) = degrees.to_radians().sin_cos();
     let (w, h) = (picture.width() as f64, picture.height() as f64);
-    let size = |along: f64, other: f64| (along * cos.abs() + other * sin.abs() - 1e-6).ceil().max(1.0);
-    let (to_w, to_h) = (size(w, h), size(h, w));
+    let [to_w, to_h] = straightened_size([w, h], degrees);
     let light = linear();
     Picture::new(Plane::from_fn(to_w as usize, to_h as usize, |x, y| {
         let (dx, dy) = (x as f64 + 0.5 - to_w / 2.0, y as f64 + 0.5 - to_h / 2.0);

@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::bounds::table;
 use crate::raster::{Picture, Plane};
 
 /// Mirrored left to right first (if at all), then turned clockwise.
@@ -11,7 +12,8 @@ use crate::raster::{Picture, Plane};
 pub struct Turn {
     /// Mirror left to right. Default no.
     pub mirrored: bool,
-    /// Quarter turns clockwise, 0..=3; more wrap round. Default 0.
+    /// Quarter turns clockwise, 0..=3. Default 0.
+    #[schemars(transform = table::QUARTERS.schema())]
     pub quarters: u8,
 }
 

@@ -9,6 +9,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::bounds::table;
 use crate::units::{Coverage, Lpi};
 
 /// Where a gain curve comes from.
@@ -19,18 +20,22 @@ pub enum DotGain {
     /// 45 points at 50 %: more growth would leave no tone between there and solid.
     Edge {
         /// Growth of the edge in micrometres.
+        #[schemars(transform = table::EDGE_GROWTH.schema())]
         growth_um: f64,
     },
     /// A number of points (percent of area) at the 50 % tone, with the shape of edge growth.
     AtHalf {
-        /// Points gained at 50 %, 0 to 45; more counts as 45.
+        /// Points gained at 50 %, 0 to 45.
+        #[schemars(transform = table::GAIN_AT_HALF.schema())]
         points: f64,
     },
     /// A measured wedge.
     Measured {
         /// Name of the press run or wedge.
+        #[schemars(transform = table::CURVE_NAME.schema())]
         name: String,
         /// Film coverage and what it printed as, both 0..=1; 0 and 1 are implied.
+        #[schemars(transform = table::STEPS.schema())]
         points: Vec<(Coverage, Coverage)>,
     },
 }

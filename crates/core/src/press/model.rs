@@ -6,6 +6,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::DotGain;
+use crate::bounds::table;
 use crate::units::Coverage;
 
 /// What happens on the press after a screen.
@@ -24,6 +25,8 @@ pub enum Stop {
 pub struct PrintModel {
     /// What follows a screen, by screen name. Screens not named are followed by the next one
     /// wet on wet.
+    #[schemars(transform = table::NAMED_SCREENS.schema())]
+    #[schemars(transform = table::SCREEN_NAME.keys())]
     pub stops: BTreeMap<String, Stop>,
     /// Opacity kept by a screen that prints on unflashed ink, 0..=1. Default 0.85, assumed.
     pub wet_on_wet: Coverage,
@@ -33,6 +36,7 @@ pub struct PrintModel {
     /// the screens mean. Default true.
     pub compensate: bool,
     /// Yule-Nielsen's n. Default 1: the gain curve carries the optical part.
+    #[schemars(transform = table::YULE_NIELSEN.schema())]
     pub yule_nielsen: f64,
 }
 

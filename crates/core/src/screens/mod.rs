@@ -3,4 +3,9 @@
 
 mod screen;
 
+use crate::bounds::table;
+
+/// Most screens that a job may have at any step: twice what a separation makes.
+pub const MAX_JOB_SCREENS: usize = table::SCREENS.most;
+
 pub use screen::{Screen, Screens};

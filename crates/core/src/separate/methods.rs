@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::bounds::table;
 use crate::units::{MM_PER_INCH, Mm};
 
 /// How a picture is turned into screens.
@@ -69,10 +70,13 @@ pub struct SpotSettings {
     pub edges: SpotEdges,
     /// How far a light ink is spread under a darker one that is printed after it. Default 0.15 mm
     /// (common practice: half to one point, 0.18 to 0.35 mm, less on a well-kept press).
+    #[schemars(transform = table::TRAP.schema())]
     pub trap_mm: Mm,
     /// Distance in OKLab up to which two flat areas count as one colour. Default 0.05.
+    #[schemars(transform = table::SAME_WITHIN.schema())]
     pub same_within: f64,
     /// Least share of the print that makes a flat colour, 0..=0.5. Default 0.001.
+    #[schemars(transform = table::LEAST_SHARE.schema())]
     pub least_share: f64,
 }
 
@@ -94,6 +98,7 @@ impl Default for SpotSettings {
 pub struct IndexSettings {
     /// Side of the square dots, 0.05..=2 mm. Default 1/180 in (0.141 mm), four pixels of a film
     /// printer of 720 dpi.
+    #[schemars(transform = table::INDEX_DOT.schema())]
     pub dot_mm: Mm,
 }
 

@@ -23,7 +23,7 @@ mod spot;
 
 pub use choice::{
     Choice, DropCost, InkRequest, MergeCost, MethodAdvice, SuggestError, Suggestion, Worth, advise_method,
-    screen_worth, suggest, usual_order,
+    screen_worth, suggest,
 };
 pub use error::SeparateError;
 pub use flat::{FlatColor, flat_colors};

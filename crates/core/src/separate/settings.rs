@@ -5,6 +5,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{IndexSettings, Method, SpotSettings};
+use crate::bounds::table;
 use crate::ink::{Ink, InkRole};
 use crate::units::Mm;
 
@@ -30,16 +31,19 @@ pub enum ScreenPart {
 #[serde(deny_unknown_fields)]
 pub struct PlannedScreen {
     /// Name of the screen, unique in the job (case ignored). Usually the ink's.
+    #[schemars(transform = table::SCREEN_NAME.schema())]
     pub name: String,
     /// The ink it prints.
     pub ink: Ink,
     /// Prints of this screen, one on the other. Default 1.
+    #[schemars(transform = table::HITS.schema())]
     #[serde(default = "one")]
     pub hits: u8,
     /// What it does in the print. Default: from the ink's role and place.
     #[serde(default)]
     pub part: ScreenPart,
     /// How willingly the separation uses it, -1 (sparingly) to 1 (eagerly). Default 0.
+    #[schemars(transform = table::WILLINGNESS.schema())]
     #[serde(default)]
     pub willingness: f64,
 }
@@ -60,15 +64,19 @@ impl PlannedScreen {
 #[serde(default, deny_unknown_fields)]
 pub struct UnderbaseSettings {
     /// How far the base stays behind the edges of the colours over it. Default 0.2 mm.
+    #[schemars(transform = table::BASE_CHOKE.schema())]
     pub choke_mm: Mm,
     /// How willingly white goes under tones that could do with less, 0..=1. Default 0.5.
+    #[schemars(transform = table::BASE_STRENGTH.schema())]
     pub strength: f64,
     /// The same for a second base, which lies on the first. Default 0.35 mm.
+    #[schemars(transform = table::BASE_CHOKE.schema())]
     pub second_choke_mm: Mm,
     /// Whether an underbase prints on white garments too. Default false.
     pub on_white: bool,
     /// Screens that the base goes under, by name, case ignored; names that the job does not have
     /// change nothing. Default absent: under all.
+    #[schemars(transform = table::NAMED_SCREENS.schema(), transform = table::SCREEN_NAME.each())]
     #[serde(skip_serializing_if = "Option::is_none")]
     pub under: Option<Vec<String>>,
 }
@@ -97,14 +105,18 @@ impl Default for UnderbaseSettings {
 #[serde(default, deny_unknown_fields)]
 pub struct HighlightSettings {
     /// CIELAB L* of the art where it begins. Default 45.
+    #[schemars(transform = table::HIGHLIGHT_START.schema())]
     pub starts_at_l: f64,
     /// L* from which it may be solid. Default 95.
+    #[schemars(transform = table::HIGHLIGHT_FULL.schema())]
     pub full_at_l: f64,
     /// CIELAB chroma of the art at which it has faded out. Default 60.
+    #[schemars(transform = table::HIGHLIGHT_CHROMA.schema())]
     pub max_chroma: f64,
     /// Share of the ramp that is printed even where the solver could do without, so that pastels
     /// are held by larger dots under white, 0..=1. Default 0.55. Bare fabric is left alone, and so
     /// are greys on a white garment; on others the share rises to the whole in the lightest tones.
+    #[schemars(transform = table::HIGHLIGHT_HOLD.schema())]
     pub hold: f64,
 }
 
@@ -119,19 +131,24 @@ impl Default for HighlightSettings {
 #[serde(default, deny_unknown_fields)]
 pub struct SeparationSettings {
     /// In print order, first down first.
+    #[schemars(transform = table::SCREENS.schema())]
     pub screens: Vec<PlannedScreen>,
     /// How the picture is turned into screens.
     pub method: Method,
     /// How far black replaces the other inks: 0 little black, for detail in the shadows only;
     /// 1 every grey from black. Default 0.5.
+    #[schemars(transform = table::BLACK_STRENGTH.schema())]
     pub black_strength: f64,
     /// How few inks may share a spot: 0 as many as serve the colour, 1 as few as possible.
     /// Default 0.25.
+    #[schemars(transform = table::CLEANLINESS.schema())]
     pub cleanliness: f64,
     /// Most ink on a spot, as a sum of coverages (3 is 300 %), hits counted. Default 3.
+    #[schemars(transform = table::TOTAL_INK.schema())]
     pub total_ink_limit: f64,
     /// How much more an error of hue costs than one of lightness or chroma: 0 the same, 1 three
     /// times as much. Default 0.5.
+    #[schemars(transform = table::HUE_KEEPING.schema())]
     pub hue_keeping: f64,
     /// The underbase, if a screen is one.
     pub underbase: UnderbaseSettings,

@@ -6,8 +6,8 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::Source;
-use crate::color::{lab_from_linear, linear_from_u16, oklab_from_linear};
-use crate::ink::{Ink, InkRole};
+use crate::color::{linear_from_u16, oklab_from_linear};
+use crate::ink::{Ink, InkRole, UsualRank};
 use crate::prep::Prepared;
 use crate::press::{Ground, PrintModel, Stack};
 use crate::raster::Plane;
@@ -30,30 +30,17 @@ pub enum Place {
 impl Place {
     /// Its place among the inks that are there, in print order.
     pub fn among(self, inks: &[&Ink], new: &Ink) -> usize {
-        let white = |ink: &Ink| matches!(ink.role, InkRole::White | InkRole::BaseWhite);
-        let key = |ink: &Ink| {
-            let group = match ink.role {
-                InkRole::BaseWhite => 0,
-                InkRole::Color | InkRole::Process => 1,
-                InkRole::Black => 2,
-                InkRole::White => 3,
-            };
-            (group, -lab_from_linear(ink.reflectance_over_white()).l)
-        };
         match self {
             Self::Last => inks.len(),
             Self::First if new.role == InkRole::BaseWhite => 0,
-            Self::First => inks.iter().position(|ink| !white(ink)).unwrap_or(inks.len()),
+            Self::First => inks.iter().position(|ink| !ink.is_white()).unwrap_or(inks.len()),
             Self::Usual => {
-                let new = key(new);
-                let base = inks.iter().position(|ink| !white(ink)).unwrap_or(0);
-                let later = |ink: &Ink| {
-                    let old = key(ink);
-                    old.0 > new.0 || (old.0 == new.0 && old.1 > new.1)
-                };
+                let rank = |ink: &Ink| UsualRank::of(ink, false);
+                let new = rank(new);
+                let base = inks.iter().position(|ink| !ink.is_white()).unwrap_or(0);
                 // A white that leads lies under the colours, whatever it is called.
-                let from = if new.0 == 0 { 0 } else { base };
-                (from..inks.len()).find(|&i| later(inks[i])).unwrap_or(inks.len())
+                let from = if new.is_base() { 0 } else { base };
+                (from..inks.len()).find(|&i| rank(inks[i]) > new).unwrap_or(inks.len())
             }
         }
     }
@@ -180,7 +167,7 @@ fn nearest(wanted: [f32; 3], light: impl Fn(f32) -> [f32; 3]) -> f32 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::color::ciede2000;
+    use crate::color::{ciede2000, lab_from_linear};
     use crate::ink::Garment;
     use crate::raster::{FULL, Picture};
     use crate::units::{Lpi, Opacity, Ppi};

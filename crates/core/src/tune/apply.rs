@@ -1,5 +1,7 @@
 //! Applies the edits of a job to its screens.
 
+use std::ops::Range;
+
 use super::add::added;
 use super::background::{background, background_within};
 use super::grey::fitted;
@@ -10,7 +12,7 @@ use crate::ink::Ink;
 use crate::prep::Prepared;
 use crate::press::Ground;
 use crate::raster::{FULL, Plane, choke, choke_in_place, spread_in_place};
-use crate::screens::{Screen, Screens};
+use crate::screens::{MAX_JOB_SCREENS, Screen, Screens};
 use crate::separate::{PlannedScreen, SeparationSettings};
 use crate::units::{Coverage, MM_PER_INCH, Mm};
 use crate::{Cancelled, Progress};
@@ -63,6 +65,15 @@ pub enum TuneError {
         number: usize,
         /// The screen to trim.
         screen: String,
+    },
+    /// More screens than a job may have.
+    #[error(
+        "edit {number} would give the job more than {MAX_JOB_SCREENS} screens, the most that it may have; merge or drop \
+         screens first"
+    )]
+    TooManyScreens {
+        /// Which edit.
+        number: usize,
     },
     /// A grey picture whose pixels were lost.
     #[error(
@@ -122,7 +133,20 @@ pub fn apply_edits(
     ground: &Ground<'_>,
     progress: &Progress,
 ) -> Result<(), TuneError> {
-    for (at, entry) in edits.iter().enumerate().filter(|(_, e)| e.on) {
+    apply_edits_in(screens, prepared, edits, 0..edits.len(), ground, progress)
+}
+
+/// Applies a part of the list to screens that the edits before it were applied to.
+pub(crate) fn apply_edits_in(
+    screens: &mut Screens,
+    prepared: &Prepared,
+    edits: &[EditEntry],
+    part: Range<usize>,
+    ground: &Ground<'_>,
+    progress: &Progress,
+) -> Result<(), TuneError> {
+    let first = part.start;
+    for (at, entry) in edits[part].iter().enumerate().map(|(i, e)| (first + i, e)).filter(|(_, e)| e.on) {
         progress.step("edit", at as f32 / edits.len() as f32)?;
         One { screens: &mut *screens, prepared, ground, number: at + 1, progress }.apply(&entry.edit)?;
     }
@@ -167,6 +191,9 @@ impl One<'_> {
     fn insert(&mut self, at: usize, screen: Screen) -> Result<(), TuneError> {
         if self.screens.position(&screen.name).is_some() {
             return Err(TuneError::NameTaken { number: self.number, screen: screen.name });
+        }
+        if self.screens.list.len() >= MAX_JOB_SCREENS {
+            return Err(TuneError::TooManyScreens { number: self.number });
         }
         self.screens.list.insert(at, screen);
         Ok(())
@@ -303,7 +330,7 @@ impl One<'_> {
                 self.insert(at, Screen { name: name.clone(), ink: ink.clone(), hits: 1, coverage })?;
             }
             Edit::ClearBackground { screen, tolerance, feather_mm } => {
-                let found = background_within(&self.prepared.picture, *tolerance as f32)
+                let found = background_within(&self.prepared.picture, *tolerance)
                     .ok_or_else(|| TuneError::NoBackground { number: self.number, screen: screen.clone() })?;
                 let feather = self.px(*feather_mm);
                 let mut keep = found.map(|out| if out { 0 } else { FULL });

@@ -1,5 +1,5 @@
 //! Edits that cannot be applied because a screen they name is not there (dropped or merged before,
-//! or never planned), found without any pixels, each with mends to choose from.
+//! or never planned), found without any pixels, each with fixes to choose from.
 
 use super::{Edit, EditEntry};
 use crate::separate::SeparationSettings;
@@ -12,12 +12,12 @@ pub struct Conflict {
     /// What is wrong, as a sentence.
     pub what: String,
     /// What can be done about it, the best first. Never empty.
-    pub mends: Vec<Mend>,
+    pub fixes: Vec<ConflictFix>,
 }
 
-/// One way to mend a conflict.
+/// One way to fix a conflict.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Mend {
+pub enum ConflictFix {
     /// Let the edit work on another screen.
     Use {
         /// The screen it names now.
@@ -46,7 +46,7 @@ pub enum Mend {
     Delete,
 }
 
-impl Mend {
+impl ConflictFix {
     /// As a button or menu entry says it.
     pub fn label(&self) -> String {
         match self {
@@ -97,7 +97,7 @@ pub fn conflicts(separation: &SeparationSettings, edits: &[EditEntry]) -> Vec<Co
             let screen = edit.needs()[0];
             let Some(plan) = planned.iter().position(|name| same(name, screen)) else {
                 let what = format!("\"{screen}\" does not come from the separation, so it cannot be separated again");
-                found.push(Conflict { at, what, mends: vec![Mend::SwitchOff, Mend::Delete] });
+                found.push(Conflict { at, what, fixes: vec![ConflictFix::SwitchOff, ConflictFix::Delete] });
                 continue;
             };
             if matches!(edit, Edit::Drop { .. }) {
@@ -113,7 +113,7 @@ pub fn conflicts(separation: &SeparationSettings, edits: &[EditEntry]) -> Vec<Co
             if planned.iter().any(|n| same(n, name)) {
                 found.push(name_taken(at, name, &known));
             } else if let Err(what) = edit.check() {
-                found.push(Conflict { at, what, mends: vec![Mend::SwitchOff, Mend::Delete] });
+                found.push(Conflict { at, what, fixes: vec![ConflictFix::SwitchOff, ConflictFix::Delete] });
             } else {
                 planned.push(name);
             }
@@ -126,7 +126,7 @@ pub fn conflicts(separation: &SeparationSettings, edits: &[EditEntry]) -> Vec<Co
             continue;
         }
         if let Err(what) = edit.check() {
-            found.push(Conflict { at, what, mends: vec![Mend::SwitchOff, Mend::Delete] });
+            found.push(Conflict { at, what, fixes: vec![ConflictFix::SwitchOff, ConflictFix::Delete] });
             continue;
         }
         if let Some(name) = edit.adds() {
@@ -150,20 +150,20 @@ fn name_taken(at: usize, name: &str, known: &[Known]) -> Conflict {
     let taken = |free: &String| known.iter().any(|k| k.name.eq_ignore_ascii_case(free));
     let free = (2..).map(|i| format!("{name} {i}")).find(|free| !taken(free)).unwrap_or_default();
     let what = format!("the job already has a screen \"{name}\"");
-    Conflict { at, what, mends: vec![Mend::Rename { name: free }, Mend::SwitchOff, Mend::Delete] }
+    Conflict { at, what, fixes: vec![ConflictFix::Rename { name: free }, ConflictFix::SwitchOff, ConflictFix::Delete] }
 }
 
 fn missing_screen(at: usize, edit: &Edit, name: &str, known: &[Known], never: bool) -> Conflict {
     let gone = known.iter().rev().find(|k| k.name.eq_ignore_ascii_case(name)).and_then(|k| k.gone.as_ref());
-    let mut mends = Vec::new();
+    let mut fixes = Vec::new();
     let what = match gone {
         Some((by, Some(into))) => {
-            mends.push(Mend::MoveTo { at: *by });
-            mends.push(Mend::Use { instead_of: name.to_owned(), screen: into.clone() });
+            fixes.push(ConflictFix::MoveTo { at: *by });
+            fixes.push(ConflictFix::Use { instead_of: name.to_owned(), screen: into.clone() });
             format!("\"{name}\" was merged into \"{into}\" by edit {}", by + 1)
         }
         Some((by, None)) => {
-            mends.push(Mend::MoveTo { at: *by });
+            fixes.push(ConflictFix::MoveTo { at: *by });
             format!("\"{name}\" was dropped by edit {}", by + 1)
         }
         None if never => format!("the screens are separated without \"{name}\""),
@@ -171,38 +171,38 @@ fn missing_screen(at: usize, edit: &Edit, name: &str, known: &[Known], never: bo
     };
     match edit {
         // An order without the name says the same; moving it would not.
-        Edit::Order { .. } => mends = vec![Mend::LeaveOut { screen: name.to_owned() }],
-        // Taking away what is gone needs no mending but deleting.
-        Edit::Drop { .. } => mends.clear(),
+        Edit::Order { .. } => fixes = vec![ConflictFix::LeaveOut { screen: name.to_owned() }],
+        // Taking away what is gone needs no other fix than deleting.
+        Edit::Drop { .. } => fixes.clear(),
         _ => {}
     }
-    mends.extend([Mend::SwitchOff, Mend::Delete]);
-    Conflict { at, what, mends }
+    fixes.extend([ConflictFix::SwitchOff, ConflictFix::Delete]);
+    Conflict { at, what, fixes }
 }
 
-/// Mends the edit at `at` (from 0) in the way chosen.
-pub fn mend(edits: &mut Vec<EditEntry>, at: usize, mend: &Mend) {
+/// Fixes the edit at `at` (from 0) in the way chosen.
+pub fn fix_conflict(edits: &mut Vec<EditEntry>, at: usize, fix: &ConflictFix) {
     if at >= edits.len() {
         return;
     }
-    match mend {
-        Mend::Use { instead_of, screen } => edits[at].edit.rename(instead_of, screen),
-        Mend::MoveTo { at: to } => {
+    match fix {
+        ConflictFix::Use { instead_of, screen } => edits[at].edit.rename(instead_of, screen),
+        ConflictFix::MoveTo { at: to } => {
             let entry = edits.remove(at);
             edits.insert((*to).min(edits.len()), entry);
         }
-        Mend::Rename { name } => {
+        ConflictFix::Rename { name } => {
             if let Some(old) = edits[at].edit.adds_mut() {
                 old.clone_from(name);
             }
         }
-        Mend::LeaveOut { screen } => {
+        ConflictFix::LeaveOut { screen } => {
             if let Edit::Order { screens } = &mut edits[at].edit {
                 screens.retain(|name| !name.eq_ignore_ascii_case(screen));
             }
         }
-        Mend::SwitchOff => edits[at].on = false,
-        Mend::Delete => {
+        ConflictFix::SwitchOff => edits[at].on = false,
+        ConflictFix::Delete => {
             edits.remove(at);
         }
     }

@@ -5,8 +5,8 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::tone::check;
 use super::{Curve, GreyPicture, Place, Region, Source};
+use crate::bounds::{self, table};
 use crate::ink::Ink;
 use crate::units::{Coverage, Mm};
 
@@ -34,8 +34,10 @@ pub enum Edit {
     /// Multiplies the film values of `from` into `into`, and drops `from`.
     Merge {
         /// The screen that goes.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         from: String,
         /// The screen that stays.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         into: String,
         /// How much each counts, 0 only `into`, 1 only `from`. At one half, the default, both
         /// count in full: plain multiply.
@@ -45,6 +47,7 @@ pub enum Edit {
     /// Prints a screen with another ink.
     ReInk {
         /// The screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         screen: String,
         /// Its new ink.
         ink: Ink,
@@ -56,6 +59,7 @@ pub enum Edit {
     /// Takes a screen out.
     Drop {
         /// The screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         screen: String,
         /// Whether the other screens are separated again without it, to make up for it. Default
         /// false. Only for screens that come from the separation.
@@ -65,11 +69,13 @@ pub enum Edit {
     /// Sets the print order; screens not named follow in their present order.
     Order {
         /// First down first.
+        #[schemars(transform = table::NAMED_SCREENS.schema(), transform = table::SCREEN_NAME.each())]
         screens: Vec<String>,
     },
     /// Takes light tones out, makes dark ones solid, and optionally clears the background.
     Trim {
         /// The screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         screen: String,
         /// Coverage below this becomes none.
         below: Coverage,
@@ -87,6 +93,7 @@ pub enum Edit {
     /// A tone curve.
     Curve {
         /// The screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         screen: String,
         /// The curve.
         curve: Curve,
@@ -94,12 +101,14 @@ pub enum Edit {
     /// Stretches the tones between two coverages over the whole range.
     Levels {
         /// The screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         screen: String,
         /// This coverage and less becomes none.
         none: Coverage,
         /// This coverage and more becomes solid.
         solid: Coverage,
         /// What the middle between them becomes, 0.05..=0.95. Default 0.5: straight.
+        #[schemars(transform = table::MIDDLE.schema())]
         #[serde(default = "half")]
         middle: Coverage,
     },
@@ -107,41 +116,52 @@ pub enum Edit {
     /// shape `4 c (1 - c)`.
     Gain {
         /// The screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         screen: String,
         /// Points at 50 %, -25 to 25.
+        #[schemars(transform = table::GAIN.schema())]
         points: f64,
     },
     /// Multiplies coverage; solid is the most.
     Density {
         /// The screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         screen: String,
         /// Factor, 0 to 10.
+        #[schemars(transform = table::DENSITY.schema())]
         factor: f64,
     },
     /// No ink where there was ink, ink where there was none.
     Invert {
         /// The screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         screen: String,
     },
     /// Pulls every edge back.
     Choke {
         /// The screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         screen: String,
         /// How far.
+        #[schemars(transform = table::REACH.schema())]
         by_mm: Mm,
     },
     /// Pushes every edge out.
     Spread {
         /// The screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         screen: String,
         /// How far.
+        #[schemars(transform = table::REACH.schema())]
         by_mm: Mm,
     },
     /// Clears islands of ink smaller than an area.
     Specks {
         /// The screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         screen: String,
         /// Smallest area that is kept, in square millimetres.
+        #[schemars(transform = table::AREA.schema())]
         under_mm2: f64,
         /// Least coverage that counts as ink. Default 0.05.
         #[serde(default = "twentieth")]
@@ -150,8 +170,10 @@ pub enum Edit {
     /// Fills holes in ink smaller than an area, to the coverage around them.
     Pinholes {
         /// The screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         screen: String,
         /// Smallest area that is left open, in square millimetres.
+        #[schemars(transform = table::AREA.schema())]
         under_mm2: f64,
         /// Coverage below which a spot counts as open. Default 0.5.
         #[serde(default = "half")]
@@ -160,22 +182,28 @@ pub enum Edit {
     /// Softens.
     Blur {
         /// The screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         screen: String,
         /// Standard deviation on the print.
+        #[schemars(transform = table::RADIUS.schema())]
         radius_mm: Mm,
     },
     /// Sharpens by unsharp masking.
     Sharpen {
         /// The screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         screen: String,
         /// Standard deviation of the mask on the print.
+        #[schemars(transform = table::RADIUS.schema())]
         radius_mm: Mm,
         /// Strength, 0 to 5.
+        #[schemars(transform = table::STRENGTH.schema())]
         amount: f64,
     },
     /// Keeps the ink inside a region only (or outside).
     MaskRegion {
         /// The screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         screen: String,
         /// The region.
         region: Region,
@@ -183,31 +211,39 @@ pub enum Edit {
         #[serde(default)]
         outside: bool,
         /// Width of the soft edge on the print. Default 0.
+        #[schemars(transform = table::SOFT_EDGE.schema())]
         #[serde(default = "zero_mm")]
         feather_mm: Mm,
     },
     /// Keeps the ink only where another screen prints, in proportion to it.
     MaskByScreen {
         /// The screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         screen: String,
         /// The other screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         by: String,
     },
     /// Takes the ink out where another screen prints, in proportion to it.
     KnockOut {
         /// The screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         screen: String,
         /// The other screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         by: String,
         /// How far the two overlap: the other is choked by this first. Default 0.
+        #[schemars(transform = table::OVERLAP.schema())]
         #[serde(default = "zero_mm")]
         overlap_mm: Mm,
     },
     /// Takes another screen's coverage off this one's.
     Subtract {
         /// The screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         screen: String,
         /// The other screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         by: String,
         /// Share of it, 0..=1. Default 1.
         #[serde(default = "one")]
@@ -216,15 +252,19 @@ pub enum Edit {
     /// Exchanges what two screens print; inks, names and places in the order stay.
     Swap {
         /// One.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         a: String,
         /// The other.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         b: String,
     },
     /// A copy, printed right after its original.
     Copy {
         /// The screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         screen: String,
         /// Name of the copy.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         name: String,
         /// Its ink; the same if absent.
         #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -233,15 +273,19 @@ pub enum Edit {
     /// How often a screen prints, one hit on the other.
     Hits {
         /// The screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         screen: String,
         /// 1 to 4.
+        #[schemars(transform = table::HITS.schema())]
         hits: u8,
     },
     /// Moves a range of tones to a screen of its own, printed right after.
     Split {
         /// The screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         screen: String,
         /// Name of the new screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         name: String,
         /// Its ink.
         ink: Ink,
@@ -256,6 +300,7 @@ pub enum Edit {
     /// A new screen read from the art, printed last.
     FromArt {
         /// Name of the new screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         name: String,
         /// Its ink.
         ink: Ink,
@@ -265,6 +310,7 @@ pub enum Edit {
     /// A new screen from a grey picture, stretched over the print, printed last.
     Import {
         /// Name of the new screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         name: String,
         /// Its ink.
         ink: Ink,
@@ -279,6 +325,7 @@ pub enum Edit {
     /// the art.
     Add {
         /// Name of the new screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         name: String,
         /// Its ink.
         ink: Ink,
@@ -293,11 +340,14 @@ pub enum Edit {
     /// edge in the edge's own colour.
     ClearBackground {
         /// The screen.
+        #[schemars(transform = table::SCREEN_NAME.schema())]
         screen: String,
         /// Distance in OKLab that still counts as the edge's colour, 0 to 0.5. Default 0.045.
+        #[schemars(transform = table::CLEAR_TOLERANCE.schema())]
         #[serde(default = "same")]
         tolerance: f64,
         /// Width over which ink comes back inside the background's border. Default 0: hard.
+        #[schemars(transform = table::SOFT_EDGE.schema())]
         #[serde(default = "zero_mm")]
         feather_mm: Mm,
     },
@@ -392,8 +442,9 @@ impl Edit {
         }
     }
 
-    /// Whether its numbers make sense; if not, which one and why.
+    /// Whether its numbers and names make sense; if not, which one and why.
     pub fn check(&self) -> Result<(), String> {
+        bounds::check(self).map_err(|e| e.what().to_owned())?;
         match self {
             Self::Merge { from, into, .. } if from.eq_ignore_ascii_case(into) => {
                 Err(format!("\"{from}\" cannot be merged into itself; name two screens"))
@@ -407,29 +458,8 @@ impl Edit {
             Self::Levels { none, solid, .. } if none >= solid => {
                 Err("the coverage that becomes none must lie below the one that becomes solid".to_owned())
             }
-            Self::Levels { middle, .. } => check("the middle", "", middle.get(), 0.05, 0.95),
-            Self::Gain { points, .. } => check("gain", " points", *points, -25.0, 25.0),
-            Self::Density { factor, .. } => check("density", "", *factor, 0.0, 10.0),
-            Self::Choke { by_mm, .. } | Self::Spread { by_mm, .. } => check("the reach", " mm", by_mm.get(), 0.0, 25.0),
-            Self::KnockOut { overlap_mm, .. } => check("the overlap", " mm", overlap_mm.get(), 0.0, 25.0),
-            Self::Specks { under_mm2, .. } | Self::Pinholes { under_mm2, .. } => {
-                check("the area", " mm2", *under_mm2, 0.0, 10_000.0)
-            }
-            Self::Blur { radius_mm, .. } => check("the radius", " mm", radius_mm.get(), 0.0, 50.0),
-            Self::Sharpen { radius_mm, amount, .. } => {
-                check("the radius", " mm", radius_mm.get(), 0.0, 50.0)?;
-                check("the strength", "", *amount, 0.0, 5.0)
-            }
-            Self::MaskRegion { region, feather_mm, .. } => {
-                check("the soft edge", " mm", feather_mm.get(), 0.0, 50.0)?;
-                region.check()
-            }
-            Self::ClearBackground { tolerance, feather_mm, .. } => {
-                check("the tolerance", "", *tolerance, 0.0, 0.5)?;
-                check("the soft edge", " mm", feather_mm.get(), 0.0, 50.0)
-            }
+            Self::MaskRegion { region, .. } => region.check(),
             Self::FromArt { name, source, .. } if !name.trim().is_empty() => source.check(),
-            Self::Hits { hits, .. } => check("hits", "", f64::from(*hits), 1.0, 4.0),
             Self::Split { from, to, .. } if from >= to => {
                 Err("the range that is split off must end above where it begins".to_owned())
             }

@@ -8,6 +8,7 @@ use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::bounds::table;
 use crate::raster::Plane;
 use crate::{Cancelled, Progress};
 
@@ -16,8 +17,10 @@ use crate::{Cancelled, Progress};
 #[serde(deny_unknown_fields)]
 pub struct GreyPicture {
     /// File name as received.
+    #[schemars(transform = table::FILE_NAME.schema())]
     pub file: String,
     /// Fingerprint of the pixels; the name under which a job file keeps them.
+    #[schemars(transform = table::FINGERPRINT.schema())]
     pub id: String,
     #[serde(skip)]
     pixels: Option<Arc<Plane<u16>>>,

@@ -18,9 +18,10 @@ mod tone;
 mod words;
 
 pub use add::Place;
+pub(crate) use apply::apply_edits_in;
 pub use apply::{TuneError, apply_edits, planned};
 pub use background::background;
-pub use conflict::{Conflict, Mend, conflicts, mend};
+pub use conflict::{Conflict, ConflictFix, conflicts, fix_conflict};
 pub use edit::{Edit, EditEntry};
 pub use grey::{GreyPicture, fitted};
 pub use history::History;

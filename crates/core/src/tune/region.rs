@@ -4,6 +4,7 @@ use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::bounds::table;
 use crate::raster::{FULL, Plane};
 
 /// A region. Places and sizes are fractions of the print's width and height, from its top left
@@ -14,29 +15,38 @@ pub enum Region {
     /// A rectangle.
     Rectangle {
         /// Left edge.
+        #[schemars(transform = table::REGION.schema())]
         left: f64,
         /// Top edge.
+        #[schemars(transform = table::REGION.schema())]
         top: f64,
         /// Width.
+        #[schemars(transform = table::REGION.schema())]
         width: f64,
         /// Height.
+        #[schemars(transform = table::REGION.schema())]
         height: f64,
     },
     /// An ellipse in a rectangle.
     Ellipse {
         /// Left edge of the rectangle.
+        #[schemars(transform = table::REGION.schema())]
         left: f64,
         /// Top edge.
+        #[schemars(transform = table::REGION.schema())]
         top: f64,
         /// Width.
+        #[schemars(transform = table::REGION.schema())]
         width: f64,
         /// Height.
+        #[schemars(transform = table::REGION.schema())]
         height: f64,
     },
     /// A closed outline, for a region drawn by hand. Where it crosses itself, inside and outside
     /// take turns.
     Outline {
         /// Corners, at least three.
+        #[schemars(transform = table::CORNERS.schema(), transform = table::REGION.each())]
         points: Vec<[f64; 2]>,
     },
 }
@@ -47,13 +57,12 @@ const ELLIPSE: usize = 720;
 const SUB_ROWS: usize = 8;
 
 impl Region {
-    /// Whether the numbers make a region.
+    /// Whether it is a region; its numbers are held to their ranges with the edit's.
     pub(super) fn check(&self) -> Result<(), String> {
-        let corners = self.corners();
-        if corners.len() < 3 || corners.iter().flatten().any(|v| !v.is_finite() || v.abs() > 1000.0) {
-            return Err("a region needs at least three corners near the print".to_owned());
+        match self {
+            Self::Outline { points } if points.len() < 3 => Err("an outline needs at least three corners".to_owned()),
+            _ => Ok(()),
         }
-        Ok(())
     }
 
     fn corners(&self) -> Vec<[f64; 2]> {

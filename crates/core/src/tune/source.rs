@@ -5,7 +5,8 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::soften::blur;
-use super::tone::{check, smooth};
+use super::tone::smooth;
+use crate::bounds::{self, table};
 use crate::color::{Rgb8, lab_from_linear, linear_from_u16, oklab_from_linear};
 use crate::prep::Prepared;
 use crate::raster::{FULL, Plane, Rgba16};
@@ -27,32 +28,40 @@ pub enum Source {
         /// The colour.
         color: Rgb8,
         /// Up to this distance ink is solid. Default 0.06.
+        #[schemars(transform = table::COLOR_REACH.schema())]
         #[serde(default = "near")]
         reach: f64,
         /// Over this further distance it fades out. Default 0.08.
+        #[schemars(transform = table::COLOR_FADE.schema())]
         #[serde(default = "fade")]
         soft: f64,
     },
     /// Steps of lightness.
     Edges {
         /// Width of the lines on the print.
+        #[schemars(transform = table::EDGE_WIDTH.schema())]
         width_mm: Mm,
         /// Strength: at 1, a step from black to white makes solid ink. Default 2.
+        #[schemars(transform = table::EDGE_STRENGTH.schema())]
         #[serde(default = "twice")]
         strength: f64,
     },
     /// What a black is for: shadows, and the dark side of edges.
     Shadows {
         /// CIELAB L* under which shadows begin to print. Default 45.
+        #[schemars(transform = table::SHADOW_START.schema())]
         #[serde(default = "shadow_start")]
         starts_at_l: f64,
         /// L* under which they are solid. Default 12.
+        #[schemars(transform = table::SHADOW_SOLID.schema())]
         #[serde(default = "shadow_solid")]
         solid_at_l: f64,
         /// Strength of edges, 0 none. Default 1.
+        #[schemars(transform = table::EDGE_STRENGTH.schema())]
         #[serde(default = "plain")]
         edges: f64,
         /// Width of the dark side of an edge on the print. Default 0.4 mm.
+        #[schemars(transform = table::EDGE_WIDTH.schema())]
         #[serde(default = "edge_width")]
         edge_mm: Mm,
     },
@@ -95,15 +104,10 @@ impl Source {
 
     /// Whether its numbers make sense; if not, which one and why.
     pub fn check(&self) -> Result<(), String> {
+        bounds::check(self).map_err(|e| e.what().to_owned())?;
         match self {
-            Self::Shadows { starts_at_l, solid_at_l, edges, .. } => {
-                check("the lightness where shadows begin", "", *starts_at_l, 0.0, 100.0)?;
-                check("the lightness where shadows are solid", "", *solid_at_l, 0.0, 100.0)?;
-                check("the strength of edges", "", *edges, 0.0, 10.0)?;
-                if solid_at_l >= starts_at_l {
-                    return Err("shadows must be solid at a lower lightness than they begin at".to_owned());
-                }
-                Ok(())
+            Self::Shadows { starts_at_l, solid_at_l, .. } if solid_at_l >= starts_at_l => {
+                Err("shadows must be solid at a lower lightness than they begin at".to_owned())
             }
             _ => Ok(()),
         }

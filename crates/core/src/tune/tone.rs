@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::bounds::table;
 use crate::raster::{FULL, Plane};
 use crate::units::Coverage;
 
@@ -20,6 +21,12 @@ pub enum CurveError {
     /// Fewer than two.
     #[error("a tone curve needs at least two points")]
     TooFew,
+    /// More than any curve needs.
+    #[error("a tone curve has at most {most} points, not {count}", most = table::CURVE_POINTS.most)]
+    TooMany {
+        /// How many there are.
+        count: usize,
+    },
     /// Points must go up in coverage before the curve.
     #[error("the points of a tone curve must have rising coverage: {0} % is followed by {1} %")]
     NotRising(f64, f64),
@@ -34,7 +41,10 @@ impl Curve {
         if points.len() < 2 {
             return Err(CurveError::TooFew);
         }
-        if let Some(outside) = points.iter().flatten().find(|v| !(0.0..=100.0).contains(*v)) {
+        if points.len() > table::CURVE_POINTS.most {
+            return Err(CurveError::TooMany { count: points.len() });
+        }
+        if let Some(outside) = points.iter().flatten().find(|v| !table::CURVE_TONE.range().contains(*v)) {
             return Err(CurveError::Outside(*outside));
         }
         if let Some(pair) = points.windows(2).find(|pair| pair[1][0] <= pair[0][0]) {
@@ -65,9 +75,10 @@ impl schemars::JsonSchema for Curve {
     }
 
     fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
-        let percent = schemars::json_schema!({ "type": "number", "minimum": 0, "maximum": 100 });
+        let mut percent = schemars::json_schema!({ "type": "number" });
+        table::CURVE_TONE.schema()(&mut percent);
         schemars::json_schema!({
-            "type": "array", "minItems": 2,
+            "title": table::CURVE_POINTS.title, "type": "array", "minItems": 2, "maxItems": table::CURVE_POINTS.most,
             "items": { "type": "array", "minItems": 2, "maxItems": 2, "items": percent },
             "description": "Points [before, after] in percent of coverage, before rising",
         })
@@ -211,11 +222,6 @@ pub(super) fn levels(plane: &mut Plane<u16>, none: Coverage, solid: Coverage, mi
 /// Gain of `points` at 50 %.
 pub(super) fn gain(plane: &mut Plane<u16>, points: f64) {
     map_tone(plane, |c| c + points / 100.0 * 4.0 * c * (1.0 - c));
-}
-
-/// Whether a number lies in a range; the message names the unit.
-pub(super) fn check(what: &str, unit: &str, value: f64, min: f64, max: f64) -> Result<(), String> {
-    if (min..=max).contains(&value) { Ok(()) } else { Err(format!("{what} must be {min} to {max}{unit}, not {value}")) }
 }
 
 #[cfg(test)]

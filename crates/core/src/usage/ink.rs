@@ -6,6 +6,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::Mesh;
+use crate::bounds::table;
 
 /// What is assumed about ink on the run. Every figure may be replaced by the shop's own.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -13,20 +14,29 @@ use super::Mesh;
 pub struct InkUse {
     /// Density in g/cm3. Default 1.3, between 1.1 of light colours and 1.44 of a published white
     /// (12 lb a US gallon).
+    #[schemars(transform = table::INK_DENSITY.schema())]
     pub density_g_cm3: f64,
     /// Real use over theory: least, likely, most. Default 1.0, 1.65, 4.0: theory itself; the
     /// middle of a published cost table (1.6 to 1.7); the highest published example.
+    #[schemars(transform = table::USE_FACTOR.each())]
     pub factor: [f64; 3],
     /// A shirt weighed before and after, in grams of ink of all screens. Narrows the factor to
     /// 15 % either way. Absent: not weighed.
+    #[schemars(transform = table::WEIGHED.schema())]
     pub weighed_g_per_shirt: Option<f64>,
     /// Spoilage, a fraction of the run. Default 0.03 (trade: misprints up to 3 % are usual).
+    #[schemars(transform = table::SPOILAGE.schema())]
     pub spoilage: f64,
     /// Ink that stays in each screen after the run, in grams. Default 120, assumed.
+    #[schemars(transform = table::LEFT_IN_SCREEN.schema())]
     pub left_in_screen_g: f64,
     /// Ink put on a screen at a time, in grams. Default 450, assumed.
+    #[schemars(transform = table::CHARGE.schema())]
     pub charge_g: f64,
     /// Price of ink a kilogram by screen name; screens not named are not priced.
+    #[schemars(transform = table::NAMED_SCREENS.schema())]
+    #[schemars(transform = table::SCREEN_NAME.keys())]
+    #[schemars(transform = table::PRICE.each())]
     pub price_per_kg: std::collections::BTreeMap<String, f64>,
 }
 

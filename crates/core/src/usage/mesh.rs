@@ -7,6 +7,7 @@ use std::sync::OnceLock;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::bounds::table;
 use crate::units::MM_PER_INCH;
 
 /// Where a mesh's figures come from.
@@ -26,26 +27,34 @@ pub enum MeshStatus {
 #[serde(deny_unknown_fields)]
 pub struct Mesh {
     /// Threads per inch and thread, as the trade writes it: "230/48".
+    #[schemars(transform = table::MESH_NAME.schema())]
     pub name: String,
     /// Threads per inch.
+    #[schemars(transform = table::THREADS.schema())]
     pub threads_per_inch: f64,
     /// Thread diameter in micrometres, before weaving.
+    #[schemars(transform = table::THREAD.schema())]
     pub thread_um: f64,
     /// Opening in micrometres.
+    #[schemars(transform = table::OPENING.schema())]
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub opening_um: Option<f64>,
     /// Open area in percent.
+    #[schemars(transform = table::OPEN_AREA.schema())]
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub open_area_pct: Option<f64>,
     /// Fabric thickness in micrometres.
+    #[schemars(transform = table::THICKNESS.schema())]
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub thickness_um: Option<f64>,
     /// Theoretical ink volume in cm3/m2 (which is micrometres).
+    #[schemars(transform = table::VOLUME.schema())]
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub volume_cm3_m2: Option<f64>,
     /// Where the figures come from.
     pub status: MeshStatus,
     /// In words.
+    #[schemars(transform = table::LINE.schema())]
     #[serde(default)]
     pub source: String,
 }

@@ -7,6 +7,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{InkUse, Mesh};
+use crate::bounds::table;
 use crate::units::Mm;
 
 /// How a job is run. Screens are named by their names.
@@ -14,16 +15,21 @@ use crate::units::Mm;
 #[serde(default, deny_unknown_fields)]
 pub struct PressRun {
     /// Heads on the press, flashes and cool-downs included. Default 8.
+    #[schemars(transform = table::HEADS.schema())]
     pub heads: u8,
     /// Mesh of every screen that is not named in `meshes`. Default 230/48.
     pub mesh: Mesh,
     /// Mesh by screen name, where it differs.
+    #[schemars(transform = table::NAMED_SCREENS.schema())]
+    #[schemars(transform = table::SCREEN_NAME.keys())]
     pub meshes: BTreeMap<String, Mesh>,
     /// How far screens may print out of register on the shirt, each way. Default 0.2 mm, assumed
     /// (a maintained press keeps 0.03 mm; garment and mesh move more).
+    #[schemars(transform = table::REGISTER.schema())]
     pub register_mm: Mm,
     /// Distance of the print's upper edge from the collar's lower edge. Default 75 mm (three
     /// inches, common practice).
+    #[schemars(transform = table::BELOW_COLLAR.schema())]
     pub below_collar_mm: Mm,
     /// What is assumed about ink on the run.
     pub ink: InkUse,

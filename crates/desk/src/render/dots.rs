@@ -5,10 +5,10 @@ use egui::{Color32, ColorImage};
 use rayon::prelude::*;
 use strikeoff_core::color::encode_u16;
 use strikeoff_core::halftone::{Dots as FilmDots, Field, FieldCursor, FilmSettings, ToneTable};
+use strikeoff_core::job::Level;
 use strikeoff_core::press::{PrintModel, Stack};
 
 use super::{Look, PxRect};
-use crate::chain::Level;
 
 /// The dot grids of a job's films made ready; kept as long as nothing that they hang on changes.
 pub struct Dots {
@@ -100,7 +100,7 @@ mod tests {
     use std::sync::Arc;
 
     use super::*;
-    use crate::looking::View;
+    use crate::render::View;
     use crate::render::draw;
     use strikeoff_core::color::Rgb8;
     use strikeoff_core::ink::{Garment, Ink, InkRole};

@@ -6,15 +6,15 @@ use std::collections::{BTreeMap, BTreeSet};
 use egui::{Color32, ColorImage};
 use rayon::prelude::*;
 use strikeoff_core::color::{ciede2000, encode_u16, lab_from_linear, linear_from_u16};
-use strikeoff_core::findings::{Drift, Drifted};
 use strikeoff_core::halftone::FilmSettings;
 use strikeoff_core::ink::Garment;
+use strikeoff_core::job::Level;
 use strikeoff_core::press::{Composite, Ground, PrintModel, Stack};
+use strikeoff_core::preview::{Drift, Drifted};
 use strikeoff_core::raster::Rgba16;
 
 use super::miss::{BUILD_UP_STEPS, MISS_STEPS, ramp_color};
-use crate::chain::Level;
-use crate::looking::View;
+use crate::render::View;
 
 /// Everything a picture on the table hangs on, besides the level.
 #[derive(Debug, Clone, PartialEq)]

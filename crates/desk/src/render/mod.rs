@@ -5,8 +5,11 @@ mod dots;
 mod look;
 mod miss;
 mod pyramid;
+pub mod shirt;
+mod view;
 
 pub use dots::Dots;
 pub use look::{Look, PxRect, draw, on_fabric};
 pub use miss::{BUILD_UP_STEPS, MISS_STEPS, Step};
 pub use pyramid::{Pyramid, TONE_BINS, Tones};
+pub use view::{Spot, View};

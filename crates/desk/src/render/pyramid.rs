@@ -6,13 +6,12 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 use strikeoff_core::color::{encode_u16, linear_from_u16};
+use strikeoff_core::job::Level;
 use strikeoff_core::prep::Prepared;
 use strikeoff_core::raster::{Picture, Plane, Rgba16};
 use strikeoff_core::screens::{Screen, Screens};
 use strikeoff_core::units::Ppi;
 use strikeoff_core::{Cancelled, Progress};
-
-use crate::chain::Level;
 
 /// Levels from the finest on, each half the one before.
 #[derive(Debug, Clone)]

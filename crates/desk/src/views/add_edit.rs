@@ -6,17 +6,20 @@ use strikeoff_core::ink::Ink;
 use strikeoff_core::tune::{Edit, Region, Source};
 use strikeoff_core::units::{Coverage, Mm};
 
-use crate::held::free_name;
-use crate::looking::Sheet;
-use crate::theme::palette;
-use crate::widgets::{plain_button_if, quiet};
-use crate::{Command, Workbench};
+use crate::Command;
+use crate::commands::Commands;
+use crate::commands::free_name;
+use crate::state::State;
+use crate::ui::theme::palette;
+use crate::ui::widgets::{plain_button_if, quiet};
+use crate::view_state::Scratch;
+use crate::view_state::Sheet;
 
 /// Draws the menus.
-pub fn add_edit_ui(ui: &mut Ui, bench: &mut Workbench, screen: &str) {
+pub fn add_edit_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands, screen: &str) {
     let p = palette(ui.ctx());
-    let Some(ink) = bench.chosen_ink() else { return };
-    let names = bench.screen_names();
+    let Some(ink) = state.chosen_ink(scratch) else { return };
+    let names = state.screen_names();
     let others: Vec<String> = names.iter().filter(|n| *n != screen).cloned().collect();
     let mut add = None;
     ui.horizontal_wrapped(|ui| {
@@ -38,8 +41,8 @@ pub fn add_edit_ui(ui: &mut Ui, bench: &mut Workbench, screen: &str) {
                     }
                 }
                 if menu == "New screen" && ui.button("From a grey picture").clicked() {
-                    bench.looking.typed.clear();
-                    bench.commands.push(Command::Sheet(Some(Sheet::Grey)));
+                    scratch.typed.clear();
+                    commands.push(Command::Sheet(Some(Sheet::Grey)));
                     ui.close();
                 }
             });
@@ -47,12 +50,12 @@ pub fn add_edit_ui(ui: &mut Ui, bench: &mut Workbench, screen: &str) {
     });
     ui.label(quiet("Each is added to the list of edits and can be changed there.", p));
     let Some(edit) = add else { return };
-    let Some(doc) = &bench.doc else { return };
+    let Some(doc) = state.doc() else { return };
     let mut job = doc.job.clone();
-    bench.looking.open_edit = Some(job.edits.len());
+    scratch.open_edit = Some(job.edits.len());
     let what = format!("{} {}", edit.label(), edit.in_words());
     job.edits.push(strikeoff_core::tune::EditEntry::on(edit));
-    bench.commands.push(Command::Change { job: Box::new(job), what, gesture: None });
+    commands.push(Command::change(job, what));
 }
 
 fn part(value: f64) -> Coverage {

@@ -5,8 +5,8 @@ use egui::{Align2, CornerRadius, FontId, Key, Pos2, Rect, Role, Sense, Shape, St
 use strikeoff_core::tune::Curve;
 
 use crate::render::{TONE_BINS, Tones};
-use crate::theme::palette;
-use crate::widgets::focus_ring;
+use crate::ui::theme::palette;
+use crate::ui::widgets::focus_ring;
 
 /// Draws the curve; gives a new one when it was changed.
 pub fn curve_ui(ui: &mut Ui, screen: &str, tones: &Tones, curve: &Curve) -> Option<Curve> {

@@ -9,8 +9,8 @@ use strikeoff_core::tune::{Curve, Edit, Place, Region, Source};
 use strikeoff_core::units::{Coverage, Mm};
 
 use super::screen::knob;
-use crate::theme::palette;
-use crate::widgets::{check, quiet, row};
+use crate::ui::theme::palette;
+use crate::ui::widgets::{check, quiet, row};
 
 /// What there is to choose from.
 pub struct Choices<'a> {

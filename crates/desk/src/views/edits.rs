@@ -1,20 +1,23 @@
 //! The list of edits: each can be switched off, changed, moved and deleted; one that cannot be
-//! applied says why and offers mends. The same rows stand in the chosen screen's panel, for that
+//! applied says why and offers fixes. The same rows stand in the chosen screen's panel, for that
 //! screen only.
 
 use egui::{Align, CornerRadius, Frame, Layout, Margin, RichText, Ui};
 use strikeoff_core::job::Job;
-use strikeoff_core::tune::{Conflict, Edit, EditEntry, conflicts, mend};
+use strikeoff_core::tune::{Conflict, Edit, EditEntry, conflicts, fix_conflict};
 
 use super::edit_values::{Choices, values_ui};
-use crate::theme::{CORNER, palette};
-use crate::widgets::{check, dragging, plain_button, quiet, scrolled, strong, text_button};
-use crate::{Command, Workbench};
+use crate::Command;
+use crate::commands::Commands;
+use crate::state::State;
+use crate::ui::theme::{CORNER, palette};
+use crate::ui::widgets::{check, dragging, plain_button, quiet, scrolled, strong, text_button};
+use crate::view_state::Scratch;
 
 /// Draws the panel with all edits.
-pub fn edits_ui(ui: &mut Ui, bench: &mut Workbench) {
+pub fn edits_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
-    let count = bench.doc.as_ref().map_or(0, |d| d.job.edits.len());
+    let count = state.doc().map_or(0, |d| d.job.edits.len());
     ui.label(quiet("Applied from the top down to the separated screens.", p));
     ui.add_space(4.0);
     if count == 0 {
@@ -22,19 +25,19 @@ pub fn edits_ui(ui: &mut Ui, bench: &mut Workbench) {
         ui.label(quiet("Curves, trims, merges and all else that is done to a screen is listed here.", p));
         return;
     }
-    scrolled(ui, |ui| rows_ui(ui, bench, |_| true));
+    scrolled(ui, |ui| rows_ui(ui, state, scratch, commands, |_| true));
 }
 
 /// Draws the rows of one screen's edits in its panel, if it has any.
-pub fn edits_of_screen_ui(ui: &mut Ui, bench: &mut Workbench, screen: &str) {
+pub fn edits_of_screen_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands, screen: &str) {
     let p = palette(ui.ctx());
     let names = |edit: &Edit| {
         let same = |name: &str| name.eq_ignore_ascii_case(screen);
         edit.needs().into_iter().chain(edit.adds()).any(same) && !matches!(edit, Edit::Order { .. })
     };
-    if bench.doc.as_ref().is_some_and(|d| d.job.edits.iter().any(|e| names(&e.edit))) {
+    if state.doc().is_some_and(|d| d.job.edits.iter().any(|e| names(&e.edit))) {
         ui.label(strong("Edits", p));
-        rows_ui(ui, bench, names);
+        rows_ui(ui, state, scratch, commands, names);
     }
 }
 
@@ -42,15 +45,15 @@ pub fn edits_of_screen_ui(ui: &mut Ui, bench: &mut Workbench, screen: &str) {
 enum Ask {
     Move(usize, usize),
     Delete(usize),
-    Mend(usize, strikeoff_core::tune::Mend),
+    Fix(usize, strikeoff_core::tune::ConflictFix),
 }
 
-fn rows_ui(ui: &mut Ui, bench: &mut Workbench, wanted: impl Fn(&Edit) -> bool) {
-    let Some(before) = bench.doc.as_ref().map(|d| d.job.clone()) else { return };
+fn rows_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands, wanted: impl Fn(&Edit) -> bool) {
+    let Some(before) = state.doc().map(|d| d.job.clone()) else { return };
     let mut job = before.clone();
     let found = conflicts(&job.separation, &job.edits);
-    let shop = bench.shop.clone();
-    let print_mm = bench.print_size_mm();
+    let shop = state.session.shop.clone();
+    let print_mm = state.print_size_mm();
     let mut ask = None;
     let mut changed = None;
     let last = job.edits.len().saturating_sub(1);
@@ -59,14 +62,14 @@ fn rows_ui(ui: &mut Ui, bench: &mut Workbench, wanted: impl Fn(&Edit) -> bool) {
             continue;
         }
         let conflict = found.iter().find(|c| c.at == at);
-        let open = bench.looking.open_edit == Some(at);
+        let open = scratch.open_edit == Some(at);
         let names = screens_before(&before, at);
         let choices = Choices { screens: &names, inks: &shop.shelf.inks, print_mm };
         let toggled = ui
             .push_id(("edit", at), |ui| row_ui(ui, &mut job.edits[at], at, last, open, conflict, &choices, &mut ask))
             .inner;
         if toggled {
-            bench.looking.open_edit = (!open).then_some(at);
+            scratch.open_edit = (!open).then_some(at);
         }
         if job.edits[at] != before.edits[at] {
             changed = Some(at);
@@ -77,18 +80,18 @@ fn rows_ui(ui: &mut Ui, bench: &mut Workbench, wanted: impl Fn(&Edit) -> bool) {
         (Some(Ask::Move(from, to)), _) => {
             let entry = job.edits.remove(*from);
             job.edits.insert(*to, entry);
-            bench.looking.open_edit = None;
+            scratch.open_edit = None;
             format!("Move edit {}", from + 1)
         }
         (Some(Ask::Delete(at)), _) => {
             let gone = job.edits.remove(*at);
-            bench.looking.open_edit = None;
+            scratch.open_edit = None;
             format!("Delete {}", gone.edit.label().to_lowercase())
         }
-        (Some(Ask::Mend(at, by)), _) => {
-            mend(&mut job.edits, *at, by);
-            bench.looking.open_edit = None;
-            format!("Mend edit {}", at + 1)
+        (Some(Ask::Fix(at, by)), _) => {
+            fix_conflict(&mut job.edits, *at, by);
+            scratch.open_edit = None;
+            format!("Fix edit {}", at + 1)
         }
         (None, Some(at)) if job.edits[at].on != before.edits[at].on => {
             let switch = if job.edits[at].on { "on" } else { "off" };
@@ -97,8 +100,8 @@ fn rows_ui(ui: &mut Ui, bench: &mut Workbench, wanted: impl Fn(&Edit) -> bool) {
         (None, Some(at)) => format!("Change {}", job.edits[at].edit.label().to_lowercase()),
         (None, None) => return,
     };
-    let gesture = (ask.is_none() && dragging(ui)).then(|| what.clone());
-    bench.commands.push(Command::Change { job: Box::new(job), what, gesture });
+    let drag = ask.is_none() && dragging(ui);
+    commands.push(Command::Change { job: Box::new(job), what, drag });
 }
 
 /// Draws a row; true if its values shall be opened or closed.
@@ -145,9 +148,9 @@ fn row_ui(
         if let Some(conflict) = conflict {
             ui.label(RichText::new(format!("Cannot be applied: {}.", conflict.what)).color(p.stop));
             ui.horizontal_wrapped(|ui| {
-                for by in &conflict.mends {
+                for by in &conflict.fixes {
                     if plain_button(ui, &by.label()).clicked() {
-                        *ask = Some(Ask::Mend(at, by.clone()));
+                        *ask = Some(Ask::Fix(at, by.clone()));
                     }
                 }
             });

@@ -1,79 +1,77 @@
 //! The export sheet: how films are screened, what will be written, how large, and where.
 
 use egui::{ComboBox, DragValue, Grid, RichText, ScrollArea, Ui};
-use strikeoff_core::findings::{AngleSet, angle_set};
 use strikeoff_core::halftone::Emulsion;
 use strikeoff_core::job::Job;
-use strikeoff_core::screens::Screens;
+use strikeoff_core::moire::AngleSet;
 use strikeoff_core::units::{Dpi, Mm};
-use strikeoff_files::film::{FilmOptions, FilmPlan, SpotDepth, TiffCompression, plan_films};
+use strikeoff_files::film::{FilmOptions, FilmPlan, SpotDepth, TiffCompression};
 
 use super::film_card::job_dots_ui;
-use crate::format::{size_in, trim};
-use crate::theme::palette;
-use crate::widgets::{check, main_button, plain_button, quiet, row, strong};
-use crate::{Command, Workbench};
+use crate::Command;
+use crate::commands::Commands;
+use crate::state::State;
+use crate::ui::format::{size_in, trim};
+use crate::ui::theme::palette;
+use crate::ui::widgets::{check, main_button, plain_button, quiet, row, strong};
+use crate::view_state::Scratch;
+use crate::views::change;
 
 /// Draws the sheet.
-pub fn export_ui(ui: &mut Ui, bench: &mut Workbench) {
+pub fn export_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
     ui.set_width(660.0);
     ui.label(RichText::new("Make films").heading());
-    let Some(doc) = &bench.doc else { return };
+    let Some(doc) = state.doc() else { return };
     let before = doc.job.clone();
+    let films = &state.derived.films;
     let mut job = before.clone();
-    let screens = bench.proxy.as_ref().map(|proxy| proxy.pyramid.levels[0].screens.clone());
     ui.add_space(6.0);
-    let mut plan = None;
     // In a low window the settings scroll; where and whether to write stays in sight.
     let height = ui.ctx().content_rect().height() - 200.0;
     ScrollArea::vertical().max_height(height).min_scrolled_height(height).show(ui, |ui| {
         ui.columns(2, |columns| {
             film_ui(&mut columns[0], &mut job);
-            if let Some(screens) = &screens {
-                angles_ui(&mut columns[0], &mut job, screens);
+            if state.pyramid().is_some() {
+                angles_ui(&mut columns[0], commands);
             }
-            options_ui(&mut columns[1], &mut bench.looking.films, &mut job);
+            options_ui(&mut columns[1], &mut scratch.films, &mut job);
         });
         ui.add_space(6.0);
-        let options = &bench.looking.films;
-        plan = screens.map(|screens| plan_films(&before, &screens, options));
         ui.label(strong("Will be written", p));
-        match &plan {
-            None => {
-                ui.label(quiet("The screens are being made.", p));
+        match (films.failed(), films.latest()) {
+            (Some(why), _) => {
+                ui.label(RichText::new(why).color(p.stop));
             }
-            Some(Ok(plan)) => list_ui(ui, plan, &before, options),
-            Some(Err(error)) => {
-                ui.label(RichText::new(error.to_string()).color(p.stop));
+            (None, Some(plan)) => list_ui(ui, plan, &before, &scratch.films),
+            (None, None) => {
+                ui.label(quiet("The screens are being made.", p));
             }
         }
     });
     if job != before {
-        let gesture = ui.input(|i| i.pointer.any_down()).then(|| "film".to_owned());
-        bench.commands.push(Command::Change { job: Box::new(job), what: "Film settings".into(), gesture });
+        commands.push(change(ui, job, "Film settings"));
     }
-    let options = &bench.looking.films;
+    let options = &scratch.films;
     let something = options.tiff || options.pdf || options.composite || options.spots.is_some();
-    let ready = something && !matches!(plan, Some(Err(_)));
+    let ready = something && films.failed().is_none();
     ui.add_space(6.0);
     ui.horizontal(|ui| {
-        let field = egui::TextEdit::singleline(&mut bench.looking.folder)
-            .hint_text("folder for the films")
-            .desired_width(500.0);
+        let field =
+            egui::TextEdit::singleline(&mut scratch.folder).hint_text("folder for the films").desired_width(500.0);
         ui.add(field);
         if plain_button(ui, "Choose folder").clicked() {
-            bench.commands.push(Command::ChooseFolder);
+            commands.push(Command::ChooseFolder);
         }
     });
     ui.add_space(6.0);
     ui.horizontal(|ui| {
-        let folder = bench.looking.folder.trim().to_owned();
+        let folder = scratch.folder.trim().to_owned();
         if main_button(ui, "Write films", !folder.is_empty() && ready).clicked() {
-            bench.commands.extend([Command::Sheet(None), Command::MakeFilms(folder.into())]);
+            commands.extend([Command::Sheet(None), Command::MakeFilms(folder.into())]);
         }
         if plain_button(ui, "Cancel").clicked() {
-            bench.commands.push(Command::Sheet(None));
+            commands.push(Command::Sheet(None));
         }
         ui.label(quiet("Files of the same names are replaced; a set is written whole or not at all.", p));
     });
@@ -113,7 +111,7 @@ fn dpi_ui(ui: &mut Ui, name: &str, now: Dpi) -> Dpi {
 }
 
 /// Angles for all screens at once.
-fn angles_ui(ui: &mut Ui, job: &mut Job, screens: &Screens) {
+fn angles_ui(ui: &mut Ui, commands: &mut Commands) {
     row(ui, "All angles", |ui| {
         for (set, text, hint) in [
             (AngleSet::One, "One", "Every screen at the job's angle: no two screens beat"),
@@ -121,7 +119,7 @@ fn angles_ui(ui: &mut Ui, job: &mut Job, screens: &Screens) {
             (AngleSet::Suggested, "Suggest", "The angles with the least moire on these meshes"),
         ] {
             if ui.small_button(text).on_hover_text(hint).clicked() {
-                angle_set(set, job, screens).apply(screens, &mut job.film);
+                commands.push(Command::SetAngles(set));
             }
         }
     });

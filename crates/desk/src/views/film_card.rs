@@ -1,19 +1,20 @@
 //! How the chosen screen's film is screened: ruling, angle, dot and mesh, each the job's until it is
 //! changed here.
 
-use egui::{ComboBox, DragValue, Id, Ui};
-use strikeoff_core::findings::mesh_risk;
+use egui::{ComboBox, DragValue, Ui};
 use strikeoff_core::halftone::{DOT_SIZES_MM, DotShape, FilmSettings, ScreenFilm};
 use strikeoff_core::job::Job;
 use strikeoff_core::units::{Coverage, Degrees, Lpi, Mm};
-use strikeoff_core::usage::{Mesh, mesh_shelf};
+use strikeoff_core::usage::mesh_shelf;
 
-use crate::format::trim;
-use crate::theme::palette;
-use crate::widgets::{card, plain_button, quiet, row};
+use crate::derived::risk_key;
+use crate::state::State;
+use crate::ui::format::trim;
+use crate::ui::theme::palette;
+use crate::ui::widgets::{card, plain_button, quiet, row};
 
 /// Draws the card and changes the job.
-pub fn film_card_ui(ui: &mut Ui, job: &mut Job, screen: &str) {
+pub fn film_card_ui(ui: &mut Ui, state: &State, job: &mut Job, screen: &str) {
     let p = palette(ui.ctx());
     card(ui, "Film", |ui| {
         let (ruling, angle, dot) = job.film.of_screen(screen);
@@ -33,9 +34,10 @@ pub fn film_card_ui(ui: &mut Ui, job: &mut Job, screen: &str) {
         let mesh = job.run.mesh_of(screen);
         if on_grid {
             let ratio = mesh.threads_per_inch / ruling.get();
-            let moire = match risk_of(ui, job, screen) {
-                0.0 => "no visible beat on this mesh".to_owned(),
-                risk => format!("moire risk {:.0} % on this mesh", risk * 100.0),
+            let moire = match state.derived.risk.current(&risk_key(job, screen)) {
+                None => "looking for moire".to_owned(),
+                Some(0.0) => "no visible beat on this mesh".to_owned(),
+                Some(risk) => format!("moire risk {:.0} % on this mesh", risk * 100.0),
             };
             ui.label(quiet(format!("{} threads a dot, {moire}", trim(ratio, 1)), p));
         } else {
@@ -48,25 +50,6 @@ pub fn film_card_ui(ui: &mut Ui, job: &mut Job, screen: &str) {
             }
         }
     });
-}
-
-/// [`mesh_risk`], worked out again only when what it hangs on has changed.
-fn risk_of(ui: &Ui, job: &Job, screen: &str) -> f64 {
-    #[derive(Clone)]
-    struct Known {
-        film: (Lpi, Degrees, DotShape),
-        mesh: Mesh,
-        risk: f64,
-    }
-    let at = Id::unique("mesh risk");
-    let (film, mesh) = (job.film.of_screen(screen), job.run.mesh_of(screen));
-    let known = ui.data(|data| data.get_temp::<Known>(at));
-    if let Some(known) = known.filter(|known| known.film == film && known.mesh == *mesh) {
-        return known.risk;
-    }
-    let risk = mesh_risk(job, screen);
-    ui.data_mut(|data| data.insert_temp(at, Known { film, mesh: mesh.clone(), risk }));
-    risk
 }
 
 /// A field for a ruling; the new one if it was changed.

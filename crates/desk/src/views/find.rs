@@ -4,27 +4,24 @@
 //! the shop by name, and takes a few words with a value: a path, a print size.
 
 use egui::{Key, RichText, ScrollArea, Ui};
+use strikeoff_core::moire::AngleSet;
 use strikeoff_core::units::{Mm, Ppi};
 
-use crate::looking::{Sheet, Side, View};
-use crate::theme::palette;
-use crate::widgets::quiet;
-use crate::{Command, Workbench, tuning};
+use crate::Command;
+use crate::commands as tuning;
+use crate::commands::Commands;
+use crate::render::View;
+use crate::state::State;
+use crate::ui::theme::palette;
+use crate::ui::widgets::quiet;
+use crate::view_state::Scratch;
+use crate::view_state::{Sheet, Side, Typed};
 
 /// Lines shown at once.
 const SHOWN: usize = 60;
 
-/// What is typed and which line is chosen.
-#[derive(Debug, Clone, Default)]
-pub struct Finding {
-    /// As typed.
-    pub words: String,
-    /// The chosen line among those that match.
-    pub at: usize,
-}
-
 /// Draws the sheet.
-pub fn find_ui(ui: &mut Ui, bench: &mut Workbench) {
+pub fn find_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
     ui.set_width(520.0);
     ui.label(RichText::new("Do by name").heading());
@@ -42,14 +39,14 @@ pub fn find_ui(ui: &mut Ui, bench: &mut Workbench) {
             i.consume_key(none, Key::Enter),
         )
     });
-    let mut finding = std::mem::take(&mut bench.looking.finding);
+    let mut finding = std::mem::take(&mut scratch.palette);
     let field = egui::TextEdit::singleline(&mut finding.words).desired_width(f32::INFINITY);
     let field = ui.name_inputs("What to do", |ui| ui.add(field));
     field.request_focus();
     if field.changed() {
         finding.at = 0;
     }
-    let found = matching(&finding.words, bench);
+    let found = matching(&finding.words, state, scratch);
     finding.at = (finding.at + down).saturating_sub(up).min(found.len().saturating_sub(1));
     let mut run = enter.then_some(finding.at);
     ui.add_space(6.0);
@@ -74,21 +71,21 @@ pub fn find_ui(ui: &mut Ui, bench: &mut Workbench) {
     if found.is_empty() {
         ui.label(quiet("Nothing is called that.", p));
     }
-    bench.looking.finding = finding;
+    scratch.palette = finding;
     if let Some((_, command)) = run.and_then(|at| found.into_iter().nth(at)) {
-        bench.looking.finding = Finding::default();
-        bench.commands.extend([Command::Sheet(None), command]);
+        scratch.palette = Typed::default();
+        commands.extend([Command::Sheet(None), command]);
     }
 }
 
 /// Commands that hold every typed word, best first: those whose words begin with what is typed.
-fn matching(typed: &str, bench: &Workbench) -> Vec<(String, Command)> {
+fn matching(typed: &str, state: &State, scratch: &Scratch) -> Vec<(String, Command)> {
     let typed = typed.trim();
-    if let Some(with_value) = with_value(typed, bench) {
+    if let Some(with_value) = with_value(typed, state) {
         return vec![with_value];
     }
     let wanted = typed.to_lowercase();
-    let mut found: Vec<_> = everything(bench)
+    let mut found: Vec<_> = everything(state, scratch)
         .into_iter()
         .filter(|(words, _)| {
             let words = words.to_lowercase();
@@ -103,7 +100,7 @@ fn matching(typed: &str, bench: &Workbench) -> Vec<(String, Command)> {
 }
 
 /// Words that take a value.
-fn with_value(typed: &str, bench: &Workbench) -> Option<(String, Command)> {
+fn with_value(typed: &str, state: &State) -> Option<(String, Command)> {
     let lower = typed.to_lowercase();
     let rest =
         |start: &str| lower.starts_with(start).then(|| typed[start.len()..].trim()).filter(|rest| !rest.is_empty());
@@ -118,33 +115,34 @@ fn with_value(typed: &str, bench: &Workbench) -> Option<(String, Command)> {
         return Some((format!("Make films into {path}"), Command::MakeFilms(path.into())));
     }
     if let Some((name, percent)) = rest("trim ").and_then(|words| words.rsplit_once(" below ")) {
-        let name = bench.screen_names().into_iter().find(|n| n.eq_ignore_ascii_case(name.trim()))?;
+        let name = state.screen_names().into_iter().find(|n| n.eq_ignore_ascii_case(name.trim()))?;
         let below = percent.trim().trim_end_matches('%').trim_end().parse::<f64>().ok().filter(|v| *v <= 100.0)?;
-        let mut job = bench.doc.as_ref()?.job.clone();
+        let mut job = state.doc()?.job.clone();
         let (_, background) = tuning::trim(&job, &name);
         tuning::set_trim(&mut job, &name, below / 100.0, background);
         let what = format!("Trim {name} below {below} %");
-        return Some((what.clone(), Command::Change { job: Box::new(job), what, gesture: None }));
+        return Some((what.clone(), Command::change(job, what)));
     }
     if let Some(ppi) = rest("resolution ").and_then(|ppi| ppi.parse::<Ppi>().ok()) {
-        let mut job = bench.doc.as_ref()?.job.clone();
+        let mut job = state.doc()?.job.clone();
         job.prep.ppi = ppi;
         let what = format!("Work at {ppi} ppi");
-        return Some((what.clone(), Command::Change { job: Box::new(job), what, gesture: None }));
+        return Some((what.clone(), Command::change(job, what)));
     }
     for (start, high) in [("height ", true), ("width ", false)] {
         if let Some(mm) = rest(start).and_then(|size| size.parse::<Mm>().ok()) {
-            let mut job = bench.doc.as_ref()?.job.clone();
+            let mut job = state.doc()?.job.clone();
             // The other side follows from the artwork.
             (job.prep.max_height_mm, job.prep.max_width_mm) = if high { (Some(mm), None) } else { (None, Some(mm)) };
             let what = format!("Print {start}{mm} mm");
-            return Some((what.clone(), Command::Change { job: Box::new(job), what, gesture: None }));
+            return Some((what.clone(), Command::change(job, what)));
         }
     }
     None
 }
 
-fn everything(bench: &Workbench) -> Vec<(String, Command)> {
+/// Everything that can be done now, by its words.
+pub fn everything(state: &State, scratch: &Scratch) -> Vec<(String, Command)> {
     let mut all: Vec<(String, Command)> = Vec::new();
     let mut add = |command: Command| all.push((command.label(), command));
     for command in Command::with_keys() {
@@ -152,6 +150,7 @@ fn everything(bench: &Workbench) -> Vec<(String, Command)> {
             add(command);
         }
     }
+    [AngleSet::One, AngleSet::Spread, AngleSet::Suggested].into_iter().map(Command::SetAngles).for_each(&mut add);
     [Command::OpenDemo, Command::SuggestInks, Command::SeparateForThis, Command::Crop(true), Command::Crop(false)]
         .into_iter()
         .for_each(&mut add);
@@ -160,8 +159,8 @@ fn everything(bench: &Workbench) -> Vec<(String, Command)> {
     Side::ALL.into_iter().for_each(|side| add(Command::Panel(side)));
     [Sheet::Start, Sheet::About, Sheet::Grey].into_iter().for_each(|sheet| add(Command::Sheet(Some(sheet))));
     add(Command::Tour(Some(0)));
-    let findings = bench.current_outlook().map_or(0, |look| look.findings.len());
-    let names = bench.screen_names();
+    let findings = state.outlook().map_or(0, |look| look.findings.len());
+    let names = state.screen_names();
     for (at, name) in names.iter().enumerate() {
         add(Command::Select(Some(name.clone())));
         add(Command::ToggleShown(name.clone()));
@@ -177,39 +176,32 @@ fn everything(bench: &Workbench) -> Vec<(String, Command)> {
         for to in (0..names.len()).filter(|&to| to != at) {
             add(Command::Move { screen: name.clone(), to });
         }
-        for ink in &bench.shop.shelf.inks {
+        for ink in &state.session.shop.shelf.inks {
             add(Command::ReInk { screen: name.clone(), ink: ink.clone() });
         }
     }
-    for garment in &bench.shop.garments {
+    for garment in &state.session.shop.garments {
         add(Command::AddGarment(garment.clone()));
     }
-    for offer in &bench.offers {
+    for offer in state.derived.inks.latest().into_iter().flatten() {
         add(Command::UseInks(Box::new(offer.choice.clone())));
     }
-    for version in bench.doc.iter().flat_map(|doc| &doc.versions) {
+    for version in state.doc().into_iter().flat_map(|doc| doc.versions.iter()) {
         add(Command::GoToVersion(version.name.clone()));
         add(Command::DropVersion(version.name.clone()));
     }
-    let shown = bench.foresight.shown.is_some().then_some((None, "Stop showing where a finding is".to_owned()));
+    let shown = scratch.ahead.shown.is_some().then_some((None, "Stop showing where a finding is".to_owned()));
     let places = (0..findings).map(|at| (Some(at), format!("Show where finding {} is", at + 1)));
     all.extend(places.chain(shown).map(|(at, words)| (words, Command::ShowFinding(at))));
-    let garments = bench.doc.iter().flat_map(|doc| &doc.garments).enumerate();
+    let garments = state.doc().into_iter().flat_map(|doc| &doc.garments).enumerate();
     for (at, garment) in garments {
         all.push((format!("Look on {}", garment.name), Command::LookOn(at)));
         all.push((format!("Take garment {} off", garment.name), Command::RemoveGarment(at)));
     }
-    for (at, job) in bench.found.iter().enumerate() {
+    for (at, job) in state.session.found.iter().enumerate() {
         let title = super::kept_sheets::title_of(job);
         all.push((format!("Open the recovered job {title}"), Command::OpenRecovered(at)));
         all.push((format!("Throw the recovered job {title} away"), Command::DiscardRecovered(at)));
     }
     all
-}
-
-impl Workbench {
-    /// Everything that can be done now by its words.
-    pub fn commands_by_name(&self) -> Vec<(String, Command)> {
-        everything(self)
-    }
 }

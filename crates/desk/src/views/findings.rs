@@ -1,45 +1,48 @@
 //! The findings' drawer: what will go wrong on press, each with its number, what it rests on, where
-//! it is and what would mend it. Shut until it is asked for; the line below says how many there are.
+//! it is and what would fix it. Shut until it is asked for; the line below says how many there are.
 
 use egui::{
     CollapsingHeader, Color32, CornerRadius, Frame, Margin, Painter, Panel, Rect, RichText, Role, ScrollArea, Stroke,
     StrokeKind, Ui, WidgetInfo, pos2, vec2,
 };
-use strikeoff_core::findings::{Basis, Finding, Mend, Severity};
+use strikeoff_core::findings::{Finding, Fix, Severity};
 use strikeoff_core::job::Job;
 
-use crate::format::trim;
-use crate::theme::{CORNER, palette};
-use crate::widgets::{quiet, strong, text_button};
-use crate::{Command, Workbench};
+use crate::Command;
+use crate::commands::Commands;
+use crate::state::State;
+use crate::ui::format::trim;
+use crate::ui::theme::{CORNER, palette};
+use crate::ui::widgets::{quiet, strong, text_button};
+use crate::view_state::Scratch;
 
 /// How many findings there are; opens and shuts the drawer.
-pub fn chip_ui(ui: &mut Ui, bench: &mut Workbench) {
+pub fn chip_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
-    if bench.doc.is_none() {
+    if state.doc().is_none() {
         return;
     }
-    let (text, color) = match bench.current_outlook() {
+    let (text, color) = match state.outlook() {
         None => ("checking".to_owned(), p.weak),
         Some(look) if look.findings.is_empty() => ("no findings".to_owned(), p.weak),
         Some(look) => {
             let faults = look.findings.iter().filter(|f| f.severity == Severity::Fault).count();
             let all = look.findings.len();
             let noun = if all == 1 { "finding" } else { "findings" };
-            let text = if faults > 0 { format!("{all} {noun}, {faults} to mend") } else { format!("{all} {noun}") };
+            let text = if faults > 0 { format!("{all} {noun}, {faults} to fix") } else { format!("{all} {noun}") };
             (text, if faults > 0 { p.stop } else { p.text })
         }
     };
     let button = ui.add(egui::Button::new(RichText::new(&text).color(color).small()).fill(p.card));
-    button.widget_info(|| WidgetInfo::selected(Role::Button, true, bench.foresight.open, format!("Findings: {text}")));
+    button.widget_info(|| WidgetInfo::selected(Role::Button, true, scratch.ahead.open, format!("Findings: {text}")));
     if button.on_hover_text(super::rail::hint(ui, &Command::ToggleFindings)).clicked() {
-        bench.commands.push(Command::ToggleFindings);
+        commands.push(Command::ToggleFindings);
     }
 }
 
 /// The drawer, if it is open.
-pub fn drawer_ui(ui: &mut Ui, bench: &mut Workbench) {
-    if !bench.foresight.open || bench.doc.is_none() {
+pub fn drawer_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
+    if !scratch.ahead.open || state.doc().is_none() {
         return;
     }
     let p = palette(ui.ctx());
@@ -51,21 +54,21 @@ pub fn drawer_ui(ui: &mut Ui, bench: &mut Workbench) {
                 ui.label(strong("What will happen on press", p));
                 ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
                     if text_button(ui, "close", "Close findings", false).clicked() {
-                        bench.commands.push(Command::ToggleFindings);
+                        commands.push(Command::ToggleFindings);
                     }
                 });
             });
             ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
-                list_ui(ui, bench);
-                super::foresee::sections_ui(ui, bench);
+                list_ui(ui, state, scratch, commands);
+                super::foresee::sections_ui(ui, state, scratch, commands);
             });
         },
     );
 }
 
-fn list_ui(ui: &mut Ui, bench: &mut Workbench) {
+fn list_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
-    let Some(look) = bench.current_outlook() else {
+    let Some(look) = state.outlook() else {
         ui.horizontal(|ui| {
             ui.spinner();
             ui.label(quiet("checking the full size", p));
@@ -76,11 +79,11 @@ fn list_ui(ui: &mut Ui, bench: &mut Workbench) {
         ui.label(RichText::new("Nothing that matters was found.").color(p.weak));
         return;
     }
-    let shown = bench.foresight.shown.as_ref().map(|(at, _)| *at);
-    let Some(job) = bench.doc.as_ref().map(|d| d.job.clone()) else { return };
+    let shown = scratch.ahead.shown;
+    let Some(job) = state.doc().map(|d| d.job.clone()) else { return };
     for (at, finding) in look.findings.iter().enumerate() {
         if let Some(command) = finding_ui(ui, finding, at, shown == Some(at), &job) {
-            bench.commands.push(command);
+            commands.push(command);
         }
     }
 }
@@ -99,7 +102,7 @@ fn finding_ui(ui: &mut Ui, finding: &Finding, at: usize, shown: bool, job: &Job)
         ui.horizontal(|ui| {
             // A word as well as a colour.
             let (word, color) = match finding.severity {
-                Severity::Fault => ("mend", p.stop),
+                Severity::Fault => ("fix", p.stop),
                 Severity::Caution => ("watch", p.weak),
             };
             ui.label(strong(finding.kind.label(), p));
@@ -115,49 +118,38 @@ fn finding_ui(ui: &mut Ui, finding: &Finding, at: usize, shown: bool, job: &Job)
         });
         ui.label(RichText::new(&finding.what).color(p.text));
         ui.label(quiet(finding.number.to_string(), p));
-        for mend in &finding.mends {
-            if let Some(command) = mend_ui(ui, mend, job) {
+        for fix in &finding.fixes {
+            if let Some(command) = fix_ui(ui, fix, job) {
                 send = Some(command);
             }
         }
         CollapsingHeader::new(quiet("rests on", p)).id_salt(("rests on", at)).show(ui, |ui| {
             for input in &finding.inputs {
-                let text = format!("{}: {} ({})", input.name, input.value, basis(input.basis));
-                ui.label(quiet(text, p));
+                ui.label(quiet(input.to_string(), p));
             }
         });
     });
     send
 }
 
-/// A button that applies a mend as one step that undo takes back.
-fn mend_ui(ui: &mut Ui, mend: &Mend, job: &Job) -> Option<Command> {
+/// A button that applies a fix as one step that undo takes back.
+fn fix_ui(ui: &mut Ui, fix: &Fix, job: &Job) -> Option<Command> {
     let p = palette(ui.ctx());
-    let text = RichText::new(&mend.label).color(p.text).small();
+    let text = RichText::new(&fix.label).color(p.text).small();
     let button = egui::Button::new(text).fill(p.well).wrap().min_size(vec2(ui.available_width(), 26.0));
     let response = ui.add(button);
-    response.widget_info(|| WidgetInfo::labeled(Role::Button, true, format!("Mend: {}", mend.label)));
+    response.widget_info(|| WidgetInfo::labeled(Role::Button, true, format!("Fix: {}", fix.label)));
     response.on_hover_text("Change the job so; undo takes it back").clicked().then(|| {
         let mut job = job.clone();
-        mend.apply(&mut job);
-        Command::Change { job: Box::new(job), what: mend.label.clone(), gesture: None }
+        fix.apply(&mut job);
+        Command::Change { job: Box::new(job), what: fix.label.clone(), drag: false }
     })
 }
 
-fn basis(basis: Basis) -> &'static str {
-    match basis {
-        Basis::Screens => "from the screens",
-        Basis::Job => "set in the job",
-        Basis::Measured => "measured",
-        Basis::Published => "published",
-        Basis::Assumed => "assumed",
-    }
-}
-
 /// The shown finding's map over the print, with a box around it.
-pub fn place_ui(painter: &Painter, bench: &Workbench, canvas: Rect, print: Rect) {
+pub fn place_ui(painter: &Painter, state: &State, scratch: &Scratch, canvas: Rect, print: Rect) {
     let p = palette(painter.ctx());
-    if let Some(moved) = bench.foresight.moved.as_ref().filter(|m| m.mm != [0.0, 0.0]) {
+    if let Some(moved) = scratch.ahead.moved.as_ref().filter(|m| m.mm != [0.0, 0.0]) {
         let text =
             format!("{} stands off {} mm right, {} mm down", moved.screen, trim(moved.mm[0], 2), trim(moved.mm[1], 2));
         let galley = painter.layout_no_wrap(text, egui::FontId::proportional(12.5), p.text);
@@ -165,14 +157,13 @@ pub fn place_ui(painter: &Painter, bench: &Workbench, canvas: Rect, print: Rect)
         painter.rect_filled(rect.expand2(vec2(10.0, 5.0)), CornerRadius::same(10), p.panel);
         painter.galley(rect.min, galley, p.text);
     }
-    let Some((at, texture)) = &bench.foresight.shown else { return };
-    let Some(look) = bench.current_outlook() else { return };
-    let Some(place) = look.findings.get(*at).and_then(|f| f.place.as_ref()) else { return };
-    if let Some(texture) = texture {
+    let Some(at) = scratch.ahead.shown else { return };
+    let Some(look) = state.outlook() else { return };
+    let Some(place) = look.findings.get(at).and_then(|f| f.place.as_ref()) else { return };
+    if let Some(texture) = state.place_of(at) {
         painter.image(texture.id(), print, Rect::from_min_max(pos2(0.0, 0.0), pos2(1.0, 1.0)), Color32::WHITE);
     }
-    let Some(proxy) = &bench.proxy else { return };
-    let [w, h] = proxy.pyramid.levels[0].prepared.print_size_mm;
+    let Some([w, h]) = state.print_size_mm() else { return };
     let [x, y, across, down] = place.region_mm;
     let corner = |x: f64, y: f64| print.min + vec2((x / w) as f32, (y / h) as f32) * print.size();
     let rect = Rect::from_min_max(corner(x, y), corner(x + across, y + down)).expand(3.0);

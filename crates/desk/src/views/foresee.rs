@@ -2,28 +2,33 @@
 //! other garments, ink for the run, and the cautions of the garment.
 
 use egui::{CollapsingHeader, DragValue, Grid, RichText, Slider, Ui, vec2};
-use strikeoff_core::findings::{PressFacts, numbered_heads};
+use strikeoff_core::facts::{PressFacts, numbered_heads};
 use strikeoff_core::job::Job;
 use strikeoff_core::tune::Edit;
 
-use crate::foresight::Moved;
-use crate::format::trim;
-use crate::theme::palette;
-use crate::widgets::{plain_button, quiet, row};
-use crate::{Command, View, Workbench};
+use crate::commands::Commands;
+use crate::derived::tint_key;
+use crate::state::State;
+use crate::ui::format::trim;
+use crate::ui::theme::palette;
+use crate::ui::widgets::{plain_button, quiet, row};
+use crate::view_state::Moved;
+use crate::view_state::Scratch;
+use crate::views::change;
+use crate::{Command, View};
 
 /// All sections, shut at first.
-pub fn sections_ui(ui: &mut Ui, bench: &mut Workbench) {
+pub fn sections_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
     ui.add_space(8.0);
-    section(ui, "Register", |ui| register_ui(ui, bench));
-    section(ui, "Good day and bad day", |ui| days_ui(ui, bench));
-    let Some(look) = bench.current_outlook() else { return };
+    section(ui, "Register", |ui| register_ui(ui, state, scratch, commands));
+    section(ui, "Good day and bad day", |ui| days_ui(ui, scratch, commands));
+    let Some(look) = state.outlook() else { return };
     let facts = &look.facts;
-    section(ui, "Mesh and moire", |ui| moire_ui(ui, bench, facts));
-    section(ui, "Heads and print order", |ui| orders_ui(ui, bench, facts));
-    section(ui, "Other garments", |ui| garments_ui(ui, bench));
-    section(ui, "Ink for the run", |ui| ink_ui(ui, bench, facts));
-    section(ui, "Gain and build-up", |ui| gain_ui(ui, bench, facts));
+    section(ui, "Mesh and moire", |ui| moire_ui(ui, state, scratch, commands, facts));
+    section(ui, "Heads and print order", |ui| orders_ui(ui, state, commands, facts));
+    section(ui, "Other garments", |ui| garments_ui(ui, state));
+    section(ui, "Ink for the run", |ui| ink_ui(ui, state, commands, facts));
+    section(ui, "Gain and build-up", |ui| gain_ui(ui, commands, facts));
     section(ui, "Cautions", |ui| {
         let p = palette(ui.ctx());
         for caution in &facts.cautions {
@@ -38,11 +43,11 @@ fn section(ui: &mut Ui, title: &str, add: impl FnOnce(&mut Ui)) {
 }
 
 /// One screen moved by hand: the shirt shows what comes to light.
-fn register_ui(ui: &mut Ui, bench: &mut Workbench) {
+fn register_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
-    let names = bench.screen_names();
-    let mut moved = bench.foresight.moved.clone().filter(|m| names.contains(&m.screen)).unwrap_or_else(|| Moved {
-        screen: bench.looking.selected.clone().or(names.last().cloned()).unwrap_or_default(),
+    let names = state.screen_names();
+    let mut moved = scratch.ahead.moved.clone().filter(|m| names.contains(&m.screen)).unwrap_or_else(|| Moved {
+        screen: scratch.selected.clone().or(names.last().cloned()).unwrap_or_default(),
         mm: [0.0, 0.0],
     });
     let before = moved.clone();
@@ -62,12 +67,12 @@ fn register_ui(ui: &mut Ui, bench: &mut Workbench) {
         moved.mm = [0.0, 0.0];
     }
     if moved != before {
-        bench.foresight.moved = Some(moved.clone());
-        if bench.looking.view != View::Print {
-            bench.commands.push(Command::Look(View::Print));
+        scratch.ahead.moved = Some(moved.clone());
+        if scratch.view != View::Print {
+            commands.push(Command::Look(View::Print));
         }
     }
-    if let Some(look) = bench.current_outlook() {
+    if let Some(look) = state.outlook() {
         for fact in &look.facts.screens {
             let text = match fact.fringe_from_mm {
                 Some(mm) => format!("{}: a gap or fringe shows from {} mm", fact.screen, trim(mm, 1)),
@@ -78,41 +83,48 @@ fn register_ui(ui: &mut Ui, bench: &mut Workbench) {
     }
 }
 
-fn days_ui(ui: &mut Ui, bench: &mut Workbench) {
+fn days_ui(ui: &mut Ui, scratch: &mut Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
     ui.label(quiet(
         "Screens stand off in turn to the right, down, left and up, and print heavier and lighter by turns.",
         p,
     ));
     row(ui, "stand off", |ui| {
-        ui.add(Slider::new(&mut bench.foresight.bad_mm, 0.0..=0.5).step_by(0.05).suffix(" mm").fixed_decimals(2));
+        ui.add(Slider::new(&mut scratch.ahead.bad_mm, 0.0..=0.5).step_by(0.05).suffix(" mm").fixed_decimals(2));
     });
     row(ui, "gain", |ui| {
-        ui.add(Slider::new(&mut bench.foresight.bad_points, 0.0..=20.0).step_by(1.0).suffix(" points"));
+        ui.add(Slider::new(&mut scratch.ahead.bad_points, 0.0..=20.0).step_by(1.0).suffix(" points"));
     });
-    let on = bench.looking.against == Some(View::BadDay);
+    let on = scratch.against == Some(View::BadDay);
     let word = if on { "Stop comparing" } else { "Good day at the left, bad day at the right" };
     if plain_button(ui, word).clicked() {
         if on {
-            bench.commands.push(Command::Compare(None));
+            commands.push(Command::Compare(None));
         } else {
-            bench.commands.extend([Command::Look(View::Print), Command::Compare(Some(View::BadDay))]);
+            commands.extend([Command::Look(View::Print), Command::Compare(Some(View::BadDay))]);
         }
     }
 }
 
-fn moire_ui(ui: &mut Ui, bench: &mut Workbench, facts: &PressFacts) {
+fn moire_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Commands, facts: &PressFacts) {
     let p = palette(ui.ctx());
-    let Some(job) = bench.doc.as_ref().map(|d| d.job.clone()) else { return };
-    let chosen = bench.looking.selected.clone().unwrap_or_default();
+    let Some(job) = state.doc().map(|d| d.job.clone()) else { return };
+    let chosen = scratch.selected.clone().unwrap_or_default();
     if let Some(fact) = facts.screens.iter().find(|f| f.screen == chosen) {
         let mesh = job.run.mesh_of(&chosen);
-        let texture = bench.foresight.close_up(&job, &chosen);
-        ui.add(
-            egui::Image::new(&texture)
-                .fit_to_exact_size(vec2(240.0, 240.0))
-                .alt_text(format!("A 30 % tint of {chosen} through its mesh, 25 mm wide")),
-        );
+        let close_up = &state.derived.close_up;
+        match close_up.current(&tint_key(&job, &chosen)).or(close_up.latest()) {
+            Some(texture) => {
+                ui.add(
+                    egui::Image::new(texture)
+                        .fit_to_exact_size(vec2(240.0, 240.0))
+                        .alt_text(format!("A 30 % tint of {chosen} through its mesh, 25 mm wide")),
+                );
+            }
+            None => {
+                ui.allocate_space(vec2(240.0, 240.0));
+            }
+        }
         ui.label(quiet(
             format!(
                 "{chosen}: a 30 % tint through {} ({:.0} threads an inch, {:.0} a cm), 25 mm wide",
@@ -150,7 +162,7 @@ fn moire_ui(ui: &mut Ui, bench: &mut Workbench, facts: &PressFacts) {
             let mut job = job.clone();
             let what = format!("{chosen} on {}", mesh.name);
             job.run.meshes.insert(chosen.clone(), mesh);
-            bench.commands.push(Command::Change { job: Box::new(job), what, gesture: None });
+            commands.push(Command::change(job, what));
         }
     }
     let set: Vec<String> = facts.safest_angles_deg.iter().map(|a| trim(*a, 1)).collect();
@@ -160,17 +172,17 @@ fn moire_ui(ui: &mut Ui, bench: &mut Workbench, facts: &PressFacts) {
     ));
 }
 
-fn orders_ui(ui: &mut Ui, bench: &mut Workbench, facts: &PressFacts) {
+fn orders_ui(ui: &mut Ui, state: &State, commands: &mut Commands, facts: &PressFacts) {
     let p = palette(ui.ctx());
     ui.label(quiet(numbered_heads(&facts.heads).join(", "), p));
     if let Some(after) = &facts.best_flash_after {
         ui.label(quiet(format!("one more flash would help most after {after}"), p));
     }
-    let Some((_, plans)) = bench.foresight.plans.as_ref().filter(|(stamp, _)| *stamp == bench.stamp) else {
+    let Some(plans) = state.plans() else {
         ui.label(quiet("comparing orders", p));
         return;
     };
-    let mark = |m: &strikeoff_core::findings::OrderMark| {
+    let mark = |m: &strikeoff_core::preview::OrderMark| {
         format!("miss {:.2}, pick-up {:.1}, {} flashes", m.delta_e, m.pick_up, m.flashes)
     };
     ui.label(quiet(format!("now: {}", mark(&plans.present)), p));
@@ -184,16 +196,16 @@ fn orders_ui(ui: &mut Ui, bench: &mut Workbench, facts: &PressFacts) {
             take = Some(best.order.clone());
         }
     }
-    if let (Some(screens), Some(doc)) = (take, &bench.doc) {
+    if let (Some(screens), Some(doc)) = (take, state.doc()) {
         let mut job = doc.job.clone();
         job.edits.push(strikeoff_core::tune::EditEntry::on(Edit::Order { screens }));
-        bench.commands.push(Command::Change { job: Box::new(job), what: "Print order".into(), gesture: None });
+        commands.push(Command::change(job, "Print order"));
     }
 }
 
-fn garments_ui(ui: &mut Ui, bench: &Workbench) {
+fn garments_ui(ui: &mut Ui, state: &State) {
     let p = palette(ui.ctx());
-    let Some((_, plans)) = bench.foresight.plans.as_ref().filter(|(stamp, _)| *stamp == bench.stamp) else {
+    let Some(plans) = state.plans() else {
         ui.label(quiet("comparing garments", p));
         return;
     };
@@ -207,9 +219,9 @@ fn garments_ui(ui: &mut Ui, bench: &Workbench) {
     }
 }
 
-fn ink_ui(ui: &mut Ui, bench: &mut Workbench, facts: &PressFacts) {
+fn ink_ui(ui: &mut Ui, state: &State, commands: &mut Commands, facts: &PressFacts) {
     let p = palette(ui.ctx());
-    let Some(before) = bench.doc.as_ref().map(|d| d.job.clone()) else { return };
+    let Some(before) = state.doc().map(|d| d.job.clone()) else { return };
     let mut job: Job = before.clone();
     row(ui, "shirts", |ui| {
         ui.add(DragValue::new(&mut job.info.quantity).range(0..=1_000_000));
@@ -264,13 +276,11 @@ fn ink_ui(ui: &mut Ui, bench: &mut Workbench, facts: &PressFacts) {
     };
     ui.label(quiet(format!("from {from}"), p));
     if job != before {
-        let change =
-            Command::Change { job: Box::new(job), what: "Ink for the run".into(), gesture: Some("ink use".into()) };
-        bench.commands.push(change);
+        commands.push(change(ui, job, "Ink for the run"));
     }
 }
 
-fn gain_ui(ui: &mut Ui, bench: &mut Workbench, facts: &PressFacts) {
+fn gain_ui(ui: &mut Ui, commands: &mut Commands, facts: &PressFacts) {
     let p = palette(ui.ctx());
     ui.label(quiet("Ten points of gain on one screen move the print by, CIEDE2000:", p));
     for gain in &facts.gain {
@@ -285,6 +295,6 @@ fn gain_ui(ui: &mut Ui, bench: &mut Workbench, facts: &PressFacts) {
     ));
     ui.label(quiet(format!("Findings and proofs: {} The table's own picture takes three bands.", facts.optics), p));
     if plain_button(ui, "Build-up on the table").clicked() {
-        bench.commands.push(Command::Look(View::BuildUp));
+        commands.push(Command::Look(View::BuildUp));
     }
 }

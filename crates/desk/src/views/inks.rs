@@ -2,27 +2,23 @@
 //! one more screen would bring, and which inks must be in or stay out.
 
 use egui::{Align2, CornerRadius, FontId, RichText, Role, ScrollArea, Sense, Shape, Stroke, StrokeKind};
-use egui::{TextureHandle, Ui, WidgetInfo, pos2, vec2};
+use egui::{Ui, WidgetInfo, pos2, vec2};
 use strikeoff_core::ink::Ink;
-use strikeoff_core::separate::{Choice, InkRequest};
+use strikeoff_core::separate::InkRequest;
 
-use crate::theme::{CORNER, palette};
-use crate::widgets::{color32, disc, focus_ring, main_button, plain_button, quiet, strong};
-use crate::{Command, Workbench};
+use crate::Command;
+use crate::commands::Commands;
+use crate::derived::Offer;
+use crate::state::State;
+use crate::ui::theme::{CORNER, palette};
+use crate::ui::widgets::{color32, disc, focus_ring, main_button, plain_button, quiet, strong};
+use crate::view_state::Scratch;
 
 /// Room for a set with its margins and the gap to the next.
 const CARD_WIDTH: f32 = 210.0;
 
-/// What the sheet shows.
-pub struct Offer {
-    /// The inks and their figures.
-    pub choice: Choice,
-    /// The small proof.
-    pub proof: TextureHandle,
-}
-
 /// Draws the sheet.
-pub fn inks_ui(ui: &mut Ui, bench: &mut Workbench) {
+pub fn inks_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
     ui.set_width(880.0_f32.min(ui.ctx().content_rect().width() - 100.0));
     ui.label(RichText::new("Choose inks").heading());
@@ -30,34 +26,34 @@ pub fn inks_ui(ui: &mut Ui, bench: &mut Workbench) {
     ui.add_space(6.0);
     ui.horizontal(|ui| {
         ui.label("Screens wanted");
-        let screens = &mut bench.looking.wanted.screens;
+        let screens = &mut scratch.request.screens;
         let wanted = egui::DragValue::new(screens).clamp_existing_to_range(false).range(1..=10);
         ui.name_inputs("Screens wanted", |ui| ui.add(wanted));
         if plain_button(ui, "Suggest").clicked() {
-            bench.commands.push(Command::SuggestInks);
+            commands.push(Command::SuggestInks);
         }
-        if let Some(doing) = bench.suggesting() {
+        if let Some(doing) = state.suggesting() {
             ui.spinner();
             ui.label(quiet(doing.what, p));
         }
     });
     ui.add_space(4.0);
-    shelf_ui(ui, bench);
+    shelf_ui(ui, state, scratch);
     ui.add_space(6.0);
+    let offers: &[Offer] = state.derived.inks.latest().map_or(&[], Vec::as_slice);
     let mut take = None;
     // A sheet keeps the height that it opened with, when there was no set yet: ask for room.
     let height = 470.0_f32.min(ui.ctx().content_rect().height() - 370.0);
     ScrollArea::vertical().max_height(height).min_scrolled_height(height).show(ui, |ui| {
         let columns = ((ui.available_width() / CARD_WIDTH) as usize).max(1);
         // What each further screen brings lies first, then the sets themselves.
-        let plotted = bench.offers.len() > 1;
-        let cards: Vec<Option<&Offer>> =
-            plotted.then_some(None).into_iter().chain(bench.offers.iter().map(Some)).collect();
+        let plotted = offers.len() > 1;
+        let cards: Vec<Option<&Offer>> = plotted.then_some(None).into_iter().chain(offers.iter().map(Some)).collect();
         for row in cards.chunks(columns) {
             ui.horizontal_top(|ui| {
                 for card in row {
                     match card {
-                        None => trade_off_ui(ui, &bench.offers),
+                        None => trade_off_ui(ui, offers),
                         Some(offer) if offer_ui(ui, offer) => take = Some(offer.choice.clone()),
                         Some(_) => {}
                     }
@@ -65,15 +61,15 @@ pub fn inks_ui(ui: &mut Ui, bench: &mut Workbench) {
             });
         }
     });
-    if bench.offers.is_empty() && bench.suggesting().is_none() {
+    if offers.is_empty() && state.suggesting().is_none() {
         ui.label(quiet("No sets yet.", p));
     }
     ui.add_space(6.0);
     if plain_button(ui, "Close").clicked() {
-        bench.commands.push(Command::Sheet(None));
+        commands.push(Command::Sheet(None));
     }
     if let Some(choice) = take {
-        bench.commands.extend([Command::Sheet(None), Command::UseInks(Box::new(choice))]);
+        commands.extend([Command::Sheet(None), Command::UseInks(Box::new(choice))]);
     }
 }
 
@@ -115,13 +111,13 @@ fn offer_ui(ui: &mut Ui, offer: &Offer) -> bool {
 }
 
 /// The shelf, a disc an ink; a press makes it a must, then bars it, then frees it again.
-fn shelf_ui(ui: &mut Ui, bench: &mut Workbench) {
+fn shelf_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch) {
     let p = palette(ui.ctx());
     ui.label(quiet("Shelf: press an ink once if it must be in, twice if it must stay out.", p));
-    let wanted = &mut bench.looking.wanted;
+    let wanted = &mut scratch.request;
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing = vec2(1.0, 1.0);
-        for ink in &bench.shop.shelf.inks {
+        for ink in &state.session.shop.shelf.inks {
             let (rect, response) = ui.allocate_exact_size(vec2(22.0, 22.0), Sense::click());
             let (pinned, banned) = (wanted.pinned.contains(&ink.name), wanted.banned.contains(&ink.name));
             let state = match (pinned, banned) {

@@ -4,12 +4,15 @@
 use egui::{RichText, ScrollArea, TextEdit, Ui};
 use strikeoff_files::job::Recoverable;
 
-use crate::theme::palette;
-use crate::widgets::{check, main_button, plain_button, quiet, strong};
-use crate::{Command, Workbench};
+use crate::Command;
+use crate::commands::Commands;
+use crate::state::State;
+use crate::ui::theme::palette;
+use crate::ui::widgets::{check, main_button, plain_button, quiet, strong};
+use crate::view_state::Scratch;
 
 /// Jobs that were not saved when their window went.
-pub fn recovered_ui(ui: &mut Ui, bench: &mut Workbench) {
+pub fn recovered_ui(ui: &mut Ui, state: &State, commands: &mut Commands) {
     let p = palette(ui.ctx());
     ui.set_width(460.0);
     ui.label(RichText::new("Recovered jobs").heading());
@@ -18,7 +21,8 @@ pub fn recovered_ui(ui: &mut Ui, bench: &mut Workbench) {
         p,
     ));
     ui.add_space(8.0);
-    let list: Vec<_> = bench
+    let list: Vec<_> = state
+        .session
         .found
         .iter()
         .map(|job| {
@@ -48,7 +52,7 @@ pub fn recovered_ui(ui: &mut Ui, bench: &mut Workbench) {
                     let button = if first { main_button(ui, word, true) } else { plain_button(ui, word) };
                     button.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, &label));
                     if button.clicked() {
-                        bench.commands.push(command);
+                        commands.push(command);
                     }
                 }
             });
@@ -56,7 +60,7 @@ pub fn recovered_ui(ui: &mut Ui, bench: &mut Workbench) {
         }
     });
     if plain_button(ui, "Later").clicked() {
-        bench.commands.push(Command::Sheet(None));
+        commands.push(Command::Sheet(None));
     }
 }
 
@@ -75,47 +79,46 @@ fn ago(seconds: u64) -> String {
 }
 
 /// What was lost of a damaged job.
-pub fn lost_ui(ui: &mut Ui, bench: &mut Workbench) {
+pub fn lost_ui(ui: &mut Ui, state: &State, commands: &mut Commands) {
     let p = palette(ui.ctx());
     ui.set_width(460.0);
     ui.label(RichText::new("What was lost").heading());
     ui.label(quiet("The rest of the job is there. The file itself was not changed.", p));
     ui.add_space(6.0);
     ScrollArea::vertical().max_height(360.0).show(ui, |ui| {
-        for line in &bench.lost {
+        for line in &state.session.lost {
             ui.label(line);
         }
     });
     ui.add_space(8.0);
     if main_button(ui, "Go on", true).clicked() {
-        bench.commands.push(Command::Sheet(None));
+        commands.push(Command::Sheet(None));
     }
 }
 
 /// Which grey picture becomes a screen.
-pub fn grey_ui(ui: &mut Ui, bench: &mut Workbench) {
+pub fn grey_ui(ui: &mut Ui, scratch: &mut Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
     ui.set_width(460.0);
     ui.label(RichText::new("Screen from a grey picture").heading());
     ui.label(quiet("It is stretched over the whole print and kept in the job. Its ink is the chosen screen's until you give it another.", p));
     ui.add_space(8.0);
     ui.horizontal(|ui| {
-        let field =
-            TextEdit::singleline(&mut bench.looking.typed).hint_text("path of the picture").desired_width(340.0);
+        let field = TextEdit::singleline(&mut scratch.typed).hint_text("path of the picture").desired_width(340.0);
         ui.add(field);
         if plain_button(ui, "Choose").clicked() {
-            bench.commands.push(Command::ChooseGrey);
+            commands.push(Command::ChooseGrey);
         }
     });
-    check(ui, &mut bench.looking.grey_light, "light makes ink").on_hover_text("Else black is solid, as on a film");
+    check(ui, &mut scratch.grey_light, "light makes ink").on_hover_text("Else black is solid, as on a film");
     ui.add_space(8.0);
     ui.horizontal(|ui| {
-        let typed = bench.looking.typed.trim().to_owned();
+        let typed = scratch.typed.trim().to_owned();
         if main_button(ui, "Add the screen", !typed.is_empty()).clicked() {
-            bench.commands.extend([Command::Sheet(None), Command::ImportGrey(typed.into())]);
+            commands.extend([Command::Sheet(None), Command::ImportGrey(typed.into())]);
         }
         if plain_button(ui, "Cancel").clicked() {
-            bench.commands.push(Command::Sheet(None));
+            commands.push(Command::Sheet(None));
         }
     });
 }

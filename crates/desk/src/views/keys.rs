@@ -2,10 +2,12 @@
 
 use egui::{Key, Modifiers, Ui};
 
-use crate::{Command, Workbench};
+use crate::Command;
+use crate::commands::Commands;
+use crate::view_state::Scratch;
 
 /// Turns key presses into commands, unless something is being typed.
-pub fn keys(ui: &Ui, bench: &mut Workbench) {
+pub fn keys(ui: &Ui, scratch: &mut Scratch, commands: &mut Commands) {
     let typing = ui.ctx().text_edit_focused();
     for command in Command::with_keys() {
         let Some(keys) = command.keys() else { continue };
@@ -15,18 +17,18 @@ pub fn keys(ui: &Ui, bench: &mut Workbench) {
         }
         if ui.input_mut(|i| i.consume_shortcut(&keys)) {
             match command {
-                Command::Cancel if bench.looking.sheet.is_none() && bench.art_desk.cropping => {
-                    bench.send(Command::Crop(false));
+                Command::Cancel if scratch.sheet.is_none() && scratch.art.cropping => {
+                    commands.push(Command::Crop(false));
                 }
-                Command::Cancel if bench.looking.sheet.is_some() => bench.send(Command::Sheet(None)),
-                Command::Cancel if bench.looking.tour.is_some() => bench.send(Command::Tour(None)),
-                Command::Cancel if bench.looking.lasso.is_some() => bench.looking.lasso = None,
-                command => bench.send(command),
+                Command::Cancel if scratch.sheet.is_some() => commands.push(Command::Sheet(None)),
+                Command::Cancel if scratch.tour.is_some() => commands.push(Command::Tour(None)),
+                Command::Cancel if scratch.lasso.is_some() => scratch.lasso = None,
+                command => commands.push(command),
             }
         }
     }
     let dropped = ui.input(|i| i.raw.dropped_files.iter().map(|f| f.path().to_owned()).next());
     if let Some(path) = dropped {
-        bench.send(Command::OpenPath(path));
+        commands.push(Command::OpenPath(path));
     }
 }

@@ -7,29 +7,12 @@ use egui::{
 use strikeoff_core::tune::{Edit, EditEntry, Region};
 use strikeoff_core::units::Mm;
 
-use crate::theme::palette;
-use crate::widgets::{plain_button_if, quiet};
-use crate::{Command, Workbench};
-
-/// A region on its way.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Lasso {
-    /// The screen to be trimmed.
-    pub screen: String,
-    /// Corners so far, in fractions of the print.
-    pub points: Vec<[f64; 2]>,
-    /// Where the keyboard's crosshair is, once it was moved.
-    pub crosshair: Option<[f64; 2]>,
-    /// Width of the soft edge in millimetres.
-    pub soft_mm: f64,
-}
-
-impl Lasso {
-    /// Nothing drawn yet.
-    pub fn of(screen: &str) -> Self {
-        Self { screen: screen.to_owned(), points: Vec::new(), crosshair: None, soft_mm: 0.5 }
-    }
-}
+use crate::Command;
+use crate::commands::Commands;
+use crate::state::State;
+use crate::ui::theme::palette;
+use crate::ui::widgets::{plain_button_if, quiet};
+use crate::view_state::{Lasso, Scratch};
 
 /// Corners of a dragged outline are this far apart, in points of the window.
 const SPACING: f32 = 4.0;
@@ -43,8 +26,16 @@ enum Done {
 }
 
 /// Takes in what the user draws, and draws it.
-pub fn lasso_ui(ui: &mut Ui, bench: &mut Workbench, canvas: Rect, print: Rect, response: &Response) {
-    let Some(mut lasso) = bench.looking.lasso.take() else { return };
+pub fn lasso_ui(
+    ui: &mut Ui,
+    state: &State,
+    scratch: &mut Scratch,
+    commands: &mut Commands,
+    canvas: Rect,
+    print: Rect,
+    response: &Response,
+) {
+    let Some(mut lasso) = scratch.lasso.take() else { return };
     let mut done = pointer(ui, &mut lasso, print, response);
     if response.has_focus() || !ui.ctx().egui_wants_keyboard_input() {
         done = keys(ui, &mut lasso, response).or(done);
@@ -53,13 +44,13 @@ pub fn lasso_ui(ui: &mut Ui, bench: &mut Workbench, canvas: Rect, print: Rect, r
     done = bar_ui(ui, &mut lasso, canvas).or(done);
     match done {
         Some(Done::Stop) => {}
-        Some(way) if lasso.points.len() >= 3 => trim(bench, &lasso, matches!(way, Done::TrimInside)),
-        _ => bench.looking.lasso = Some(lasso),
+        Some(way) if lasso.points.len() >= 3 => trim(state, commands, &lasso, matches!(way, Done::TrimInside)),
+        _ => scratch.lasso = Some(lasso),
     }
 }
 
-fn trim(bench: &mut Workbench, lasso: &Lasso, inside: bool) {
-    let Some(doc) = &bench.doc else { return };
+fn trim(state: &State, commands: &mut Commands, lasso: &Lasso, inside: bool) {
+    let Some(doc) = state.doc() else { return };
     let mut job = doc.job.clone();
     let region = Region::Outline { points: lasso.points.clone() };
     let feather_mm = Mm::new(lasso.soft_mm).unwrap_or_else(|_| unreachable!());
@@ -70,7 +61,7 @@ fn trim(bench: &mut Workbench, lasso: &Lasso, inside: bool) {
         feather_mm,
     }));
     let what = format!("Trim {} in a region", lasso.screen);
-    bench.commands.push(Command::Change { job: Box::new(job), what, gesture: None });
+    commands.push(Command::change(job, what));
 }
 
 fn pointer(ui: &Ui, lasso: &mut Lasso, print: Rect, response: &Response) -> Option<Done> {

@@ -6,11 +6,12 @@ use egui::{Align2, Color32, CornerRadius, FontId, Pos2, Rect, Response, Stroke, 
 use strikeoff_core::color::{Lab, Rgb8, ciede2000, lab_from_linear};
 use strikeoff_core::press::Stack;
 
-use crate::Workbench;
-use crate::format::percent;
 use crate::render::on_fabric;
-use crate::theme::palette;
-use crate::widgets::{bar, color32, disc, text_in};
+use crate::state::State;
+use crate::ui::format::percent;
+use crate::ui::theme::palette;
+use crate::ui::widgets::{bar, color32, disc, text_in};
+use crate::view_state::Scratch;
 
 /// What is under the pointer.
 struct Spot {
@@ -31,13 +32,13 @@ struct Line {
 }
 
 /// Draws the loupe beside the pointer while it is over the print.
-pub fn loupe_ui(ui: &Ui, bench: &Workbench, canvas: Rect, print: Rect, table: &Response) {
-    if !bench.looking.loupe || table.dragged() {
+pub fn loupe_ui(ui: &Ui, state: &State, scratch: &Scratch, canvas: Rect, print: Rect, table: &Response) {
+    if !scratch.loupe || table.dragged() {
         return;
     }
     let Some(pointer) = table.hover_pos().filter(|at| print.contains(*at)) else { return };
     let part = (pointer - print.min) / print.size();
-    let Some(spot) = spot(bench, [part.x, part.y]) else { return };
+    let Some(spot) = spot(state, scratch, [part.x, part.y]) else { return };
     let p = palette(ui.ctx());
     let line_height = 19.0;
     let size = vec2(268.0, 92.0 + line_height * spot.inks.len() as f32);
@@ -98,14 +99,14 @@ fn place(canvas: Rect, pointer: Pos2, size: egui::Vec2) -> Rect {
     Rect::from_min_size(at, size)
 }
 
-fn spot(bench: &Workbench, part: [f32; 2]) -> Option<Spot> {
-    let pyramid = bench.current_full().or_else(|| bench.proxy.as_ref().map(|e| &e.pyramid))?;
+fn spot(state: &State, scratch: &Scratch, part: [f32; 2]) -> Option<Spot> {
+    let pyramid = state.current_full().or_else(|| state.pyramid())?;
     let level = pyramid.levels.first()?;
-    let look = bench.look(bench.looking.view)?;
+    let look = state.look(scratch, scratch.view)?;
     let [w, h] = level.size_px();
     let x = ((part[0] * w as f32) as usize).min(w - 1);
     let y = ((part[1] * h as f32) as usize).min(h - 1);
-    let doc = bench.doc.as_ref()?;
+    let doc = state.doc()?;
     let gain = doc.job.press.gain.curve(look.film.ruling);
     let shown: Vec<_> = level.screens.list.iter().filter(|s| !look.hidden.contains(&s.name)).collect();
     let list = shown.iter().map(|s| (s.name.as_str(), &s.ink, s.hits));

@@ -5,34 +5,37 @@ use egui::{DragValue, Rect, RichText, ScrollArea, Sense, Slider, Stroke, StrokeK
 use strikeoff_core::units::{Dpi, MM_PER_INCH, Mm};
 use strikeoff_files::profile::{Platen, ShopProfile};
 
-use crate::preferences::{NOMINAL_POINTS_PER_MM, ThemeChoice};
-use crate::theme::palette;
-use crate::widgets::{plain_button, quiet, row, strong};
-use crate::{Command, Workbench};
+use crate::Command;
+use crate::commands::Commands;
+use crate::session::{NOMINAL_POINTS_PER_MM, ThemeChoice};
+use crate::state::State;
+use crate::ui::theme::palette;
+use crate::ui::widgets::{plain_button, quiet, row, strong};
+use crate::view_state::Scratch;
 
 /// A bank or identity card, ISO/IEC 7810 ID-1: something of known size that is at hand.
 const CARD_MM: [f32; 2] = [85.6, 53.98];
 
 /// Draws the sheet.
-pub fn preferences_ui(ui: &mut Ui, bench: &mut Workbench) {
+pub fn preferences_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
     ui.set_width(460.0);
     ui.label(RichText::new("Preferences").heading());
     ui.add_space(6.0);
     let height = ui.ctx().content_rect().height() - 180.0;
     ScrollArea::vertical().max_height(height).min_scrolled_height(height.min(640.0)).show(ui, |ui| {
-        window_ui(ui, bench);
+        window_ui(ui, state, commands);
         ui.add_space(10.0);
-        shop_ui(ui, bench);
+        shop_ui(ui, state, scratch, commands);
     });
     ui.add_space(8.0);
     if plain_button(ui, "Close").clicked() {
-        bench.commands.push(Command::Sheet(None));
+        commands.push(Command::Sheet(None));
     }
 }
 
-fn window_ui(ui: &mut Ui, bench: &mut Workbench) {
+fn window_ui(ui: &mut Ui, state: &State, commands: &mut Commands) {
     let p = palette(ui.ctx());
-    let before = bench.preferences.clone();
+    let before = state.session.machine.preferences().clone();
     let mut now = before.clone();
     ui.label(strong("This window", p));
     row(ui, "Theme", |ui| {
@@ -84,7 +87,7 @@ fn window_ui(ui: &mut Ui, bench: &mut Workbench) {
         p,
     ));
     if now != before {
-        bench.commands.push(Command::Prefer(Box::new(now)));
+        commands.push(Command::Prefer(Box::new(now)));
     }
 }
 
@@ -104,9 +107,9 @@ fn length(ui: &mut Ui, name: &str, value: &mut Mm) {
 }
 
 /// What new jobs begin with. A job that is open keeps what it has.
-fn shop_ui(ui: &mut Ui, bench: &mut Workbench) {
+fn shop_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
-    let before = bench.profile.clone();
+    let before = state.session.machine.profile.clone();
     let mut now = before.clone();
     ui.label(strong("This shop", p));
     ui.label(quiet("New jobs begin with these; a job that is open keeps its own.", p));
@@ -133,18 +136,18 @@ fn shop_ui(ui: &mut Ui, bench: &mut Workbench) {
     now.film_printer.dpi = Dpi::new(dpi).unwrap_or(now.film_printer.dpi);
     ui.label(quiet(format!("{} inks on the shelf", now.shelf.inks.len()), p));
     if now != before {
-        bench.commands.push(Command::ChangeShop(Box::new(now)));
+        commands.push(Command::ChangeShop(Box::new(now)));
     }
     ui.horizontal(|ui| {
-        let field = egui::TextEdit::singleline(&mut bench.looking.shop_file).desired_width(240.0);
+        let field = egui::TextEdit::singleline(&mut scratch.shop_file).desired_width(240.0);
         ui.name_inputs("Path of a shop profile", |ui| ui.add(field));
-        let path = std::path::PathBuf::from(bench.looking.shop_file.trim());
+        let path = std::path::PathBuf::from(scratch.shop_file.trim());
         let typed = !path.as_os_str().is_empty();
         if ui.add_enabled(typed, egui::Button::new("Export")).clicked() {
-            bench.commands.push(Command::ExportShop(path.clone()));
+            commands.push(Command::ExportShop(path.clone()));
         }
         if ui.add_enabled(typed, egui::Button::new("Import")).clicked() {
-            bench.commands.push(Command::ImportShop(path));
+            commands.push(Command::ImportShop(path));
         }
     });
 }

@@ -7,10 +7,13 @@ use egui::{
 };
 use strikeoff_core::press::Stop;
 
-use crate::format::{ordinal, percent};
-use crate::theme::{CORNER, Palette, palette};
-use crate::widgets::{bar, color32, disc, focus_ring, paint_button, quiet, strong, text_in};
-use crate::{Command, Workbench};
+use crate::Command;
+use crate::commands::Commands;
+use crate::state::State;
+use crate::ui::format::{ordinal, percent};
+use crate::ui::theme::{CORNER, Palette, palette};
+use crate::ui::widgets::{bar, color32, disc, focus_ring, paint_button, quiet, strong, text_in};
+use crate::view_state::Scratch;
 
 const CARD: egui::Vec2 = vec2(184.0, 100.0);
 const GAP: f32 = 26.0;
@@ -35,44 +38,44 @@ enum Landing {
 }
 
 /// Draws the row.
-pub fn press_order_ui(ui: &mut Ui, bench: &mut Workbench) {
+pub fn press_order_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
     ui.horizontal(|ui| {
         ui.label(strong("Press order", p));
         ui.label(quiet("first down at the left", p));
-        if !bench.looking.hidden.is_empty() {
-            let text = format!("{} hidden, show all", bench.looking.hidden.len());
-            if crate::widgets::text_button(ui, &text, "Show all screens", false).clicked() {
-                bench.commands.push(Command::ShowAll);
+        if !scratch.hidden.is_empty() {
+            let text = format!("{} hidden, show all", scratch.hidden.len());
+            if crate::ui::widgets::text_button(ui, &text, "Show all screens", false).clicked() {
+                commands.push(Command::ShowAll);
             }
         }
     });
     ui.add_space(4.0);
-    let cards = cards(bench);
-    let heads = bench.doc.as_ref().map_or(0, |d| usize::from(d.job.run.heads));
-    let used = super::rail::heads_used(bench);
+    let cards = cards(state);
+    let heads = state.doc().map_or(0, |d| usize::from(d.job.run.heads));
+    let used = super::rail::heads_used(state);
     ScrollArea::horizontal().auto_shrink([false, true]).show(ui, |ui| {
         ui.horizontal(|ui| {
             ui.spacing_mut().item_spacing.x = 0.0;
             let mut places = Vec::new();
             for (at, card) in cards.iter().enumerate() {
-                places.push(card_ui(ui, bench, card, at, cards.len()));
+                places.push(card_ui(ui, state, scratch, commands, card, at, cards.len()));
                 if at + 1 < cards.len() {
-                    stop_ui(ui, bench, card);
+                    stop_ui(ui, commands, card);
                 }
             }
             for empty in used..heads {
                 ui.add_space(if empty == used { GAP } else { 10.0 });
                 empty_ui(ui, p);
             }
-            land_ui(ui, bench, &cards, &places);
+            land_ui(ui, commands, &cards, &places);
         });
     });
 }
 
-fn cards(bench: &Workbench) -> Vec<Card> {
-    let (Some(doc), Some(proxy)) = (&bench.doc, &bench.proxy) else { return Vec::new() };
-    let Some(level) = proxy.pyramid.levels.last() else { return Vec::new() };
+fn cards(state: &State) -> Vec<Card> {
+    let (Some(doc), Some(pyramid)) = (state.doc(), state.pyramid()) else { return Vec::new() };
+    let Some(level) = pyramid.levels.last() else { return Vec::new() };
     let of = |(s, tones): (&strikeoff_core::screens::Screen, &crate::render::Tones)| {
         let (ruling, ..) = doc.job.film.of_screen(&s.name);
         let threads = doc.job.run.mesh_of(&s.name).threads_per_inch;
@@ -86,24 +89,32 @@ fn cards(bench: &Workbench) -> Vec<Card> {
             stop: doc.job.press.stops.get(&s.name).copied(),
         }
     };
-    level.screens.list.iter().zip(&proxy.pyramid.tones).map(of).collect()
+    level.screens.list.iter().zip(&pyramid.tones).map(of).collect()
 }
 
 fn drag_id() -> Id {
     Id::unique("dragged screen")
 }
 
-fn card_ui(ui: &mut Ui, bench: &mut Workbench, card: &Card, at: usize, count: usize) -> Rect {
+fn card_ui(
+    ui: &mut Ui,
+    state: &State,
+    scratch: &Scratch,
+    commands: &mut Commands,
+    card: &Card,
+    at: usize,
+    count: usize,
+) -> Rect {
     let p = palette(ui.ctx());
     let (rect, _) = ui.allocate_exact_size(CARD, Sense::hover());
     let id = Id::unique("screen card").with(&card.name);
     let response = ui.interact(rect, id, Sense::click_and_drag());
-    let chosen = bench.looking.selected.as_deref() == Some(&card.name);
-    let shown = !bench.looking.hidden.contains(&card.name);
-    let state = if shown { "shown" } else { "hidden" };
+    let chosen = scratch.selected.as_deref() == Some(&card.name);
+    let shown = !scratch.hidden.contains(&card.name);
+    let how = if shown { "shown" } else { "hidden" };
     response.widget_info(|| {
         let covers = percent(card.coverage);
-        let text = format!("Screen {}, {} of {count}, covers {covers}, {}, {state}", card.name, at + 1, card.detail);
+        let text = format!("Screen {}, {} of {count}, covers {covers}, {}, {how}", card.name, at + 1, card.detail);
         WidgetInfo::selected(Role::ListBoxOption, true, chosen, text)
     });
     let fill = if response.hovered() { p.card_hover } else { p.card };
@@ -111,7 +122,7 @@ fn card_ui(ui: &mut Ui, bench: &mut Workbench, card: &Card, at: usize, count: us
     ui.painter().rect(rect, CornerRadius::same(CORNER + 2), fill, Stroke::new(width, edge), StrokeKind::Inside);
     focus_ring(ui.painter(), rect, &response, p);
     paint_card(ui, rect, card, at, shown, p);
-    buttons_ui(ui, bench, rect, card, shown, p);
+    buttons_ui(ui, state, scratch, commands, rect, card, shown);
     if ui.ctx().dragged_id() == Some(id) {
         ui.data_mut(|d| d.insert_temp(drag_id(), card.name.clone()));
         ui.ctx().set_cursor_icon(CursorIcon::Grabbing);
@@ -119,7 +130,7 @@ fn card_ui(ui: &mut Ui, bench: &mut Workbench, card: &Card, at: usize, count: us
     let by_space = ui.input(|i| i.key_pressed(Key::Space));
     if response.clicked() {
         let name = card.name.clone();
-        bench.commands.push(if by_space { Command::ToggleShown(name) } else { Command::Select(Some(name)) });
+        commands.push(if by_space { Command::ToggleShown(name) } else { Command::Select(Some(name)) });
     }
     if response.has_focus() {
         let filter = egui::EventFilter { horizontal_arrows: true, ..Default::default() };
@@ -128,10 +139,10 @@ fn card_ui(ui: &mut Ui, bench: &mut Workbench, card: &Card, at: usize, count: us
         let right = ui.input(|i| i.key_pressed(Key::ArrowRight));
         let to = if left { at.checked_sub(1) } else { (right && at + 1 < count).then_some(at + 1) };
         if let Some(to) = to {
-            bench.commands.push(Command::Move { screen: card.name.clone(), to });
+            commands.push(Command::Move { screen: card.name.clone(), to });
         }
     }
-    menu_ui(bench, &response, card, at, count);
+    menu_ui(state, commands, &response, card, at, count);
     rect
 }
 
@@ -161,9 +172,18 @@ fn paint_card(ui: &Ui, rect: Rect, card: &Card, at: usize, shown: bool, p: &Pale
     painter.text(end, Align2::RIGHT_CENTER, percent(card.coverage), FontId::proportional(12.0), text);
 }
 
-fn buttons_ui(ui: &Ui, bench: &mut Workbench, rect: Rect, card: &Card, shown: bool, p: &Palette) {
+fn buttons_ui(
+    ui: &Ui,
+    state: &State,
+    scratch: &Scratch,
+    commands: &mut Commands,
+    rect: Rect,
+    card: &Card,
+    shown: bool,
+) {
+    let p = palette(ui.ctx());
     let row = rect.bottom() - 26.0;
-    let only = bench.looking.hidden.len() + 1 == bench.screen_names().len() && shown;
+    let only = scratch.hidden.len() + 1 == state.screen_names().len() && shown;
     let word = if shown { "shown" } else { "hidden" };
     let specs = [
         (10.0, 52.0, word, format!("Show {}", card.name), shown, Command::ToggleShown(card.name.clone())),
@@ -175,17 +195,17 @@ fn buttons_ui(ui: &Ui, bench: &mut Workbench, rect: Rect, card: &Card, shown: bo
         response.widget_info(|| WidgetInfo::selected(Role::Switch, true, on, &name));
         paint_button(ui, place, &response, text, on, p);
         if response.clicked() {
-            bench.commands.push(command);
+            commands.push(command);
         }
     }
 }
 
-fn menu_ui(bench: &mut Workbench, response: &egui::Response, card: &Card, at: usize, count: usize) {
-    let others: Vec<String> = bench.screen_names().into_iter().filter(|n| *n != card.name).collect();
+fn menu_ui(state: &State, commands: &mut Commands, response: &egui::Response, card: &Card, at: usize, count: usize) {
+    let others: Vec<String> = state.screen_names().into_iter().filter(|n| *n != card.name).collect();
     response.context_menu(|ui| {
         let mut send = |ui: &mut Ui, enabled: bool, text: &str, command: Command| {
             if ui.add_enabled(enabled, egui::Button::new(text)).clicked() {
-                bench.commands.push(command);
+                commands.push(command);
                 ui.close();
             }
         };
@@ -203,7 +223,7 @@ fn menu_ui(bench: &mut Workbench, response: &egui::Response, card: &Card, at: us
 }
 
 /// The place between two screens: nothing, a flash, or a flash with cool-down.
-fn stop_ui(ui: &mut Ui, bench: &mut Workbench, card: &Card) {
+fn stop_ui(ui: &mut Ui, commands: &mut Commands, card: &Card) {
     let p = palette(ui.ctx());
     let width = if card.stop.is_some() { FLASH_WIDTH + 20.0 } else { GAP };
     let (rect, response) = ui.allocate_exact_size(vec2(width, CARD.y), Sense::click());
@@ -241,7 +261,7 @@ fn stop_ui(ui: &mut Ui, bench: &mut Workbench, card: &Card) {
     focus_ring(ui.painter(), rect.shrink(4.0), &response, p);
     let hint = "Click: a flash, a flash with cool-down, or nothing between these two";
     if response.on_hover_text(hint).clicked() {
-        bench.commands.push(Command::CycleStop(card.name.clone()));
+        commands.push(Command::CycleStop(card.name.clone()));
     }
 }
 
@@ -255,7 +275,7 @@ fn empty_ui(ui: &mut Ui, p: &Palette) {
 }
 
 /// A card on its way: where it would land, and the landing.
-fn land_ui(ui: &Ui, bench: &mut Workbench, cards: &[Card], places: &[Rect]) {
+fn land_ui(ui: &Ui, commands: &mut Commands, cards: &[Card], places: &[Rect]) {
     let p = palette(ui.ctx());
     let Some(name) = ui.data(|d| d.get_temp::<String>(drag_id())) else { return };
     let released = ui.input(|i| i.pointer.any_released());
@@ -279,8 +299,8 @@ fn land_ui(ui: &Ui, bench: &mut Workbench, cards: &[Card], places: &[Rect]) {
     if released {
         ui.data_mut(|d| d.remove::<String>(drag_id()));
         match landing {
-            Some(Landing::Place(to)) => bench.commands.push(Command::Move { screen: name, to }),
-            Some(Landing::Onto(into)) => bench.commands.push(Command::Merge { from: name, into }),
+            Some(Landing::Place(to)) => commands.push(Command::Move { screen: name, to }),
+            Some(Landing::Onto(into)) => commands.push(Command::Merge { from: name, into }),
             None => {}
         }
     }

@@ -3,21 +3,25 @@
 use egui::{Align, Color32, Layout, RichText, TextStyle, Ui};
 use strikeoff_core::press::Stop;
 
-use crate::format::size;
-use crate::looking::Sheet;
-use crate::theme::palette;
-use crate::widgets::{color32, disc_button, main_button, quiet};
-use crate::{Command, Workbench};
+use crate::Command;
+use crate::commands::Commands;
+use crate::state::State;
+use crate::ui::format::size;
+use crate::ui::theme::palette;
+use crate::ui::widgets::{color32, disc_button, main_button, quiet};
+use crate::view_state::Scratch;
+use crate::view_state::Sheet;
+use crate::views::change;
 
 /// Draws the rail.
-pub fn rail_ui(ui: &mut Ui, bench: &mut Workbench) {
+pub fn rail_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
     ui.horizontal_centered(|ui| {
-        let Some(doc) = &bench.doc else {
+        let Some(doc) = state.doc() else {
             ui.label(RichText::new("Strikeoff").heading());
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 if main_button(ui, "Open", true).clicked() {
-                    bench.commands.push(Command::Open);
+                    commands.push(Command::Open);
                 }
             });
             return;
@@ -27,41 +31,39 @@ pub fn rail_ui(ui: &mut Ui, bench: &mut Workbench) {
         let title = if doc.job.info.title.is_empty() { &doc.art_name } else { &doc.job.info.title };
         let title = RichText::new(title).heading().strong();
         if ui.add(egui::Button::new(title).fill(Color32::TRANSPARENT)).on_hover_text("Open, new, demo").clicked() {
-            bench.commands.push(Command::Sheet(Some(Sheet::Start)));
+            commands.push(Command::Sheet(Some(Sheet::Start)));
         }
-        if bench.is_unsaved() || doc.path.is_none() {
+        if state.session.is_unsaved() || doc.path.is_none() {
             let what = if doc.path.is_some() { "save" } else { "not saved" };
             let button = ui.add(egui::Button::new(quiet(what, p)).fill(Color32::TRANSPARENT));
             if button.on_hover_text(hint(ui, &Command::Save)).clicked() {
-                bench.commands.push(Command::Save);
+                commands.push(Command::Save);
             }
         }
         if wide && !doc.job.info.version.is_empty() {
             ui.label(RichText::new(&doc.job.info.version).color(p.weak));
         }
-        if let Some(proxy) = &bench.proxy {
+        if let Some(print_mm) = state.print_size_mm() {
             ui.add_space(if wide { 10.0 } else { 0.0 });
-            ui.label(
-                RichText::new(size(proxy.pyramid.levels[0].prepared.print_size_mm, doc.job.info.unit)).color(p.text),
-            )
-            .on_hover_text("Print size, width x height");
+            ui.label(RichText::new(size(print_mm, doc.job.info.unit)).color(p.text))
+                .on_hover_text("Print size, width x height");
         }
         ui.add_space(if wide { 14.0 } else { 0.0 });
         if wide {
             ui.label(quiet("Garments", p));
         }
-        garments_ui(ui, bench);
+        garments_ui(ui, state, scratch, commands);
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-            let ready = bench.current_proxy().is_some();
+            let ready = state.current_proxy().is_some();
             let films =
                 main_button(ui, "Make films", ready).on_hover_text(hint(ui, &Command::Sheet(Some(Sheet::Export))));
             if films.clicked() {
-                bench.commands.push(Command::Sheet(Some(Sheet::Export)));
+                commands.push(Command::Sheet(Some(Sheet::Export)));
             }
             ui.add_space(8.0);
-            history_ui(ui, bench);
+            history_ui(ui, state, commands);
             ui.add_space(8.0);
-            heads_ui(ui, bench);
+            heads_ui(ui, state, commands);
         });
     });
 }
@@ -74,13 +76,13 @@ pub fn hint(ui: &Ui, command: &Command) -> String {
     }
 }
 
-fn garments_ui(ui: &mut Ui, bench: &mut Workbench) {
+fn garments_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
-    let Some(doc) = &bench.doc else { return };
+    let Some(doc) = state.doc() else { return };
     ui.spacing_mut().item_spacing.x = 2.0;
     let mut send = Vec::new();
     for (at, garment) in doc.garments.iter().enumerate() {
-        let on = at == bench.looking.garment;
+        let on = at == scratch.garment;
         let own = if *garment == doc.job.garment { ", separated for it" } else { "" };
         let name = format!("Garment {}{own}", garment.name);
         let chip = disc_button(ui, color32(garment.color), 10.0, &name, on);
@@ -101,7 +103,7 @@ fn garments_ui(ui: &mut Ui, bench: &mut Workbench) {
     add.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, "Add garment"));
     egui::Popup::menu(&add).width(200.0).show(|ui| {
         egui::ScrollArea::vertical().max_height(360.0).show(ui, |ui| {
-            for garment in &bench.shop.garments {
+            for garment in &state.session.shop.garments {
                 ui.horizontal(|ui| {
                     let disc = disc_button(ui, color32(garment.color), 8.0, &garment.name, false);
                     let word = ui.add(egui::Button::new(&garment.name).fill(Color32::TRANSPARENT));
@@ -124,7 +126,7 @@ fn garments_ui(ui: &mut Ui, bench: &mut Workbench) {
         });
         ui.data_mut(|d| d.insert_temp(id, rgb));
     });
-    let elsewhere = doc.garments.get(bench.looking.garment).is_some_and(|g| *g != doc.job.garment);
+    let elsewhere = doc.garments.get(scratch.garment).is_some_and(|g| *g != doc.job.garment);
     if elsewhere {
         ui.add_space(6.0);
         let text = RichText::new("Separate for this").text_style(TextStyle::Small);
@@ -133,13 +135,13 @@ fn garments_ui(ui: &mut Ui, bench: &mut Workbench) {
             send.push(Command::SeparateForThis);
         }
     }
-    bench.commands.extend(send);
+    commands.extend(send);
 }
 
 /// Heads that the job takes: a screen each, a flash one more, a cool-down another.
-pub fn heads_used(bench: &Workbench) -> usize {
-    let Some(doc) = &bench.doc else { return 0 };
-    let names = bench.screen_names();
+pub fn heads_used(state: &State) -> usize {
+    let Some(doc) = state.doc() else { return 0 };
+    let names = state.screen_names();
     let last = names.last().cloned();
     let stops = names.iter().filter(|n| Some(*n) != last.as_ref()).map(|name| match doc.job.press.stops.get(name) {
         None => 0,
@@ -149,10 +151,10 @@ pub fn heads_used(bench: &Workbench) -> usize {
     names.len() + stops.sum::<usize>()
 }
 
-fn heads_ui(ui: &mut Ui, bench: &mut Workbench) {
+fn heads_ui(ui: &mut Ui, state: &State, commands: &mut Commands) {
     let p = palette(ui.ctx());
-    let Some(doc) = &bench.doc else { return };
-    let (used, heads) = (heads_used(bench), usize::from(doc.job.run.heads));
+    let Some(doc) = state.doc() else { return };
+    let (used, heads) = (heads_used(state), usize::from(doc.job.run.heads));
     let over = used > heads;
     let mut text = RichText::new(format!("{used} of {heads} heads"));
     if over {
@@ -170,22 +172,18 @@ fn heads_ui(ui: &mut Ui, bench: &mut Workbench) {
         });
     });
     if job != doc.job {
-        let change =
-            Command::Change { job: Box::new(job), what: "Heads on the press".into(), gesture: Some("heads".into()) };
-        bench.commands.push(change);
+        commands.push(change(ui, job, "Heads on the press"));
     }
 }
 
-fn history_ui(ui: &mut Ui, bench: &mut Workbench) {
-    let history = bench.history.as_ref();
-    let undo = history.and_then(|h| h.undo_label()).map(str::to_owned);
-    let redo = history.and_then(|h| h.redo_label()).map(str::to_owned);
+fn history_ui(ui: &mut Ui, state: &State, commands: &mut Commands) {
+    let [undo, redo] = state.session.table.as_ref().map_or([None; 2], |table| table.undo_and_redo());
     for (command, what) in [(Command::Redo, redo), (Command::Undo, undo)] {
         let text = RichText::new(command.label().to_lowercase());
         let button = ui.add_enabled(what.is_some(), egui::Button::new(text).fill(Color32::TRANSPARENT));
         let hint = format!("{}: {}", hint(ui, &command), what.unwrap_or_default());
         if button.on_hover_text(hint).clicked() {
-            bench.commands.push(command);
+            commands.push(command);
         }
     }
 }

@@ -5,21 +5,24 @@ use egui::{Label, RichText, Role, ScrollArea, Sense, Ui, WidgetInfo, vec2};
 use strikeoff_core::job::Job;
 use strikeoff_core::screens::Screen;
 
-use crate::format::{percent, signed};
-use crate::looking::Sheet;
-use crate::theme::{GROUP, palette};
-use crate::widgets::{
-    card, check, color32, disc, dragging, plain_button, plain_button_if, quiet, row, scrolled, strong,
-};
-use crate::{Command, Workbench, tuning};
+use crate::Command;
+use crate::commands as tuning;
+use crate::commands::Commands;
+use crate::state::State;
+use crate::ui::format::{percent, signed};
+use crate::ui::theme::{GROUP, palette};
+use crate::ui::widgets::{card, check, color32, disc, plain_button, plain_button_if, quiet, row, scrolled, strong};
+use crate::view_state::Scratch;
+use crate::view_state::Sheet;
+use crate::views::change;
 
 /// Draws the panel.
-pub fn screen_ui(ui: &mut Ui, bench: &mut Workbench) {
+pub fn screen_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
-    let found = bench.proxy.as_ref().and_then(|proxy| {
-        let level = proxy.pyramid.levels.last()?;
-        let at = level.screens.position(bench.looking.selected.as_deref()?)?;
-        Some((level.screens.clone(), at, proxy.pyramid.clone()))
+    let found = state.pyramid().and_then(|pyramid| {
+        let level = pyramid.levels.last()?;
+        let at = level.screens.position(scratch.selected.as_deref()?)?;
+        Some((&level.screens, at, pyramid))
     });
     let Some((screens, at, pyramid)) = found else {
         ui.label(quiet("Choose a screen below.", p));
@@ -39,7 +42,7 @@ pub fn screen_ui(ui: &mut Ui, bench: &mut Workbench) {
     });
     ui.add_space(6.0);
     scrolled(ui, |ui| {
-        let Some(before) = bench.doc.as_ref().map(|d| d.job.clone()) else { return };
+        let Some(before) = state.doc().map(|d| d.job.clone()) else { return };
         let mut job = before.clone();
         if let Some(curve) = super::curve::curve_ui(ui, &screen.name, tones, &tuning::curve(&job, &screen.name)) {
             tuning::set_curve(&mut job, &screen.name, curve);
@@ -47,39 +50,37 @@ pub fn screen_ui(ui: &mut Ui, bench: &mut Workbench) {
         ui.add_space(4.0);
         knobs_ui(ui, &mut job, screen);
         ui.add_space(8.0);
-        super::film_card::film_card_ui(ui, &mut job, &screen.name);
+        super::film_card::film_card_ui(ui, state, &mut job, &screen.name);
         if job != before {
-            let gesture = dragging(ui).then(|| format!("tune {}", screen.name));
-            let what = format!("Tune {}", screen.name);
-            bench.commands.push(Command::Change { job: Box::new(job), what, gesture });
+            commands.push(change(ui, job, format!("Tune {}", screen.name)));
         }
         ui.add_space(6.0);
-        super::add_edit::add_edit_ui(ui, bench, &screen.name);
-        super::edits::edits_of_screen_ui(ui, bench, &screen.name);
+        super::add_edit::add_edit_ui(ui, state, scratch, commands, &screen.name);
+        super::edits::edits_of_screen_ui(ui, state, scratch, commands, &screen.name);
         ui.add_space(GROUP - 4.0);
         card(ui, "Ink", |ui| {
-            row(ui, "Ink", |ui| ink_ui(ui, bench, &screen.name, &screen.ink.name));
+            row(ui, "Ink", |ui| ink_ui(ui, state, commands, &screen.name, &screen.ink.name));
             let measured = if screen.ink.measured { "measured" } else { "assumed" };
             let opacity = percent(screen.ink.opacity.get());
             row(ui, "Over white", |ui| ui.label(format!("{}, opacity {opacity}", screen.ink.over_white)));
             row(ui, "Figures", |ui| ui.label(measured));
         });
         ui.add_space(8.0);
-        worth_ui(ui, bench, &screen.name);
+        worth_ui(ui, state, &screen.name);
         ui.add_space(8.0);
         ui.horizontal_wrapped(|ui| {
             let lasso = plain_button(ui, "Trim a region");
             if lasso.on_hover_text("Draw round a region on the table and take this screen's ink out of it").clicked() {
-                bench.looking.lasso = Some(super::Lasso::of(&screen.name));
+                scratch.lasso = Some(crate::view_state::Lasso::of(&screen.name));
             }
-            merge_ui(ui, bench, &screen.name);
+            merge_ui(ui, state, commands, &screen.name);
             let last = screens.list.len() < 2;
             let button = plain_button_if(ui, !last, "Drop");
             if button.on_hover_text("Take this screen out; undo brings it back").clicked() {
-                bench.commands.push(Command::Drop(screen.name.clone()));
+                commands.push(Command::Drop(screen.name.clone()));
             }
             if plain_button(ui, "Choose inks").on_hover_text("Ink sets from the shelf for this artwork").clicked() {
-                bench.commands.push(Command::Sheet(Some(Sheet::Inks)));
+                commands.push(Command::Sheet(Some(Sheet::Inks)));
             }
         });
     });
@@ -137,14 +138,14 @@ pub(super) fn knob(
 }
 
 /// What the print would lose without this screen, or with two merged.
-fn worth_ui(ui: &mut Ui, bench: &Workbench, name: &str) {
+fn worth_ui(ui: &mut Ui, state: &State, name: &str) {
     let p = palette(ui.ctx());
     card(ui, "Worth", |ui| {
-        let Some((stamp, worth)) = &bench.worth else {
+        let Some(worth) = state.derived.worth.latest() else {
             ui.label(quiet("being weighed", p));
             return;
         };
-        if *stamp != bench.stamp {
+        if !state.worth_is_current() {
             ui.label(quiet("of the job before the last change:", p));
         }
         let now = worth.now.mean;
@@ -176,7 +177,7 @@ fn worth_ui(ui: &mut Ui, bench: &Workbench, name: &str) {
     });
 }
 
-fn ink_ui(ui: &mut Ui, bench: &mut Workbench, screen: &str, now: &str) {
+fn ink_ui(ui: &mut Ui, state: &State, commands: &mut Commands, screen: &str, now: &str) {
     let p = palette(ui.ctx());
     let button = ui.add(egui::Button::new(RichText::new(now)).fill(p.well).truncate());
     let button = button.on_hover_text("Print this screen with another ink of the shelf");
@@ -184,7 +185,7 @@ fn ink_ui(ui: &mut Ui, bench: &mut Workbench, screen: &str, now: &str) {
     let mut send = None;
     egui::Popup::menu(&button).width(220.0).show(|ui| {
         ScrollArea::vertical().max_height(380.0).show(ui, |ui| {
-            for ink in &bench.shop.shelf.inks {
+            for ink in &state.session.shop.shelf.inks {
                 ui.horizontal(|ui| {
                     let (rect, _) = ui.allocate_exact_size(vec2(20.0, 20.0), Sense::hover());
                     disc(ui.painter(), rect.center(), 8.0, color32(ink.over_white), p.weak);
@@ -196,17 +197,17 @@ fn ink_ui(ui: &mut Ui, bench: &mut Workbench, screen: &str, now: &str) {
             }
         });
     });
-    bench.commands.extend(send);
+    commands.extend(send);
 }
 
-fn merge_ui(ui: &mut Ui, bench: &mut Workbench, screen: &str) {
-    let others: Vec<String> = bench.screen_names().into_iter().filter(|n| n != screen).collect();
+fn merge_ui(ui: &mut Ui, state: &State, commands: &mut Commands, screen: &str) {
+    let others: Vec<String> = state.screen_names().into_iter().filter(|n| n != screen).collect();
     let button = plain_button_if(ui, !others.is_empty(), "Merge into");
     let button = button.on_hover_text("Multiply this film into another screen's and drop this one");
     egui::Popup::menu(&button).show(|ui| {
         for into in others {
             if ui.button(&into).clicked() {
-                bench.commands.push(Command::Merge { from: screen.to_owned(), into });
+                commands.push(Command::Merge { from: screen.to_owned(), into });
                 ui.close();
             }
         }

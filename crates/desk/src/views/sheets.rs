@@ -2,35 +2,38 @@
 
 use egui::{Context, Frame, Grid, Id, Modal, RichText, Ui};
 
-use crate::looking::Sheet;
-use crate::theme::palette;
-use crate::widgets::{main_button, plain_button, quiet, strong};
-use crate::{Command, Workbench};
+use crate::Command;
+use crate::commands::Commands;
+use crate::state::State;
+use crate::ui::theme::palette;
+use crate::ui::widgets::{main_button, plain_button, quiet, strong};
+use crate::view_state::Scratch;
+use crate::view_state::Sheet;
 
 /// Draws the open sheet, if there is one.
-pub fn sheets_ui(ctx: &Context, bench: &mut Workbench) {
-    let Some(sheet) = bench.looking.sheet else { return };
+pub fn sheets_ui(ctx: &Context, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
+    let Some(sheet) = scratch.sheet else { return };
     let frame = Frame::popup(&ctx.global_style()).inner_margin(20);
     let response = Modal::new(Id::unique("sheet")).frame(frame).show(ctx, |ui| match sheet {
-        Sheet::Start => start_ui(ui, bench),
+        Sheet::Start => start_ui(ui, state, scratch, commands),
         Sheet::Keys => keys_ui(ui),
         Sheet::About => about_ui(ui),
-        Sheet::Export => super::export::export_ui(ui, bench),
-        Sheet::Save => save_ui(ui, bench),
-        Sheet::Preferences => super::preferences::preferences_ui(ui, bench),
-        Sheet::Find => super::find::find_ui(ui, bench),
-        Sheet::Inks => super::inks::inks_ui(ui, bench),
-        Sheet::Recovered => super::kept_sheets::recovered_ui(ui, bench),
-        Sheet::Lost => super::kept_sheets::lost_ui(ui, bench),
-        Sheet::Grey => super::kept_sheets::grey_ui(ui, bench),
+        Sheet::Export => super::export::export_ui(ui, state, scratch, commands),
+        Sheet::Save => save_ui(ui, scratch, commands),
+        Sheet::Preferences => super::preferences::preferences_ui(ui, state, scratch, commands),
+        Sheet::Find => super::find::find_ui(ui, state, scratch, commands),
+        Sheet::Inks => super::inks::inks_ui(ui, state, scratch, commands),
+        Sheet::Recovered => super::kept_sheets::recovered_ui(ui, state, commands),
+        Sheet::Lost => super::kept_sheets::lost_ui(ui, state, commands),
+        Sheet::Grey => super::kept_sheets::grey_ui(ui, scratch, commands),
     });
-    let pinned = sheet == Sheet::Start && bench.doc.is_none();
+    let pinned = sheet == Sheet::Start && state.doc().is_none();
     if response.should_close() && !pinned {
-        bench.commands.push(Command::Sheet(None));
+        commands.push(Command::Sheet(None));
     }
 }
 
-fn start_ui(ui: &mut Ui, bench: &mut Workbench) {
+fn start_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
     ui.set_width(420.0);
     ui.label(RichText::new("Strikeoff").heading());
@@ -38,30 +41,29 @@ fn start_ui(ui: &mut Ui, bench: &mut Workbench) {
     ui.add_space(10.0);
     ui.horizontal(|ui| {
         if main_button(ui, "Open a picture or a job", true).clicked() {
-            bench.commands.extend([Command::Sheet(None), Command::Open]);
+            commands.extend([Command::Sheet(None), Command::Open]);
         }
-        if bench.demo.is_some() && plain_button(ui, "Demo job").clicked() {
-            bench.commands.extend([Command::Sheet(None), Command::OpenDemo]);
+        if state.session.demo.is_some() && plain_button(ui, "Demo job").clicked() {
+            commands.extend([Command::Sheet(None), Command::OpenDemo]);
         }
     });
     ui.add_space(8.0);
     ui.horizontal(|ui| {
-        let field =
-            egui::TextEdit::singleline(&mut bench.looking.typed).hint_text("or type its path").desired_width(310.0);
+        let field = egui::TextEdit::singleline(&mut scratch.typed).hint_text("or type its path").desired_width(310.0);
         let field = ui.add(field);
         let enter = field.lost_focus() && ui.input(|i| i.key_pressed(egui::Key::Enter));
-        let ready = !bench.looking.typed.trim().is_empty();
+        let ready = !scratch.typed.trim().is_empty();
         if (ui.add_enabled(ready, egui::Button::new("Open")).clicked() || enter) && ready {
-            let path = std::path::PathBuf::from(bench.looking.typed.trim());
-            bench.commands.extend([Command::Sheet(None), Command::OpenPath(path)]);
+            let path = std::path::PathBuf::from(scratch.typed.trim());
+            commands.extend([Command::Sheet(None), Command::OpenPath(path)]);
         }
     });
     ui.add_space(6.0);
     ui.label(quiet("A picture can also be dropped on the window: PNG, JPEG, TIFF, WebP, SVG, PDF.", p));
     ui.add_space(6.0);
-    recent_ui(ui, bench);
-    if !bench.found.is_empty() && ui.link(format!("Recovered jobs: {}", bench.found.len())).clicked() {
-        bench.commands.push(Command::Sheet(Some(Sheet::Recovered)));
+    recent_ui(ui, state, commands);
+    if !state.session.found.is_empty() && ui.link(format!("Recovered jobs: {}", state.session.found.len())).clicked() {
+        commands.push(Command::Sheet(Some(Sheet::Recovered)));
     }
     ui.horizontal(|ui| {
         for (command, text) in [
@@ -71,29 +73,29 @@ fn start_ui(ui: &mut Ui, bench: &mut Workbench) {
             (Command::Sheet(Some(Sheet::About)), "About"),
         ] {
             if ui.link(text).clicked() {
-                bench.commands.push(command);
+                commands.push(command);
             }
         }
     });
 }
 
 /// Files opened or saved last, newest first.
-fn recent_ui(ui: &mut Ui, bench: &mut Workbench) {
+fn recent_ui(ui: &mut Ui, state: &State, commands: &mut Commands) {
     let p = palette(ui.ctx());
-    if bench.preferences.recent.is_empty() {
+    if state.session.machine.preferences().recent.is_empty() {
         return;
     }
     ui.label(strong("Recent", p));
-    for path in bench.preferences.recent.iter().take(8) {
+    for path in state.session.machine.preferences().recent.iter().take(8) {
         let name = path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
         if ui.link(name).on_hover_text(path.display().to_string()).clicked() {
-            bench.commands.extend([Command::Sheet(None), Command::OpenPath(path.clone())]);
+            commands.extend([Command::Sheet(None), Command::OpenPath(path.clone())]);
         }
     }
     ui.add_space(8.0);
 }
 
-fn save_ui(ui: &mut Ui, bench: &mut Workbench) {
+fn save_ui(ui: &mut Ui, scratch: &mut Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
     ui.set_width(460.0);
     ui.label(RichText::new("Save the job").heading());
@@ -101,24 +103,24 @@ fn save_ui(ui: &mut Ui, bench: &mut Workbench) {
     ui.add_space(8.0);
     ui.horizontal(|ui| {
         let field =
-            egui::TextEdit::singleline(&mut bench.looking.typed).hint_text("path of the job file").desired_width(340.0);
+            egui::TextEdit::singleline(&mut scratch.typed).hint_text("path of the job file").desired_width(340.0);
         ui.add(field);
         if plain_button(ui, "Choose").clicked() {
-            bench.commands.push(Command::ChooseSave);
+            commands.push(Command::ChooseSave);
         }
     });
     ui.add_space(8.0);
     ui.horizontal(|ui| {
-        let typed = bench.looking.typed.trim().to_owned();
+        let typed = scratch.typed.trim().to_owned();
         if main_button(ui, "Save", !typed.is_empty()).clicked() {
             let mut path = std::path::PathBuf::from(typed);
             if path.extension().is_none() {
                 path.set_extension(strikeoff_files::job::JOB_EXTENSION);
             }
-            bench.commands.extend([Command::Sheet(None), Command::SaveTo(path)]);
+            commands.extend([Command::Sheet(None), Command::SaveTo(path)]);
         }
         if plain_button(ui, "Cancel").clicked() {
-            bench.commands.push(Command::Sheet(None));
+            commands.push(Command::Sheet(None));
         }
     });
 }

@@ -4,15 +4,18 @@ use egui::{RichText, Ui};
 use strikeoff_core::tune::conflicts;
 
 use super::{edits, screen, separation, versions};
-use crate::looking::Side;
-use crate::theme::palette;
-use crate::{Command, Workbench};
+use crate::Command;
+use crate::commands::Commands;
+use crate::state::State;
+use crate::ui::theme::palette;
+use crate::view_state::Scratch;
+use crate::view_state::Side;
 
 /// Draws the panel.
-pub fn side_ui(ui: &mut Ui, bench: &mut Workbench) {
+pub fn side_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
-    let Some(doc) = &bench.doc else {
-        screen::screen_ui(ui, bench);
+    let Some(doc) = state.doc() else {
+        screen::screen_ui(ui, state, scratch, commands);
         return;
     };
     let stuck = conflicts(&doc.job.separation, &doc.job.edits).len();
@@ -29,24 +32,24 @@ pub fn side_ui(ui: &mut Ui, bench: &mut Workbench) {
         for (side, text) in tabs {
             let text = RichText::new(text);
             let text = if side == Side::Edits && stuck > 0 { text.color(p.stop) } else { text };
-            if ui.selectable_label(bench.looking.side == side, text).clicked() {
-                bench.commands.push(Command::Panel(side));
+            if ui.selectable_label(scratch.side == side, text).clicked() {
+                commands.push(Command::Panel(side));
             }
         }
     });
-    if stuck > 0 && bench.looking.side != Side::Edits {
+    if stuck > 0 && scratch.side != Side::Edits {
         let count = if stuck == 1 { "1 edit cannot".to_owned() } else { format!("{stuck} edits cannot") };
         let button = ui.add(egui::Button::new(RichText::new(format!("{count} be applied: show")).color(p.stop)));
         if button.clicked() {
-            bench.commands.push(Command::Panel(Side::Edits));
+            commands.push(Command::Panel(Side::Edits));
         }
     }
     ui.add_space(4.0);
-    match bench.looking.side {
-        Side::Screen => screen::screen_ui(ui, bench),
-        Side::Separation => separation::separation_ui(ui, bench),
-        Side::Edits => edits::edits_ui(ui, bench),
-        Side::Versions => versions::versions_ui(ui, bench),
+    match scratch.side {
+        Side::Screen => screen::screen_ui(ui, state, scratch, commands),
+        Side::Separation => separation::separation_ui(ui, state, scratch, commands),
+        Side::Edits => edits::edits_ui(ui, state, scratch, commands),
+        Side::Versions => versions::versions_ui(ui, state, scratch, commands),
     }
 }
 

@@ -6,43 +6,47 @@ use egui::{
     StrokeKind, Ui, WidgetInfo, pos2, vec2,
 };
 
-use crate::looking::View;
+use crate::Command;
+use crate::commands::Commands;
+use crate::render::View;
+use crate::render::shirt;
 use crate::render::{BUILD_UP_STEPS, MISS_STEPS, Step};
-use crate::theme::{Palette, palette};
-use crate::widgets::{color32, focus_ring};
-use crate::{Command, Workbench, shirt};
+use crate::state::State;
+use crate::ui::theme::{Palette, palette};
+use crate::ui::widgets::{color32, focus_ring};
+use crate::view_state::Scratch;
+use crate::view_state::Zoom;
 
 /// Draws the table.
-pub fn table_ui(ui: &mut Ui, bench: &mut Workbench) {
+pub fn table_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
     let canvas = ui.max_rect();
-    if bench.art_desk.cropping && bench.doc.is_some() {
-        super::art::crop_table_ui(ui, bench, canvas);
+    if scratch.art.cropping && state.doc().is_some() {
+        super::art::crop_table_ui(ui, state, commands, canvas);
         return;
     }
     let response = ui.interact(canvas, ui.scope_id().with("table"), Sense::click_and_drag());
     response.widget_info(|| WidgetInfo::labeled(Role::Canvas, true, "Table"));
-    let Some(proxy) = bench.proxy.as_ref().map(|e| e.pyramid.clone()) else {
-        waiting_ui(ui, bench, canvas, p);
+    let Some(print_mm) = state.print_rect_mm() else {
+        waiting_ui(ui, state, canvas, p);
         return;
     };
-    let print_mm = shirt::print_rect_mm(proxy.levels[0].prepared.print_size_mm);
-    move_camera(ui, bench, canvas, &response, print_mm);
-    if let Some(mm) = bench.foresight.bring.take() {
-        bench.looking.camera.bring(canvas, mm);
+    move_camera(ui, state, scratch, canvas, &response, print_mm);
+    if let Some(mm) = scratch.ahead.bring.take() {
+        scratch.camera.bring(canvas, mm);
     }
-    let camera = bench.looking.camera;
+    let camera = scratch.camera;
     let print = camera.rect(canvas, print_mm);
-    let views = bench.looking.views();
-    let split_x = print.left() + print.width() * bench.looking.divider;
-    bench.canvas_px = print.width() * ui.ctx().pixels_per_point();
-    bench.update_panes();
-    let fabric = bench.looking.fabric;
+    let views = scratch.views();
+    let split_x = print.left() + print.width() * scratch.divider;
+    scratch.seen.canvas_px = print.width() * ui.ctx().pixels_per_point();
+    let fabric = scratch.fabric;
     let painter = ui.painter_at(canvas);
-    let full = bench.current_full().cloned();
+    let full = state.current_full();
+    let panes = state.derived.panes();
     for (at, view) in views.into_iter().enumerate() {
         let Some(view) = view else { continue };
-        let Some(look) = bench.look(view) else { continue };
+        let Some(look) = state.look(scratch, view) else { continue };
         let clip = match (views[1], at) {
             (None, _) => canvas,
             (Some(_), 0) => Rect::from_min_max(canvas.min, pos2(split_x, canvas.bottom())),
@@ -54,7 +58,7 @@ pub fn table_ui(ui: &mut Ui, bench: &mut Workbench) {
         if view.on_shirt() {
             shirt::cloth(&side, place, color);
         }
-        bench.panes[at].paint(&side, print, clip, full.as_ref());
+        scratch.seen.missing[at] = panes[at].paint(&side, print, clip, full);
         if view.on_shirt() {
             shirt::folds_and_seams(&side, place, color, fabric);
         } else {
@@ -66,23 +70,23 @@ pub fn table_ui(ui: &mut Ui, bench: &mut Workbench) {
             );
         }
     }
-    super::art::overlays_ui(&painter, bench, canvas, print);
-    let before_after = super::art::split_labels(bench);
-    let against = bench.looking.against.map(|against| [bench.looking.view.label(), against.label()]);
+    super::art::overlays_ui(&painter, state, scratch, canvas, print);
+    let before_after = super::art::split_labels(state, scratch);
+    let against = scratch.against.map(|against| [scratch.view.label(), against.label()]);
     if let Some(labels) = against.or(before_after) {
-        divider_ui(ui, bench, canvas, print, labels);
+        divider_ui(ui, scratch, canvas, print, labels);
     }
-    super::findings::place_ui(&painter, bench, canvas, print);
-    legend_ui(&painter, bench, canvas);
-    far_dots_ui(&painter, bench, canvas);
-    bar_ui(ui, bench, canvas);
-    super::lasso::lasso_ui(ui, bench, canvas, print, &response);
-    super::loupe::loupe_ui(ui, bench, canvas, print, &response);
+    super::findings::place_ui(&painter, state, scratch, canvas, print);
+    legend_ui(&painter, scratch, canvas);
+    far_dots_ui(&painter, state, scratch, canvas);
+    bar_ui(ui, state, scratch, commands, canvas);
+    super::lasso::lasso_ui(ui, state, scratch, commands, canvas, print, &response);
+    super::loupe::loupe_ui(ui, state, scratch, canvas, print, &response);
     focus_ring(&painter, canvas.shrink(5.0), &response, p);
 }
 
-fn waiting_ui(ui: &Ui, bench: &Workbench, canvas: Rect, p: &Palette) {
-    let text = match (&bench.doc, &bench.problem) {
+fn waiting_ui(ui: &Ui, state: &State, canvas: Rect, p: &Palette) {
+    let text = match (state.doc(), state.problem()) {
         (None, _) => "Drop a picture here, or open one",
         (_, Some(_)) => "No proof: see the line below",
         _ => "Making the proof",
@@ -90,15 +94,14 @@ fn waiting_ui(ui: &Ui, bench: &Workbench, canvas: Rect, p: &Palette) {
     ui.painter().text(canvas.center(), Align2::CENTER_CENTER, text, FontId::proportional(16.0), p.on_surround);
 }
 
-fn move_camera(ui: &Ui, bench: &mut Workbench, canvas: Rect, response: &Response, print_mm: Rect) {
-    let true_points_per_mm = bench.preferences.true_points_per_mm(ui.ctx());
-    let looking = &mut bench.looking;
+fn move_camera(ui: &Ui, state: &State, looking: &mut Scratch, canvas: Rect, response: &Response, print_mm: Rect) {
+    let true_points_per_mm = state.session.machine.preferences().true_points_per_mm(ui.ctx());
     match looking.goal.take() {
-        Some(Command::ZoomPrint) => {
+        Some(Zoom::Print) => {
             looking.camera.show(canvas, print_mm.expand(6.0));
             looking.camera.fit = false;
         }
-        Some(Command::ActualSize) => {
+        Some(Zoom::ActualSize) => {
             looking.camera.points_per_mm = true_points_per_mm;
             looking.camera.centre_mm = print_mm.center();
             looking.camera.fit = false;
@@ -154,7 +157,7 @@ const ZOOM_WIDTH: f32 = 300.0;
 const NARROW: f32 = 800.0;
 
 /// The bar of views with the zoom at its right, or below the shirt where the table is narrow.
-fn bar_ui(ui: &mut Ui, bench: &mut Workbench, canvas: Rect) {
+fn bar_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Commands, canvas: Rect) {
     let p = palette(ui.ctx());
     let height = 30.0;
     let font = FontId::proportional(13.0);
@@ -172,7 +175,7 @@ fn bar_ui(ui: &mut Ui, bench: &mut Workbench, canvas: Rect) {
     for (view, width) in View::ALL.into_iter().zip(widths) {
         let rect = Rect::from_min_size(pos2(x, bar.top() + 3.0), vec2(width, height - 6.0));
         x += width;
-        let on = bench.looking.view == view;
+        let on = scratch.view == view;
         let response = ui.interact(rect, ui.scope_id().with(("view", view)), Sense::click());
         response.widget_info(|| WidgetInfo::selected(Role::RadioButton, true, on, view.label()));
         let (fill, text) = if on { (p.accent, p.on_accent) } else { (Color32::TRANSPARENT, p.text) };
@@ -182,7 +185,7 @@ fn bar_ui(ui: &mut Ui, bench: &mut Workbench, canvas: Rect) {
         focus_ring(ui.painter(), rect, &response, p);
         let hint = super::rail::hint(ui, &Command::Look(view)).replace(view.label(), view.hint());
         if response.on_hover_text(hint).clicked() {
-            bench.commands.push(Command::Look(view));
+            commands.push(Command::Look(view));
         }
     }
     let beside = canvas.right() - 14.0 - bar.right();
@@ -190,16 +193,16 @@ fn bar_ui(ui: &mut Ui, bench: &mut Workbench, canvas: Rect) {
     let compare =
         if beside > COMPARE_WIDTH { row(bar.right() + 12.0, bar.top()) } else { row(bar.left(), bar.bottom() + 6.0) };
     let layout = egui::Layout::left_to_right(egui::Align::Center);
-    ui.scope_builder(egui::UiBuilder::new().max_rect(compare).layout(layout), |ui| compare_ui(ui, bench));
+    ui.scope_builder(egui::UiBuilder::new().max_rect(compare).layout(layout), |ui| compare_ui(ui, scratch, commands));
     let top = if canvas.width() < NARROW { canvas.bottom() - height - 8.0 } else { bar.top() };
     let layout = egui::Layout::right_to_left(egui::Align::Center);
     let place = row((canvas.right() - 14.0 - ZOOM_WIDTH).max(canvas.left() + 4.0), top);
-    ui.scope_builder(egui::UiBuilder::new().max_rect(place).layout(layout), |ui| zoom_ui(ui, bench));
+    ui.scope_builder(egui::UiBuilder::new().max_rect(place).layout(layout), |ui| zoom_ui(ui, state, scratch, commands));
 }
 
-fn compare_ui(ui: &mut Ui, bench: &mut Workbench) {
+fn compare_ui(ui: &mut Ui, scratch: &Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
-    let label = match bench.looking.against {
+    let label = match scratch.against {
         Some(view) => format!("against {}", view.label()),
         None => "compare".to_owned(),
     };
@@ -207,25 +210,26 @@ fn compare_ui(ui: &mut Ui, bench: &mut Workbench) {
     let button = button.on_hover_text("Put a divider on the table and a second view at its right");
     egui::Popup::menu(&button).show(|ui| {
         for view in View::ALL {
-            if ui.selectable_label(bench.looking.against == Some(view), view.label()).clicked() {
-                bench.commands.push(Command::Compare(Some(view)));
+            if ui.selectable_label(scratch.against == Some(view), view.label()).clicked() {
+                commands.push(Command::Compare(Some(view)));
             }
         }
-        if bench.looking.against.is_some() && ui.button("Stop comparing").clicked() {
-            bench.commands.push(Command::Compare(None));
+        if scratch.against.is_some() && ui.button("Stop comparing").clicked() {
+            commands.push(Command::Compare(None));
         }
     });
 }
 
-fn zoom_ui(ui: &mut Ui, bench: &mut Workbench) {
+fn zoom_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
-    let percent = bench.looking.camera.points_per_mm / bench.preferences.true_points_per_mm(ui.ctx()) * 100.0;
+    let percent =
+        scratch.camera.points_per_mm / state.session.machine.preferences().true_points_per_mm(ui.ctx()) * 100.0;
     for (command, text) in
         [(Command::ZoomFit, "garment"), (Command::ZoomPrint, "print"), (Command::ActualSize, "actual size")]
     {
         let button = egui::Button::new(egui::RichText::new(text).color(p.text)).fill(p.panel).corner_radius(13);
         if ui.add(button).on_hover_text(super::rail::hint(ui, &command)).clicked() {
-            bench.commands.push(command);
+            commands.push(command);
         }
     }
     // On a ground of its own: the shirt may be white here, or black.
@@ -233,24 +237,24 @@ fn zoom_ui(ui: &mut Ui, bench: &mut Workbench) {
     frame.show(ui, |ui| ui.label(egui::RichText::new(format!("{percent:.0} %")).color(p.weak)));
 }
 
-fn divider_ui(ui: &Ui, bench: &mut Workbench, canvas: Rect, print: Rect, labels: [&str; 2]) {
+fn divider_ui(ui: &Ui, scratch: &mut Scratch, canvas: Rect, print: Rect, labels: [&str; 2]) {
     let p = palette(ui.ctx());
-    let x = print.left() + print.width() * bench.looking.divider;
+    let x = print.left() + print.width() * scratch.divider;
     let (top, bottom) = (print.top().max(canvas.top() + 50.0), print.bottom().min(canvas.bottom() - 10.0));
     let line = Rect::from_center_size(pos2(x, (top + bottom) / 2.0), vec2(14.0, (bottom - top).max(20.0)));
     let response = ui.interact(line, ui.scope_id().with("divider"), Sense::click_and_drag());
-    let value = f64::from(bench.looking.divider) * 100.0;
+    let value = f64::from(scratch.divider) * 100.0;
     response.widget_info(|| WidgetInfo::slider(true, value, "Divider"));
     if response.dragged()
         && let Some(pointer) = response.interact_pointer_pos()
     {
-        bench.looking.divider = ((pointer.x - print.left()) / print.width()).clamp(0.0, 1.0);
+        scratch.divider = ((pointer.x - print.left()) / print.width()).clamp(0.0, 1.0);
     }
     if response.has_focus() {
         let filter = egui::EventFilter { horizontal_arrows: true, ..Default::default() };
         ui.memory_mut(|m| m.set_focus_lock_filter(response.id, filter));
         let by = ui.input(|i| i.num_presses(Key::ArrowRight) as f32 - i.num_presses(Key::ArrowLeft) as f32);
-        bench.looking.divider = (bench.looking.divider + by * 0.02).clamp(0.0, 1.0);
+        scratch.divider = (scratch.divider + by * 0.02).clamp(0.0, 1.0);
     }
     let painter = ui.painter_at(canvas);
     painter.vline(x, top..=bottom, Stroke::new(3.0, Color32::from_black_alpha(90)));
@@ -274,17 +278,17 @@ fn divider_ui(ui: &Ui, bench: &mut Workbench, canvas: Rect, print: Rect, labels:
 }
 
 /// Says why no dots are seen.
-fn far_dots_ui(painter: &egui::Painter, bench: &Workbench, canvas: Rect) {
-    let Some(doc) = &bench.doc else { return };
-    let canvas_ppi = f64::from(bench.looking.camera.points_per_mm * painter.pixels_per_point()) * 25.4;
+fn far_dots_ui(painter: &egui::Painter, state: &State, scratch: &Scratch, canvas: Rect) {
+    let Some(doc) = state.doc() else { return };
+    let canvas_ppi = f64::from(scratch.camera.points_per_mm * painter.pixels_per_point()) * 25.4;
     let text = if canvas_ppi < doc.job.film.ruling.get() * 3.0 {
         "Zoom in to see the dots"
-    } else if bench.current_full().is_none() {
+    } else if state.current_full().is_none() {
         "Dots come when the full size is ready"
     } else {
         return;
     };
-    if bench.looking.view == View::Dots || bench.looking.against == Some(View::Dots) {
+    if scratch.view == View::Dots || scratch.against == Some(View::Dots) {
         let p = palette(painter.ctx());
         // Above the print: below it stand the divider's words.
         let at = canvas.center_top() + vec2(0.0, 62.0);
@@ -296,9 +300,9 @@ fn far_dots_ui(painter: &egui::Painter, bench: &Workbench, canvas: Rect) {
 }
 
 /// The numbers of a scale, where a view uses one.
-fn legend_ui(painter: &egui::Painter, bench: &Workbench, canvas: Rect) {
+fn legend_ui(painter: &egui::Painter, scratch: &Scratch, canvas: Rect) {
     let p = palette(painter.ctx());
-    let views = [Some(bench.looking.view), bench.looking.against];
+    let views = [Some(scratch.view), scratch.against];
     let (title, steps, unit): (_, &[Step], _) = if views.contains(&Some(View::Miss)) {
         ("miss, CIEDE2000", &MISS_STEPS, "")
     } else if views.contains(&Some(View::BuildUp)) {

@@ -3,9 +3,11 @@
 
 use egui::{Align2, Area, Context, Frame, Id, Order, RichText, Stroke, pos2};
 
-use crate::theme::{CORNER, palette};
-use crate::widgets::{main_button, plain_button, quiet};
-use crate::{Command, Workbench};
+use crate::Command;
+use crate::commands::Commands;
+use crate::ui::theme::{CORNER, palette};
+use crate::ui::widgets::{main_button, plain_button, quiet};
+use crate::view_state::Scratch;
 
 /// Where a hint hangs and what it says.
 const HINTS: [(Align2, [f32; 2], &str, &str); 5] = [
@@ -42,8 +44,8 @@ const HINTS: [(Align2, [f32; 2], &str, &str); 5] = [
 ];
 
 /// Draws the hint that is due.
-pub fn tour_ui(ctx: &Context, bench: &mut Workbench) {
-    let Some(at) = bench.looking.tour else { return };
+pub fn tour_ui(ctx: &Context, scratch: &Scratch, commands: &mut Commands) {
+    let Some(at) = scratch.tour else { return };
     let Some((align, offset, title, text)) = HINTS.get(at) else { return };
     let p = palette(ctx);
     let window = ctx.content_rect();
@@ -61,10 +63,10 @@ pub fn tour_ui(ctx: &Context, bench: &mut Workbench) {
                 ui.horizontal(|ui| {
                     let last = at + 1 == HINTS.len();
                     if main_button(ui, if last { "Done" } else { "Next hint" }, true).clicked() {
-                        bench.commands.push(Command::Tour((!last).then_some(at + 1)));
+                        commands.push(Command::Tour((!last).then_some(at + 1)));
                     }
                     if !last && plain_button(ui, "No more hints").clicked() {
-                        bench.commands.push(Command::Tour(None));
+                        commands.push(Command::Tour(None));
                     }
                     ui.label(quiet(format!("{} of {}", at + 1, HINTS.len()), p));
                 });

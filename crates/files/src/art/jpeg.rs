@@ -7,10 +7,11 @@ use zune_core::colorspace::ColorSpace;
 use zune_core::options::DecoderOptions;
 use zune_jpeg::JpegDecoder;
 
-use super::error::{Fault, check_size};
+use super::error::{Fault, check_memory, check_size};
 use super::raw::{Alpha, Model, Raw, Samples, Tagged, can_widen, widened_in_place};
 use super::resolution::{aspect, from_per_metre, sensible};
 use super::{ReadOptions, exif};
+use crate::limits::MAX_JPEG_SCANS;
 
 pub(super) fn decode(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
     let marks = Marks::read(bytes)?;
@@ -51,7 +52,10 @@ fn decode_as(bytes: &[u8], marks: &Marks, strict: bool) -> Result<Raw, Fault> {
     decoder.set_options(options.jpeg_set_out_colorspace(output));
     let tagged = decoder.icc_profile().map_or(Tagged::Nothing, Tagged::Icc);
     let damaged = |e: zune_jpeg::errors::DecodeErrors| Fault::Damaged(e.to_string());
-    let samples = if can_widen(model, Alpha::None, &tagged) {
+    let straight = can_widen(model, Alpha::None, &tagged);
+    let beside = if straight { 0 } else { model.channels() as u64 } + marks.kept_bytes;
+    check_memory(width, height, width * height * beside)?;
+    let samples = if straight {
         let decode = |to: &mut [u8]| decoder.decode_into(to).map_err(damaged);
         Samples::Done(widened_in_place((width * height) as usize, model, Alpha::None, decode)?)
     } else {
@@ -98,6 +102,8 @@ struct Marks {
     aspect: f64,
     adobe: bool,
     quality: Option<u8>,
+    /// Bytes a pixel that a decoder keeps until the last scan: the coefficients of a picture in several.
+    kept_bytes: u64,
     /// Where the data of a picture end that is coded from the top down, in one go: at the end marker.
     sequential_end: Option<usize>,
 }
@@ -107,8 +113,15 @@ impl Marks {
     /// short is refused and not shown half grey.
     fn read(bytes: &[u8]) -> Result<Self, Fault> {
         let cut = || Fault::Damaged("it ends before the picture does".into());
-        let mut marks =
-            Self { size: (0, 0), ppi: None, aspect: 1.0, adobe: false, quality: None, sequential_end: None };
+        let mut marks = Self {
+            size: (0, 0),
+            ppi: None,
+            aspect: 1.0,
+            adobe: false,
+            quality: None,
+            kept_bytes: 0,
+            sequential_end: None,
+        };
         let (mut sized, mut sequential) = (false, false);
         let mut at = 2;
         loop {
@@ -135,6 +148,8 @@ impl Marks {
                     marks.size = (word(3), word(1));
                     sized = true;
                     sequential = code <= 0xc1;
+                    let components = body.get(5).map_or(4, |&count| u64::from(count.min(4)));
+                    marks.kept_bytes = if sequential { 0 } else { 2 * components };
                 }
                 0xe0 if body.starts_with(b"JFIF\0") && body.len() >= 12 => {
                     let [density, down] = [8, 10].map(|at| f64::from(u16::from_be_bytes([body[at], body[at + 1]])));
@@ -157,9 +172,12 @@ impl Marks {
             return Err(Fault::Damaged("it has no picture header".into()));
         }
         let end = at + bytes[at..].windows(2).position(|pair| pair == [0xff, 0xd9]).ok_or_else(cut)?;
-        // Another scan (0xda) before the end: the picture is in several parts.
-        let alone = !bytes[at..end].windows(2).any(|pair| pair == [0xff, 0xda]);
-        marks.sequential_end = (sequential && alone).then_some(end);
+        // More scans (0xda) before the end: the picture is in several parts.
+        let more = bytes[at..end].windows(2).filter(|pair| *pair == [0xff, 0xda]).count();
+        if more >= MAX_JPEG_SCANS {
+            return Err(Fault::TooInvolved(format!("it has {} scans, more than {MAX_JPEG_SCANS}", more + 1)));
+        }
+        marks.sequential_end = (sequential && more == 0).then_some(end);
         Ok(marks)
     }
 }
@@ -211,6 +229,17 @@ mod tests {
                 assert_eq!(notes(&encoded(width, height, quality, detail)), 0, "{width} {height} {quality}");
             }
         }
+    }
+
+    /// A scan of a few bytes costs a pass over the whole picture.
+    #[test]
+    fn a_picture_in_hundreds_of_scans_is_refused() {
+        let mut bytes = encoded(64, 64, 80, |_, _| [255; 3]);
+        let end = bytes.len() - 2;
+        let scan = [0xff, 0xda, 0, 8, 1, 1, 0, 0, 63, 0, 0];
+        bytes.splice(end..end, scan.repeat(300));
+        let refused = decode(&bytes, ReadOptions::default());
+        assert!(matches!(&refused, Err(Fault::TooInvolved(why)) if why.contains("301 scans")), "{:?}", refused.err());
     }
 
     #[test]

@@ -1,27 +1,32 @@
 //! Client art from disk: whatever was sent, decoded to the working space with its own physical
-//! size, or one clear sentence on why not. Memory is bounded by [`MAX_ART_PIXELS`].
+//! size, or one clear sentence on why not. Sizes and memory are bounded by [`crate::limits`], before any
+//! of it is taken.
 
-mod bounded;
+#[cfg(test)]
+mod differential;
+pub mod drawing;
 mod error;
 mod exif;
 mod facts;
 mod gamut;
 #[cfg(test)]
+pub(crate) mod generated;
+#[cfg(test)]
 mod hostile;
 mod jpeg;
-mod pdf;
 mod png;
-mod png_rows;
 mod raw;
 mod read;
 mod resolution;
 mod simple;
-mod svg;
 mod tiff;
 mod tiff_chunks;
 mod write;
 
 pub use error::ArtError;
 pub use facts::{FileFacts, Received};
-pub use read::{MAX_ART_PIXELS, ReadOptions, decode_art, read_art, receive_art, receive_bytes};
+pub use read::{
+    ReadOptions, decode_art, read_art, read_art_file, receive_art, receive_bytes, receive_bytes_by,
+    receive_bytes_watched,
+};
 pub use write::{WriteArtError, write_prepared};

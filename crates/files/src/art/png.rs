@@ -3,15 +3,17 @@
 use std::io::Cursor;
 
 use moxcms::{Chromaticity, ColorPrimaries, ColorProfile, curve_from_gamma};
-use png::{BitDepth, ColorType, Decoder, DecodingError, Info, Limits, Transformations, Unit};
+use png::{BitDepth, ColorType, Decoder, DecodingError, Info, Limits, Reader, Transformations, Unit};
+use strikeoff_core::raster::Rgba16;
 
-use super::error::{Fault, check_size};
-use super::raw::{Alpha, Model, Raw, Samples, Tagged, can_widen};
+use super::error::{Fault, check_memory, check_size};
+use super::raw::{Alpha, Model, Raw, Samples, Tagged, can_widen, widen};
 use super::resolution::{aspect, from_per_metre};
-use super::{MAX_ART_PIXELS, ReadOptions, exif, png_rows};
+use super::{ReadOptions, exif};
+use crate::limits::MAX_TAG_BYTES;
 
 pub(super) fn decode(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
-    let mut decoder = Decoder::new_with_limits(Cursor::new(bytes), Limits { bytes: MAX_ART_PIXELS * 8 });
+    let mut decoder = Decoder::new_with_limits(Cursor::new(bytes), Limits { bytes: MAX_TAG_BYTES });
     decoder.set_transformations(Transformations::EXPAND);
     decoder.set_ignore_text_chunk(true);
     let head = decoder.read_header_info().map_err(fault)?;
@@ -27,20 +29,11 @@ pub(super) fn decode(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
     };
     let (width, height) = (u64::from(reader.info().width), u64::from(reader.info().height));
     let tagged = tagged(reader.info(), model);
-    let info = reader.info();
-    let plain = info.color_type == color && info.bit_depth == BitDepth::Eight && !info.interlaced;
-    let samples = if plain && can_widen(model, alpha, &tagged) {
-        Samples::Done(png_rows::pixels(bytes, [width as usize, height as usize], model, alpha)?)
+    let rows = depth == BitDepth::Eight && !reader.info().interlaced;
+    let samples = if rows && can_widen(model, alpha, &tagged) {
+        Samples::Done(pixels(&mut reader, model, alpha)?)
     } else {
-        let size = reader.output_buffer_size().ok_or_else(|| Fault::Damaged("its size is not sound".into()))?;
-        let mut buffer = vec![0; size];
-        let frame = reader.next_frame(&mut buffer).map_err(fault)?;
-        buffer.truncate(frame.buffer_size());
-        if depth == BitDepth::Sixteen {
-            Samples::U16(buffer.chunks_exact(2).map(|p| u16::from_be_bytes([p[0], p[1]])).collect())
-        } else {
-            Samples::U8(buffer)
-        }
+        samples(&mut reader, depth)?
     };
     let info = reader.info();
     let mut raw = Raw::new((width, height), samples, model, alpha);
@@ -55,6 +48,38 @@ pub(super) fn decode(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
         raw.facts.notes.push("The file is an animation; its still picture is used.".into());
     }
     Ok(raw)
+}
+
+/// Rows of 8 bits straight to pixels: neither all samples nor a second buffer is ever held.
+fn pixels(reader: &mut Reader<Cursor<&[u8]>>, model: Model, alpha: Alpha) -> Result<Vec<Rgba16>, Fault> {
+    let (width, height) = (reader.info().width as usize, reader.info().height as usize);
+    check_memory(width as u64, height as u64, 0)?;
+    let mut data: Vec<Rgba16> = vec![[0; 4]; width * height];
+    for to in data.chunks_exact_mut(width) {
+        let row = reader.next_row().map_err(fault)?;
+        let row = row.ok_or_else(|| Fault::Damaged("it ends before the last row".into()))?;
+        widen(row.data(), model, alpha, to);
+    }
+    // The rest of the image data, for its check sums.
+    match reader.next_row().map_err(fault)? {
+        None => Ok(data),
+        Some(_) => Err(Fault::Damaged("it has more rows than it says".into())),
+    }
+}
+
+/// All samples.
+fn samples(reader: &mut Reader<Cursor<&[u8]>>, depth: BitDepth) -> Result<Samples, Fault> {
+    let size = reader.output_buffer_size().ok_or_else(|| Fault::Damaged("its size is not sound".into()))?;
+    check_memory(reader.info().width.into(), reader.info().height.into(), size as u64)?;
+    if depth != BitDepth::Sixteen {
+        let mut samples = vec![0; size];
+        reader.next_frame(&mut samples).map_err(fault)?;
+        return Ok(Samples::U8(samples));
+    }
+    let mut samples = vec![0_u16; size / 2];
+    reader.next_frame(bytemuck::cast_slice_mut(&mut samples)).map_err(fault)?;
+    samples.iter_mut().for_each(|v| *v = u16::from_be(*v));
+    Ok(Samples::U16(samples))
 }
 
 /// The colour of the file, in the order of precedence of the PNG specification (third edition,
@@ -96,7 +121,7 @@ fn tagged(info: &Info<'_>, model: Model) -> Tagged {
     Tagged::Numbers(Box::new(profile), name)
 }
 
-pub(super) fn fault(error: DecodingError) -> Fault {
+fn fault(error: DecodingError) -> Fault {
     match error {
         DecodingError::LimitsExceeded => Fault::TooInvolved("it asks for more memory than a picture may".into()),
         other => Fault::Damaged(other.to_string()),

@@ -14,10 +14,11 @@ use strikeoff_core::prep::{Turn, resized};
 use strikeoff_core::raster::{Art, Picture, Plane, Rgba16};
 use strikeoff_core::units::Ppi;
 
-use super::error::{Fault, check_size};
+use super::error::{Fault, check_memory, check_size};
 use super::facts::{FileFacts, Received};
 use super::gamut::outside_share;
 use super::resolution::DEFAULT_PPI;
+use crate::limits::Budget;
 
 /// Samples as the file has them, pixel after pixel.
 pub(super) enum Samples {
@@ -122,6 +123,11 @@ impl Raw {
                 self.pixels(&samples, width * height, channels, transform)?
             }
         };
+        if self.turn != Turn::default() {
+            // A second picture for a moment.
+            let over = Budget::of_machine().check(2 * self.width * self.height * PIXEL as u64);
+            over.map_err(|over| Fault::Memory(self.width, self.height, over))?;
+        }
         let mut picture = self.turn.apply(Picture::new(Plane::from_vec(width, height, data)));
         let mut ppi = self.ppi.or_else(|| Ppi::new(DEFAULT_PPI).ok()).ok_or(Fault::Empty(0, 0))?;
         if self.aspect != 1.0 {
@@ -206,6 +212,7 @@ impl Raw {
         let side = |length: usize, ppi: f64| (length as f64 * finer / ppi).round() as usize;
         let (width, height) = (side(picture.width(), across), side(picture.height(), down));
         check_size(width as u64, height as u64)?;
+        check_memory(width as u64, height as u64, (picture.width() * picture.height() * PIXEL) as u64)?;
         let made = resized(&picture, width, height, &Progress::none());
         let made = made.map_err(|e| Fault::TooInvolved(e.to_string()))?;
         self.facts.notes.push(format!(

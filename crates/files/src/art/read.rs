@@ -2,21 +2,18 @@
 //! decoder of the format.
 
 use std::fs;
+use std::io::Read;
 use std::path::Path;
 
+use strikeoff_core::Progress;
 use strikeoff_core::raster::Art;
 
+use super::drawing::{self, Artist, Kind};
 use super::error::{ArtError, Fault};
 use super::facts::Received;
 use super::raw::Raw;
-use super::{jpeg, pdf, png, simple, svg, tiff};
-
-/// Most pixels art may have: at 8 bytes a pixel the decoded picture stays under 1 GB, and the
-/// decoder's own buffer under as much again.
-pub const MAX_ART_PIXELS: usize = 120_000_000;
-
-/// Largest file that is taken into memory.
-const MAX_FILE_BYTES: u64 = 1 << 30;
+use super::{jpeg, png, simple, tiff};
+use crate::limits::MAX_ART_FILE_BYTES;
 
 /// Which part of a file with several pictures is wanted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -43,48 +40,90 @@ pub fn decode_art(name: &str, bytes: &[u8]) -> Result<Art, ArtError> {
 
 /// Reads a client's picture from disk, and what is to be known about the file.
 pub fn receive_art(path: &Path, options: ReadOptions) -> Result<Received, ArtError> {
+    let (name, bytes) = read_art_file(path)?;
+    receive_bytes(&name, &bytes, options)
+}
+
+/// The name and the bytes of a client's file, at most [`MAX_ART_FILE_BYTES`] of them.
+pub fn read_art_file(path: &Path) -> Result<(String, Vec<u8>), ArtError> {
     let wrap = |source| ArtError::Io { path: path.to_owned(), source };
     let name = path.file_name().map_or_else(|| path.display().to_string(), |n| n.to_string_lossy().into_owned());
-    let size = fs::metadata(path).map_err(wrap)?.len();
-    if size > MAX_FILE_BYTES {
-        return Err(ArtError::FileTooLarge { name, bytes: size });
+    let file = fs::File::open(path).map_err(wrap)?;
+    let stated = file.metadata().map_err(wrap)?.len();
+    let mut bytes = Vec::with_capacity(stated.min(MAX_ART_FILE_BYTES) as usize);
+    // What is no plain file states no length.
+    file.take(MAX_ART_FILE_BYTES + 1).read_to_end(&mut bytes).map_err(wrap)?;
+    if bytes.len() as u64 > MAX_ART_FILE_BYTES {
+        return Err(ArtError::FileTooLarge { name, bytes: stated.max(bytes.len() as u64) });
     }
-    let bytes = fs::read(path).map_err(wrap)?;
-    receive_bytes(&name, &bytes, options)
+    Ok((name, bytes))
 }
 
 /// Decodes a client's picture from the bytes of its file, and what is to be known about it;
 /// `name` is only for messages.
 pub fn receive_bytes(name: &str, bytes: &[u8], options: ReadOptions) -> Result<Received, ArtError> {
-    let Some((format, decode)) = decoder(bytes) else {
-        return Err(ArtError::UnknownFormat { name: name.to_owned() });
-    };
-    let received = decode(bytes, options).and_then(|raw| raw.into_art(format));
-    received.map_err(|fault| fault.named(name, format))
+    receive_bytes_watched(name, bytes, options, &Progress::none())
 }
 
-type Decode = fn(&[u8], ReadOptions) -> Result<Raw, Fault>;
+/// Like [`receive_bytes`]; cancelling `progress` ends the drawing of an SVG or PDF.
+pub fn receive_bytes_watched(
+    name: &str,
+    bytes: &[u8],
+    options: ReadOptions,
+    progress: &Progress,
+) -> Result<Received, ArtError> {
+    receive_bytes_by(&drawing::chosen(), name, bytes, options, progress)
+}
 
-fn decoder(bytes: &[u8]) -> Option<(&'static str, Decode)> {
+/// Like [`receive_bytes_watched`], with an SVG or PDF drawn by `artist` whatever the program has chosen.
+pub fn receive_bytes_by(
+    artist: &Artist,
+    name: &str,
+    bytes: &[u8],
+    options: ReadOptions,
+    progress: &Progress,
+) -> Result<Received, ArtError> {
+    if bytes.is_empty() {
+        return Err(ArtError::NoBytes { name: name.to_owned() });
+    }
+    let Some(way) = way_of(bytes) else {
+        return Err(ArtError::UnknownFormat { name: name.to_owned() });
+    };
+    let (format, raw) = match way {
+        Way::Decoded(format, decode) => (format, decode(bytes, options)),
+        Way::Drawn(kind) => (kind.format(), drawing::decode(kind, bytes, options, artist, progress)),
+    };
+    raw.and_then(|raw| raw.into_art(format)).map_err(|fault| fault.named(name, format))
+}
+
+/// How a file becomes pixels.
+enum Way {
+    /// By a decoder of its format.
+    Decoded(&'static str, fn(&[u8], ReadOptions) -> Result<Raw, Fault>),
+    /// By drawing it.
+    Drawn(Kind),
+}
+
+fn way_of(bytes: &[u8]) -> Option<Way> {
     let starts = |magic: &[u8]| bytes.starts_with(magic);
     let head = &bytes[..bytes.len().min(4096)];
     let holds = |text: &[u8]| head.windows(text.len()).any(|w| w == text);
     if starts(b"\x89PNG\r\n\x1a\n") {
-        Some(("PNG", png::decode))
+        Some(Way::Decoded("PNG", png::decode))
     } else if starts(b"\xff\xd8\xff") {
-        Some(("JPEG", jpeg::decode))
+        Some(Way::Decoded("JPEG", jpeg::decode))
     } else if starts(b"II*\0") || starts(b"MM\0*") || starts(b"II+\0") || starts(b"MM\0+") {
-        Some(("TIFF", tiff::decode))
+        Some(Way::Decoded("TIFF", tiff::decode))
     } else if starts(b"RIFF") && bytes.get(8..12) == Some(b"WEBP") {
-        Some(("WebP", simple::decode_webp))
+        Some(Way::Decoded("WebP", simple::decode_webp))
     } else if starts(b"GIF87a") || starts(b"GIF89a") {
-        Some(("GIF", simple::decode_gif))
+        Some(Way::Decoded("GIF", simple::decode_gif))
     } else if starts(b"BM") {
-        Some(("BMP", simple::decode_bmp))
+        Some(Way::Decoded("BMP", simple::decode_bmp))
     } else if holds(b"%PDF-") {
-        Some(("PDF", pdf::decode))
+        Some(Way::Drawn(Kind::Pdf))
     } else if holds(b"<svg") {
-        Some(("SVG", svg::decode))
+        Some(Way::Drawn(Kind::Svg))
     } else {
         None
     }
@@ -160,7 +199,7 @@ mod tests {
         crc.update(&png[12..29]);
         png[29..33].copy_from_slice(&crc.sum().to_be_bytes());
         let error = decode_art("big.png", &png).unwrap_err().to_string();
-        assert!(error.contains("60000 x 60000") && error.contains("120 million"), "{error}");
+        assert!(error.contains("60000 x 60000") && error.contains("115 million"), "{error}");
 
         let mut jpeg = bytes(&sample(), ImageFormat::Jpeg);
         let frame = jpeg.windows(2).position(|w| w == [0xff, 0xc0]).unwrap();
@@ -173,7 +212,9 @@ mod tests {
 
     #[test]
     fn other_files_are_named_as_unknown() {
-        for bytes in [&b""[..], b"hello", b"PK\x03\x04 not a picture"] {
+        let error = decode_art("heron.png", b"").unwrap_err().to_string();
+        assert_eq!(error, "heron.png is empty: it has no bytes; ask for the file again");
+        for bytes in [&b"hello"[..], b"PK\x03\x04 not a picture"] {
             assert!(matches!(decode_art("notes.txt", bytes), Err(ArtError::UnknownFormat { .. })));
         }
         let error = read_art(Path::new("/no/such/art.png")).unwrap_err().to_string();

@@ -5,10 +5,11 @@ use std::io::Cursor;
 use image::codecs::{bmp::BmpDecoder, gif::GifDecoder, webp::WebPDecoder};
 use image::{DynamicImage, ImageDecoder, ImageError, Limits};
 
-use super::error::{Fault, check_size};
+use super::error::{Fault, check_memory, check_size};
 use super::raw::{Alpha, Model, Raw, Samples, Tagged};
 use super::resolution::{aspect, from_per_metre};
-use super::{MAX_ART_PIXELS, ReadOptions, exif};
+use super::{ReadOptions, exif};
+use crate::limits::MAX_ART_PIXELS;
 
 pub(super) fn decode_webp(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
     let decoder = WebPDecoder::new(Cursor::new(bytes)).map_err(fault)?;
@@ -40,6 +41,7 @@ pub(super) fn decode_bmp(bytes: &[u8], _: ReadOptions) -> Result<Raw, Fault> {
 fn decode(mut decoder: impl ImageDecoder) -> Result<Raw, Fault> {
     let (width, height) = decoder.dimensions();
     check_size(width.into(), height.into())?;
+    check_memory(width.into(), height.into(), u64::from(width) * u64::from(height) * 4)?;
     let mut limits = Limits::no_limits();
     limits.max_alloc = Some(MAX_ART_PIXELS as u64 * 8);
     decoder.set_limits(limits).map_err(fault)?;

@@ -13,15 +13,14 @@ use tiff::tags::Tag;
 use tiff::{ColorType, TiffError};
 
 use super::ReadOptions;
-use super::error::{Fault, check_size};
+use super::error::{Fault, check_memory, check_size};
 use super::raw::{Alpha, Model, Raw, Samples, Tagged, can_widen, widen};
 use super::resolution::{aspect, sensible};
 use super::tiff_chunks::{Chunks, Lzw, bands};
+use crate::limits::{MAX_PAGES, MAX_TAG_BYTES};
 
 pub(super) type Reader<'a> = Decoder<Cursor<&'a [u8]>>;
 
-/// Most pages that are counted.
-const MAX_PAGES: usize = 10_000;
 /// Most bytes of decoded samples.
 const MAX_BYTES: usize = 1 << 30;
 
@@ -56,7 +55,9 @@ pub(super) fn decode(bytes: &[u8], options: ReadOptions) -> Result<Raw, Fault> {
         None => Tagged::Nothing,
     };
     let shape = Shape::of(&mut reader, page, color)?;
-    let (samples, linear) = if shape.is_rows() && color.bit_depth() == 8 && can_widen(model, alpha, &tagged) {
+    let straight = shape.is_rows() && color.bit_depth() == 8 && can_widen(model, alpha, &tagged);
+    check_memory(width.into(), height.into(), shape.bytes_beside(color.bit_depth(), straight))?;
+    let (samples, linear) = if straight {
         (Samples::Done(shape.pixels(bytes, model, alpha)?), false)
     } else {
         shape.samples(bytes, color.bit_depth())?
@@ -79,7 +80,7 @@ pub(super) fn open(bytes: &[u8], page: usize) -> Result<Reader<'_>, Fault> {
     let mut limits = Limits::default();
     limits.decoding_buffer_size = MAX_BYTES;
     limits.intermediate_buffer_size = MAX_BYTES;
-    limits.ifd_value_size = 1 << 26;
+    limits.ifd_value_size = MAX_TAG_BYTES;
     let mut reader = Decoder::new(Cursor::new(bytes)).map_err(fault)?.with_limits(limits);
     if page > 0 {
         reader.seek_to_image(page).map_err(fault)?;
@@ -137,20 +138,36 @@ impl Shape {
         Ok(shape)
     }
 
+    /// Most bytes that decoding holds beside the pixels: strips or tiles that are decoded at the same time,
+    /// and, unless they go `straight` to pixels, all samples.
+    fn bytes_beside(&self, bits: u8, straight: bool) -> u64 {
+        let sample = u64::from(bits.div_ceil(8).next_power_of_two());
+        let bands = self.height.div_ceil(self.chunk_h).min(rayon::current_num_threads()) as u64;
+        let channels = if self.planar { 1 } else { self.channels };
+        let chunk = (self.chunk_w as u64).saturating_mul((self.chunk_h * channels) as u64).saturating_mul(sample);
+        let chunks = chunk.saturating_mul(bands);
+        if straight {
+            return chunks;
+        }
+        let pixels = (self.width * self.height) as u64;
+        // The strips are gone when pixels are made.
+        pixels * self.channels as u64 * sample.min(2) + chunks.saturating_sub(pixels * size_of::<Rgba16>() as u64)
+    }
+
     /// All samples, and whether they were numbers of linear light.
     fn samples(&self, bytes: &[u8], bits: u8) -> Result<(Samples, bool), Fault> {
         let as_is = |error: &str| Fault::Unsupported(error.to_owned());
         Ok(match bits {
             1 | 2 | 4 if self.channels == 1 => {
                 let full = (1_u16 << bits) - 1;
-                let unpack = |result: DecodingResult| match result {
-                    DecodingResult::U8(v) => Ok(self.unpacked(&v, bits, (255 / full) as u8)),
+                let unpack = |result: DecodingResult, width: usize| match result {
+                    DecodingResult::U8(v) => Ok(unpacked(&v, width, bits, (255 / full) as u8)),
                     _ => Err(as_is("its samples are not whole numbers")),
                 };
                 (Samples::U8(self.gather(bytes, unpack)?), false)
             }
             8 => {
-                let take = |result: DecodingResult| match result {
+                let take = |result: DecodingResult, _: usize| match result {
                     DecodingResult::U8(v) => Ok(v),
                     _ => Err(as_is("its samples have a sign")),
                 };
@@ -158,7 +175,7 @@ impl Shape {
             }
             16 => {
                 let linear = std::sync::atomic::AtomicBool::new(false);
-                let take = |result: DecodingResult| match result {
+                let take = |result: DecodingResult, _: usize| match result {
                     DecodingResult::U16(v) => Ok(v),
                     DecodingResult::F16(v) => {
                         linear.store(true, std::sync::atomic::Ordering::Relaxed);
@@ -170,7 +187,7 @@ impl Shape {
                 (samples, linear.into_inner())
             }
             32 => {
-                let take = |result: DecodingResult| match result {
+                let take = |result: DecodingResult, _: usize| match result {
                     DecodingResult::F32(v) => Ok(v.iter().map(|&x| encoded(x)).collect()),
                     _ => Err(as_is("its samples are 32-bit whole numbers")),
                 };
@@ -178,18 +195,6 @@ impl Shape {
             }
             other => return Err(Fault::Unsupported(format!("{other} bits a sample"))),
         })
-    }
-
-    /// One byte a sample from rows of packed ones; each row starts on a byte.
-    fn unpacked(&self, packed: &[u8], bits: u8, step: u8) -> Vec<u8> {
-        let bits = usize::from(bits);
-        let mask = (1_u8 << bits) - 1;
-        let row = |width: usize| (width * bits).div_ceil(8);
-        let width = if packed.len().is_multiple_of(row(self.chunk_w)) { self.chunk_w } else { self.width };
-        packed
-            .chunks_exact(row(width))
-            .flat_map(|r| (0..width).map(move |x| (r[x * bits / 8] >> (8 - bits - x * bits % 8) & mask) * step))
-            .collect()
     }
 
     /// Whether chunks are whole rows of pixels.
@@ -205,7 +210,7 @@ impl Shape {
     fn pixels(&self, bytes: &[u8], model: Model, alpha: Alpha) -> Result<Vec<Rgba16>, Fault> {
         let mut out = vec![[0; 4]; self.width * self.height];
         bands(&mut out, self.chunk_h * self.width, self.chunks(bytes), |chunks, band, pixels| {
-            let DecodingResult::U8(chunk) = chunks.get(band, band)? else {
+            let (DecodingResult::U8(chunk), _) = chunks.get(band, band)? else {
                 return Err(Fault::Unsupported("its samples have a sign".into()));
             };
             let rows = chunk.get(..pixels.len() * self.channels);
@@ -220,7 +225,7 @@ impl Shape {
     fn gather<T: Copy + Default + Send + Sync>(
         &self,
         bytes: &[u8],
-        take: impl Fn(DecodingResult) -> Result<Vec<T>, Fault> + Sync,
+        take: impl Fn(DecodingResult, usize) -> Result<Vec<T>, Fault> + Sync,
     ) -> Result<Vec<T>, Fault> {
         let across = self.width.div_ceil(self.chunk_w);
         let down = self.height.div_ceil(self.chunk_h);
@@ -231,19 +236,11 @@ impl Shape {
         bands(&mut out, self.chunk_h * row, self.chunks(bytes), |chunks, band, rows| {
             let band_rows = rows.len() / row;
             for (plane, column) in (0..planes).flat_map(|p| (0..across).map(move |c| (p, c))) {
-                let chunk = take(chunks.get(plane * across * down + band * across + column, band)?)?;
+                let (chunk, chunk_w) = chunks.get(plane * across * down + band * across + column, band)?;
+                let chunk = take(chunk, chunk_w)?;
                 let width = self.chunk_w.min(self.width - column * self.chunk_w);
-                if chunk.len() < width * in_chunk * band_rows {
-                    return Err(Fault::Damaged("a strip is shorter than its size".into()));
-                }
-                // A tile at the right edge comes cut to the picture, or whole.
-                let stride = match chunk.len() / (width * in_chunk) {
-                    rows if chunk.len() == rows * width * in_chunk && (rows == band_rows || rows == self.chunk_h) => {
-                        width * in_chunk
-                    }
-                    _ => self.chunk_w * in_chunk,
-                };
-                if chunk.len() < stride * (band_rows - 1) + width * in_chunk {
+                let stride = chunk_w * in_chunk;
+                if chunk_w < width || chunk.len() < stride * (band_rows - 1) + width * in_chunk {
                     return Err(Fault::Damaged("a strip is shorter than its size".into()));
                 }
                 for (to, from) in rows.chunks_exact_mut(row).zip(chunk.chunks(stride)) {
@@ -261,6 +258,16 @@ impl Shape {
         })?;
         Ok(out)
     }
+}
+
+/// One byte a sample from rows of `width` packed ones; each row starts on a byte.
+fn unpacked(packed: &[u8], width: usize, bits: u8, step: u8) -> Vec<u8> {
+    let bits = usize::from(bits);
+    let mask = (1_u8 << bits) - 1;
+    packed
+        .chunks_exact((width * bits).div_ceil(8).max(1))
+        .flat_map(|r| (0..width).map(move |x| (r[x * bits / 8] >> (8 - bits - x * bits % 8) & mask) * step))
+        .collect()
 }
 
 /// Linear light to the code of the working space; what is no number is black.

@@ -1,7 +1,7 @@
 //! Strips and tiles of a TIFF, decoded one by one, from any thread. Those of LZW, the usual
 //! compression of large art, go straight from the file's bytes through a decoder made for whole
-//! buffers, and horizontal differences are undone in place; everything else goes through the
-//! `tiff` crate, which reads through small buffers.
+//! buffers, and horizontal differences are undone in place: the `tiff` crate refuses a sound chunk
+//! whose table fills up on the last code (libtiff reads it). Everything else goes through the crate.
 
 use rayon::prelude::*;
 use tiff::decoder::{ChunkType, DecodingResult};
@@ -143,33 +143,33 @@ fn undo_of<T: Copy, const N: usize>(row: &mut [T], add: impl Fn(T, T) -> T) {
 /// Gives chunks of one page, on one thread.
 pub(super) struct Chunks<'a> {
     bytes: &'a [u8],
-    source: Source<'a>,
-}
-
-enum Source<'a> {
-    Lzw(&'a Lzw, Box<Decoder>),
-    Other(Result<Box<Reader<'a>>, Fault>),
+    page: usize,
+    own: Option<(&'a Lzw, Box<Decoder>)>,
+    /// Opened for the first chunk that ours does not take.
+    library: Option<Box<Reader<'a>>>,
 }
 
 impl<'a> Chunks<'a> {
     pub(super) fn new(bytes: &'a [u8], page: usize, lzw: Option<&'a Lzw>) -> Self {
-        let source = match lzw {
-            Some(lzw) => {
-                let how = Configuration::with_tiff_size_switch(BitOrder::Msb, 8).with_yield_on_full_buffer(true);
-                Source::Lzw(lzw, Box::new(how.build()))
-            }
-            None => Source::Other(open(bytes, page).map(Box::new)),
-        };
-        Self { bytes, source }
+        let how = Configuration::with_tiff_size_switch(BitOrder::Msb, 8).with_yield_on_full_buffer(true);
+        let own = lzw.map(|lzw| (lzw, Box::new(how.build())));
+        Self { bytes, page, own, library: None }
     }
 
-    /// The chunk `index`, which lies in row `band` of them.
-    pub(super) fn get(&mut self, index: usize, band: usize) -> Result<DecodingResult, Fault> {
-        match &mut self.source {
-            Source::Lzw(lzw, decoder) => lzw.chunk(decoder, self.bytes, index, band),
-            Source::Other(Ok(reader)) => reader.read_chunk(index as u32).map_err(fault),
-            Source::Other(Err(_)) => Err(Fault::Damaged("it cannot be opened twice".into())),
+    /// The chunk `index`, which lies in row `band` of them, and the pixels in a row of it: ours are whole
+    /// tiles, the library's are cut to the picture. What ours refuses is the library's to judge.
+    pub(super) fn get(&mut self, index: usize, band: usize) -> Result<(DecodingResult, usize), Fault> {
+        if let Some((lzw, decoder)) = &mut self.own
+            && let Ok(chunk) = lzw.chunk(decoder, self.bytes, index, band)
+        {
+            return Ok((chunk, lzw.row / lzw.step));
         }
+        let library = match &mut self.library {
+            Some(library) => library,
+            none => none.insert(Box::new(open(self.bytes, self.page)?)),
+        };
+        let chunk = library.read_chunk(index as u32).map_err(fault)?;
+        Ok((chunk, library.chunk_data_dimensions(index as u32).0 as usize))
     }
 }
 

@@ -6,7 +6,6 @@
 
 use std::fmt::Write as _;
 use std::io::Write;
-use std::path::Path;
 
 use flate2::Compression;
 use flate2::write::ZlibEncoder;
@@ -20,7 +19,7 @@ use super::options::FilmError;
 use super::pdf::{PdfFile, shy};
 use super::spots::COVERAGE_NOTE;
 use crate::picture::srgb_profile;
-use crate::{WriteError, write_aside};
+use crate::{Growing, WriteError};
 
 /// Most colorants of a DeviceN space (ISO 32000-1, annex C).
 pub(super) const MOST_COLORANTS: usize = 32;
@@ -45,11 +44,12 @@ pub fn colorant_names(screens: &[Screen]) -> Vec<String> {
 }
 
 /// Writes the composite of all screens at their working resolution, 8 bits a colorant.
-pub fn write_composite(job: &Job, screens: &Screens, path: &Path, progress: &Progress) -> Result<(), FilmError> {
+pub fn write_composite(job: &Job, screens: &Screens, file: Growing, progress: &Progress) -> Result<(), FilmError> {
     let profile =
         srgb_profile().map_err(|e| FilmError::Settings(format!("the sRGB profile cannot be written: {e}")))?;
-    write_aside(path, |out| {
-        let wrap = |e| WriteError::io(path, e);
+    let path = file.place().to_owned();
+    file.fill(|out| {
+        let wrap = |e| WriteError::io(&path, e);
         let mut pdf = PdfFile::new(out).map_err(wrap)?;
         let names: Vec<String> = colorant_names(&screens.list).iter().map(|name| pdf_name(name)).collect();
         let (width, height) = (screens.width, screens.height);

@@ -5,9 +5,8 @@ use std::path::PathBuf;
 use serde::{Deserialize, Serialize};
 use strikeoff_core::Cancelled;
 
-use super::manifest::ManifestFile;
 use super::tiff::TiffCompression;
-use crate::WriteError;
+use crate::{ManifestFile, WriteError};
 
 /// Bits of a spot-channel TIFF's samples.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -37,11 +36,21 @@ pub struct FilmOptions {
     pub composite: bool,
     /// Whether a TIFF with a channel a screen, unscreened, is written. Default none.
     pub spots: Option<SpotDepth>,
+    /// Files that no film may replace: what the films are made from. Default none.
+    pub keep: Vec<PathBuf>,
 }
 
 impl Default for FilmOptions {
     fn default() -> Self {
-        Self { tiff: true, compression: TiffCompression::G4, pdf: true, gang: false, composite: false, spots: None }
+        Self {
+            tiff: true,
+            compression: TiffCompression::G4,
+            pdf: true,
+            gang: false,
+            composite: false,
+            spots: None,
+            keep: Vec::new(),
+        }
     }
 }
 
@@ -96,6 +105,8 @@ pub struct FilmSet {
     pub notes: Vec<String>,
     /// Every file but the manifest (`films.json`), with sizes and SHA-256.
     pub files: Vec<ManifestFile>,
+    /// What a set that was stopped half way had left in the folder, and what was done about it.
+    pub found: Vec<String>,
 }
 
 /// Why films could not be made. Nothing of the set is left behind.

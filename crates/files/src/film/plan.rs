@@ -10,11 +10,12 @@ use strikeoff_core::units::MM_PER_INCH;
 use super::composite::MOST_COLORANTS;
 use super::gang::pack;
 use super::layout::{Measures, check_settings};
-use super::manifest::MANIFEST_NAME;
 use super::names::numbered_name;
 use super::options::{FilmError, FilmOptions, SpotDepth};
 use super::tiff::TiffCompression;
 
+/// Name of the manifest.
+pub const MANIFEST_NAME: &str = "films.json";
 pub(super) const PDF_NAME: &str = "films.pdf";
 pub(super) const COMPOSITE_NAME: &str = "composite.pdf";
 pub(super) const SPOTS_NAME: &str = "spots.tif";

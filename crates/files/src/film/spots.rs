@@ -2,8 +2,6 @@
 //! multi-ink InkSet (TIFF Revision 6.0, section 16), channels named by InkNames in print order.
 //! Readers that know only CMYK may take it for CMYK, which is why it is an option and says so.
 
-use std::path::Path;
-
 use rayon::prelude::*;
 use strikeoff_core::Progress;
 use strikeoff_core::job::Job;
@@ -14,7 +12,7 @@ use super::label::job_line;
 use super::options::{FilmError, SpotDepth};
 use super::rows::deflate;
 use super::tiff::{SOFTWARE, TiffWriter};
-use crate::{WriteError, write_aside};
+use crate::{Growing, WriteError};
 
 /// Rows of a strip.
 const ROWS: usize = 64;
@@ -31,13 +29,14 @@ pub fn write_spots(
     job: &Job,
     screens: &Screens,
     depth: SpotDepth,
-    path: &Path,
+    file: Growing,
     progress: &Progress,
 ) -> Result<(), FilmError> {
     let count = screens.list.len();
     let names = colorant_names(&screens.list);
-    write_aside(path, |out| {
-        let wrap = |e| WriteError::io(path, e);
+    let path = file.place().to_owned();
+    file.fill(|out| {
+        let wrap = |e| WriteError::io(&path, e);
         let mut tiff = TiffWriter::new(out).map_err(wrap)?;
         let strips = screens.height.div_ceil(ROWS);
         let batch = rayon::current_num_threads() * 4;

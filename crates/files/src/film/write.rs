@@ -1,6 +1,5 @@
 //! The film set of a job: a TIFF a screen and a PDF with a page a screen, all or nothing.
 
-use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -16,16 +15,14 @@ use super::g4::BitString;
 use super::gang::{cut_marks, roll_words};
 use super::label::{gain_line, job_line, label};
 use super::layout::{Measures, ScreenSet};
-use super::manifest::{MANIFEST_NAME, clear_replaced, describe, manifest};
 use super::options::{FilmError, FilmFile, FilmOptions, FilmSet, Roll};
 use super::page::FilmPage;
 use super::pdf::PdfFile;
-use super::plan::{COMPOSITE_NAME, FilmPlan, PDF_NAME, PlannedPage, SPOTS_NAME, plan_films};
+use super::plan::{COMPOSITE_NAME, FilmPlan, MANIFEST_NAME, PDF_NAME, PlannedPage, SPOTS_NAME, plan_films};
 use super::rows::{BAND_ROWS, Wanted, encode_bands, part_of};
-use super::set_aside::SetAside;
 use super::spots::{SPOTS_NOTE, write_spots};
 use super::tiff::{TiffCompression, TiffInfo, TiffWriter};
-use crate::{WriteError, write_aside};
+use crate::{FileSet, WriteError};
 
 /// Makes the films of a job's screens in `folder`, which is made if it is missing.
 pub fn write_films(
@@ -36,28 +33,31 @@ pub fn write_films(
     progress: &Progress,
 ) -> Result<FilmSet, FilmError> {
     let plan = plan_films(job, screens, options)?;
-    let set_aside = SetAside::new(folder)?;
+    let mut set = FileSet::begin(folder, "film set", &options.keep)?;
+    set.check(plan.files.iter().map(|file| file.name.as_str()))?;
     check_space(&plan, folder)?;
-    let (mut set, mut names) = write_all(job, screens, &plan, &set_aside, options, progress)?;
-    for name in &names {
-        let path = set_aside.path(name);
-        set.files.push(describe(name, &path).map_err(|e| WriteError::io(&path, e))?);
-    }
-    let settings = json!({ "film": job.film, "press_gain": gain_line(job), "garment": job.garment, "info": job.info });
-    let films = json!({ "films": set.films, "roll": set.roll, "notes": set.notes });
-    let path = set_aside.path(MANIFEST_NAME);
-    fs::write(&path, manifest(&set.files, &films, &settings)).map_err(|e| WriteError::io(&path, e))?;
-    names.push(MANIFEST_NAME.to_owned());
+    let mut films = write_all(job, screens, &plan, (&mut set, ""), options, progress)?;
     // From here on it is a matter of moments, so a late wish to stop still leaves nothing.
     progress.step("films", 1.0)?;
-    clear_replaced(folder, &names);
-    set_aside.place(&names)?;
-    let FilmSet { films, roll, pdf, composite, spots, .. } = &mut set;
-    let tiffs = films.iter_mut().map(|f| &mut f.tiff).chain(roll.iter_mut().map(|r| &mut r.tiff));
+    films.found = set.put_in_place()?.1;
+    let FilmSet { films: list, roll, pdf, composite, spots, .. } = &mut films;
+    let tiffs = list.iter_mut().map(|f| &mut f.tiff).chain(roll.iter_mut().map(|r| &mut r.tiff));
     for path in tiffs.chain([pdf, composite, spots]).flatten() {
         *path = folder.join(&*path);
     }
-    Ok(set)
+    Ok(films)
+}
+
+/// The same as a part of a larger set, in its folder `inside`. Paths are names in that folder.
+pub fn films_into(
+    job: &Job,
+    screens: &Screens,
+    (set, inside): (&mut FileSet, &str),
+    options: &FilmOptions,
+    progress: &Progress,
+) -> Result<FilmSet, FilmError> {
+    let plan = plan_films(job, screens, options)?;
+    write_all(job, screens, &plan, (set, &format!("{inside}/")), options, progress)
 }
 
 /// Refuses to start where the disk cannot hold the films.
@@ -74,15 +74,49 @@ fn check_space(plan: &FilmPlan, folder: &Path) -> Result<(), FilmError> {
     }
 }
 
+/// Writes the files and their manifest; `inside` is what their names in the set begin with.
 fn write_all(
     job: &Job,
     screens: &Screens,
     plan: &FilmPlan,
-    folder: &SetAside,
+    (set, inside): (&mut FileSet, &str),
     options: &FilmOptions,
     progress: &Progress,
-) -> Result<(FilmSet, Vec<String>), FilmError> {
-    let mut set = FilmSet {
+) -> Result<FilmSet, FilmError> {
+    // Composite and spot channels take a small part of the time.
+    let extra = 0.08 * f32::from(u8::from(options.composite) + u8::from(options.spots.is_some()));
+    let mut from = 1.0 - extra;
+    let mut films = write_pages(job, screens, plan, (set, inside), options, &progress.part(0.0, from))?;
+    if options.composite {
+        let file = set.stage(&format!("{inside}{COMPOSITE_NAME}"))?;
+        write_composite(job, screens, file, &progress.part(from, from + 0.08))?;
+        films.composite = Some(PathBuf::from(COMPOSITE_NAME));
+        films.notes.push(format!("{COMPOSITE_NAME} holds {}", super::spots::COVERAGE_NOTE));
+        from += 0.08;
+    }
+    if let Some(depth) = options.spots {
+        let file = set.stage(&format!("{inside}{SPOTS_NAME}"))?;
+        write_spots(job, screens, depth, file, &progress.part(from, from + 0.08))?;
+        films.spots = Some(PathBuf::from(SPOTS_NAME));
+        films.notes.push(SPOTS_NOTE.to_owned());
+        films.notes.push(format!("{SPOTS_NAME} holds {}", super::spots::COVERAGE_NOTE));
+    }
+    let settings = json!({ "film": job.film, "press_gain": gain_line(job), "garment": job.garment, "info": job.info });
+    let more = json!({ "films": films.films, "roll": films.roll, "notes": films.notes, "settings": settings });
+    films.files = set.manifest(&format!("{inside}{MANIFEST_NAME}"), &more)?;
+    Ok(films)
+}
+
+/// Writes the films themselves: TIFFs as they come, and the PDF beside them.
+fn write_pages(
+    job: &Job,
+    screens: &Screens,
+    plan: &FilmPlan,
+    (set, inside): (&mut FileSet, &str),
+    options: &FilmOptions,
+    progress: &Progress,
+) -> Result<FilmSet, FilmError> {
+    let mut made = FilmSet {
         films: Vec::new(),
         roll: None,
         pdf: None,
@@ -90,17 +124,15 @@ fn write_all(
         spots: None,
         notes: Vec::new(),
         files: Vec::new(),
+        found: Vec::new(),
     };
-    let mut names = Vec::new();
-    // Composite and spot channels take a small part of the time.
-    let extra = 0.08 * f32::from(u8::from(options.composite) + u8::from(options.spots.is_some()));
-    let films_end = 1.0 - extra;
+    let pdf_file = options.pdf.then(|| set.stage(&format!("{inside}{PDF_NAME}"))).transpose()?;
     let mut each = |pdf: &mut Option<PdfFile<&mut dyn io::Write>>, pdf_path: &Path| -> Result<(), FilmError> {
         if !options.tiff && pdf.is_none() {
             return Ok(());
         }
         for (index, planned) in plan.pages.iter().enumerate() {
-            let at = |index: usize| films_end * index as f32 / plan.pages.len() as f32;
+            let at = |index: usize| index as f32 / plan.pages.len() as f32;
             let part = part_of(progress, "films", at(index), at(index + 1));
             let sets: Vec<ScreenSet> =
                 planned.films.iter().map(|f| ScreenSet::new(job, &screens.list[f.screen], f.sideways)).collect();
@@ -109,62 +141,47 @@ fn write_all(
             let mut tiff_name = None;
             if options.tiff {
                 let name = format!("{}.tif", planned.stem);
-                let path = folder.path(&name);
-                write_aside(&path, |out| {
+                let file = set.stage(&format!("{inside}{name}"))?;
+                let path = file.place().to_owned();
+                file.fill(|out| {
                     let wrap = |e| WriteError::io(&path, e);
                     let mut tiff = TiffWriter::new(out).map_err(wrap)?;
                     write_page(&page, &info, Some(&mut tiff), pdf.as_mut(), (&path, pdf_path), part)?;
                     tiff.finish(|d, offsets, lengths| info.fill(d, offsets, lengths)).map_err(wrap)?;
                     Ok::<(), FilmError>(())
                 })?;
-                tiff_name = Some(PathBuf::from(&name));
-                names.push(name);
+                tiff_name = Some(PathBuf::from(name));
             } else {
                 write_page::<io::Cursor<Vec<u8>>>(&page, &info, None, pdf.as_mut(), (pdf_path, pdf_path), part)?;
             }
             let area = planned.size_px[0] * planned.size_px[1];
             let used = films.iter().map(|f| f.width_px * f.height_px).sum::<usize>() as f64 / area as f64;
-            set.films.extend(films);
+            made.films.extend(films);
             if plan.ganged {
-                set.roll = Some(Roll { tiff: tiff_name, size_mm: planned.size_mm, used });
-            } else if let Some(film) = set.films.last_mut() {
+                made.roll = Some(Roll { tiff: tiff_name, size_mm: planned.size_mm, used });
+            } else if let Some(film) = made.films.last_mut() {
                 film.tiff = tiff_name;
             }
         }
         Ok(())
     };
-    if options.pdf {
-        let path = folder.path(PDF_NAME);
-        write_aside(&path, |out| {
-            let wrap = |e| WriteError::io(&path, e);
-            let mut pdf = Some(PdfFile::new(out as &mut dyn io::Write).map_err(wrap)?);
-            each(&mut pdf, &path)?;
-            if let Some(pdf) = pdf {
-                pdf.finish(&job_line(job), "").map_err(wrap)?;
-            }
-            Ok::<(), FilmError>(())
-        })?;
-        set.pdf = Some(PathBuf::from(PDF_NAME));
-        names.push(PDF_NAME.to_owned());
-    } else {
-        each(&mut None, Path::new(PDF_NAME))?;
+    match pdf_file {
+        None => each(&mut None, Path::new(PDF_NAME))?,
+        Some(file) => {
+            let path = file.place().to_owned();
+            file.fill(|out| {
+                let wrap = |e| WriteError::io(&path, e);
+                let mut pdf = Some(PdfFile::new(out as &mut dyn io::Write).map_err(wrap)?);
+                each(&mut pdf, &path)?;
+                if let Some(pdf) = pdf {
+                    pdf.finish(&job_line(job), "").map_err(wrap)?;
+                }
+                Ok::<(), FilmError>(())
+            })?;
+            made.pdf = Some(PathBuf::from(PDF_NAME));
+        }
     }
-    let mut from = films_end;
-    if options.composite {
-        write_composite(job, screens, &folder.path(COMPOSITE_NAME), &progress.part(from, from + 0.08))?;
-        set.composite = Some(PathBuf::from(COMPOSITE_NAME));
-        set.notes.push(format!("{COMPOSITE_NAME} holds {}", super::spots::COVERAGE_NOTE));
-        names.push(COMPOSITE_NAME.to_owned());
-        from += 0.08;
-    }
-    if let Some(depth) = options.spots {
-        write_spots(job, screens, depth, &folder.path(SPOTS_NAME), &progress.part(from, from + 0.08))?;
-        set.spots = Some(PathBuf::from(SPOTS_NAME));
-        set.notes.push(SPOTS_NOTE.to_owned());
-        set.notes.push(format!("{SPOTS_NAME} holds {}", super::spots::COVERAGE_NOTE));
-        names.push(SPOTS_NAME.to_owned());
-    }
-    Ok((set, names))
+    Ok(made)
 }
 
 /// Lays the films of a page out.

@@ -10,13 +10,8 @@ use zip::ZipArchive;
 use zip::result::ZipError;
 
 use super::JobFileError;
-
-/// Most members a job may have.
-const MOST_MEMBERS: usize = 4096;
-/// Most times a member may grow when inflated; real pictures are stored as they are.
-const MOST_INFLATION: u64 = 200;
-/// Small members may inflate as they like up to this many bytes.
-const SMALL: u64 = 1 << 20;
+use crate::disk::is_plain;
+use crate::limits::{Budget, FREE_INFLATION_BYTES, MAX_INFLATION, MAX_JOB_MEMBERS, OverBudget, Tally};
 
 /// Why a member cannot be had.
 #[derive(Debug)]
@@ -27,6 +22,8 @@ pub(super) enum MemberError {
     Damaged(String),
     /// It is larger than it may be.
     TooLarge(u64),
+    /// With what was read before it is more than the memory that may be used.
+    OverBudget(OverBudget),
     /// Its name is not one of ours.
     BadName,
 }
@@ -37,18 +34,21 @@ impl std::fmt::Display for MemberError {
             Self::Missing => f.write_str("it is missing"),
             Self::Damaged(how) => write!(f, "it cannot be read ({how})"),
             Self::TooLarge(limit) => write!(f, "it unpacks to more than {} MB", (limit >> 20).max(1)),
+            Self::OverBudget(over) => write!(f, "with it the job {over}"),
             Self::BadName => f.write_str("its name leads out of the job"),
         }
     }
 }
 
-/// An open container.
+/// An open container, and the sum of what was taken out of it.
 pub(super) struct Container {
     archive: ZipArchive<BufReader<File>>,
+    /// Bytes of members and of pictures unpacked from them, against the memory that may be used.
+    pub held: Tally,
 }
 
 impl Container {
-    pub fn open(path: &Path) -> Result<Self, JobFileError> {
+    pub fn open(path: &Path, budget: Budget) -> Result<Self, JobFileError> {
         let read = |source| JobFileError::Read { path: path.to_owned(), source };
         let file = File::open(path).map_err(read)?;
         if file.metadata().map_err(read)?.is_dir() {
@@ -66,15 +66,15 @@ impl Container {
                 what: format!("its table of contents cannot be read ({other})"),
             },
         })?;
-        if archive.len() > MOST_MEMBERS {
-            let what = format!("it has {} members, more than {MOST_MEMBERS}", archive.len());
+        if archive.len() > MAX_JOB_MEMBERS {
+            let what = format!("it has {} members, more than {MAX_JOB_MEMBERS}", archive.len());
             return Err(JobFileError::Unsafe { path: path.to_owned(), what });
         }
-        Ok(Self { archive })
+        Ok(Self { archive, held: Tally::new(budget) })
     }
 
     /// A member's bytes, at most `limit`.
-    pub fn read(&mut self, name: &str, limit: u64) -> Result<Vec<u8>, MemberError> {
+    pub fn member(&mut self, name: &str, limit: u64) -> Result<Vec<u8>, MemberError> {
         if !is_plain(name) {
             return Err(MemberError::BadName);
         }
@@ -82,22 +82,35 @@ impl Container {
             ZipError::FileNotFound => MemberError::Missing,
             other => MemberError::Damaged(other.to_string()),
         })?;
-        let limit = limit.min(member.compressed_size().saturating_mul(MOST_INFLATION).max(SMALL));
+        let limit = limit.min(member.compressed_size().saturating_mul(MAX_INFLATION).max(FREE_INFLATION_BYTES));
+        let most = limit.min(self.held.left());
         let mut bytes = Vec::new();
-        let got = member.take(limit + 1).read_to_end(&mut bytes);
+        let got = member.take(most + 1).read_to_end(&mut bytes);
         if bytes.len() as u64 > limit {
             return Err(MemberError::TooLarge(limit));
         }
+        self.held.take(bytes.len() as u64).map_err(MemberError::OverBudget)?;
         got.map_err(|error| MemberError::Damaged(error.to_string()))?;
         Ok(bytes)
     }
 }
 
-/// Whether a member name stays inside: relative, `/` between parts, no `..`, no drive.
-pub(super) fn is_plain(name: &str) -> bool {
-    !name.is_empty()
-        && !name.contains(['\\', ':', '\0'])
-        && name.split('/').all(|part| !part.is_empty() && part != "." && part != "..")
+/// Where members of a job come from, and what may be held of them.
+pub(super) trait Members {
+    /// A member's bytes.
+    fn read(&mut self, name: &str) -> Result<Vec<u8>, String>;
+    /// What has been read and unpacked so far.
+    fn held(&mut self) -> &mut Tally;
+}
+
+impl Members for Container {
+    fn read(&mut self, name: &str) -> Result<Vec<u8>, String> {
+        self.member(name, u64::MAX - 1).map_err(|error| error.to_string())
+    }
+
+    fn held(&mut self) -> &mut Tally {
+        &mut self.held
+    }
 }
 
 /// A received file name without folders and odd characters, for use inside the container.

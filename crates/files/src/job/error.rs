@@ -39,6 +39,14 @@ pub enum JobFileError {
         /// Where and what.
         what: String,
     },
+    /// Something in it is beyond its range, so that it could not be opened again.
+    #[error("the job is not saved, as it could not be opened again: {what}: {}", path.display())]
+    Beyond {
+        /// The job file.
+        path: PathBuf,
+        /// What, and its range.
+        what: String,
+    },
     /// Written by a later program.
     #[error(
         "the job was written by a later version of Strikeoff (job format {found}, this program reads up to {known}); \
@@ -60,12 +68,29 @@ pub enum JobFileError {
         /// Which member, and why.
         what: String,
     },
+    /// More than a job may have, so that it could not be opened again.
+    #[error("the job cannot be saved: {what}; delete versions or edits first: {}", path.display())]
+    TooMuch {
+        /// The job file.
+        path: PathBuf,
+        /// What there is too much of.
+        what: String,
+    },
     /// Somebody else wrote it since it was opened.
     #[error(
         "the job has changed on disk since it was opened; save under another name, or open it again to see the other \
          version: {}", path.display()
     )]
     ChangedOnDisk {
+        /// The job file.
+        path: PathBuf,
+    },
+    /// Somebody else is changing it.
+    #[error(
+        "the job is open in a window, or another program is changing it; close it there, or try again later: {}",
+        path.display()
+    )]
+    Taken {
         /// The job file.
         path: PathBuf,
     },

@@ -8,7 +8,8 @@ use strikeoff_core::screens::Screens;
 use strikeoff_core::units::MM_PER_INCH;
 
 use super::JobFile;
-use crate::art::{ArtError, ReadOptions, Received, receive_bytes};
+use crate::art::{ArtError, ReadOptions, Received, receive_bytes_watched};
+use crate::limits::{Budget, check_evaluation};
 
 /// Why a job file gives no screens.
 #[derive(Debug, thiserror::Error)]
@@ -24,18 +25,27 @@ pub enum EvaluateError {
 impl JobFile {
     /// Decodes the art.
     pub fn art(&self) -> Result<Art, ArtError> {
-        self.received().map(|received| received.art)
+        self.art_watched(&Progress::none())
     }
 
     /// Decodes the art, the page that the job uses, with the facts of its file.
     pub fn received(&self) -> Result<Received, ArtError> {
-        receive_bytes(&self.art_name, &self.art_bytes, ReadOptions { page: self.job.prep.page })
+        self.received_watched(&Progress::none())
+    }
+
+    /// Like [`JobFile::received`]; cancelling `progress` ends the drawing of an SVG or PDF.
+    pub fn received_watched(&self, progress: &Progress) -> Result<Received, ArtError> {
+        receive_bytes_watched(&self.art_name, &self.art_bytes, ReadOptions { page: self.job.prep.page }, progress)
+    }
+
+    fn art_watched(&self, progress: &Progress) -> Result<Art, ArtError> {
+        self.received_watched(progress).map(|received| received.art)
     }
 
     /// The art at print size and the screens at the full working resolution. Stored screens are
     /// taken if they fit ([`JobFile::screens_from`]).
     pub fn evaluated(&self, progress: &Progress) -> Result<Evaluated, EvaluateError> {
-        Ok(self.evaluated_on(&self.art()?, progress)?)
+        Ok(self.evaluated_on(&self.art_watched(progress)?, progress)?)
     }
 
     /// Like [`JobFile::evaluated`], for a caller that has decoded the art of this file already.
@@ -45,6 +55,13 @@ impl JobFile {
         {
             return Ok(Evaluated { prepared, screens: kept.screens.clone() });
         }
+        self.made(art, progress)
+    }
+
+    /// The screens made from the art, if that fits into memory beside the file itself.
+    fn made(&self, art: &Art, progress: &Progress) -> Result<Evaluated, JobError> {
+        let budget = Budget::of_machine().less(self.art_bytes.len() as u64);
+        check_evaluation(&self.job, art, Detail::Full, budget)?;
         evaluate(&self.job, art, Detail::Full, progress)
     }
 
@@ -53,14 +70,14 @@ impl JobFile {
     /// Where stored screens fit they are taken out of the file, and the art is prepared with at most
     /// 1600 pixels on its longer side.
     pub fn evaluated_for_press(&mut self, progress: &Progress) -> Result<Evaluated, EvaluateError> {
-        let art = self.art()?;
+        let art = self.art_watched(progress)?;
         let fitting = self.fitting_screens().is_some();
         if let Some(kept) = self.screens.take().filter(|_| fitting)
             && let Some(prepared) = self.beside(&kept.screens, &art, Detail::Proxy { longest_px: 1600 }, progress)?
         {
             return Ok(Evaluated { prepared, screens: kept.screens });
         }
-        Ok(evaluate(&self.job, &art, Detail::Full, progress)?)
+        Ok(self.made(&art, progress)?)
     }
 
     /// The art for screens that were made from it; none if it would be of another size at the full

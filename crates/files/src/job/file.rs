@@ -3,11 +3,13 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
+use strikeoff_core::bounds::table;
 use strikeoff_core::job::{ALGORITHM_VERSION, Job};
+use strikeoff_core::names::clean;
 use strikeoff_core::screens::Screens;
 
 use super::NamedVersion;
-use super::manifest::{fingerprint, fingerprint_parts, sha256};
+use super::manifest::{fingerprint, sha256};
 use super::thumbnail::thumbnail;
 
 /// A job file in memory.
@@ -15,7 +17,7 @@ use super::thumbnail::thumbnail;
 pub struct JobFile {
     /// What the user decided.
     pub job: Job,
-    /// File name of the art as received.
+    /// File name of the art as received, without control codes and at most as long as the manifest takes it.
     pub art_name: String,
     /// The art, byte for byte as received.
     pub art_bytes: Arc<Vec<u8>>,
@@ -70,10 +72,9 @@ impl ScreensFrom {
     }
 }
 
-/// Whether two jobs on the same art give the same screens: only what reaches them is compared,
-/// not title, client or film printer.
+/// Whether two jobs on the same art give the same screens.
 pub fn same_screens(a: &Job, b: &Job) -> bool {
-    fingerprint_parts(a) == fingerprint_parts(b)
+    a.screen_inputs() == b.screen_inputs()
 }
 
 impl JobFile {
@@ -81,7 +82,7 @@ impl JobFile {
     pub fn new(job: Job, art_name: impl Into<String>, art_bytes: impl Into<Arc<Vec<u8>>>) -> Self {
         Self {
             job,
-            art_name: art_name.into(),
+            art_name: clean(&Into::<String>::into(art_name), table::FILE_NAME.most),
             art_bytes: art_bytes.into(),
             screens: None,
             thumbnail: None,

@@ -6,6 +6,8 @@ use std::io::Cursor;
 use png::{BitDepth, ColorType, Compression, Decoder, Encoder, Limits};
 use strikeoff_core::raster::{FULL, Plane};
 
+use crate::limits::{MAX_ART_PIXELS, MAX_ART_SIDE_PX, Tally};
+
 /// Fast rather than small: a cache that is written at every save.
 pub(super) fn encode(coverage: &Plane<u16>) -> Result<Vec<u8>, png::EncodingError> {
     let bytes: Vec<u8> = coverage.data().iter().flat_map(|&v| (FULL - v).to_be_bytes()).collect();
@@ -20,9 +22,6 @@ pub(super) fn encode(coverage: &Plane<u16>) -> Result<Vec<u8>, png::EncodingErro
     Ok(out)
 }
 
-/// Most pixels of a plane whose size is not known beforehand.
-const MOST_PIXELS: usize = 400_000_000;
-
 /// Refuses any other size than the one expected before it makes room for pixels.
 pub(super) fn decode(bytes: &[u8], width: usize, height: usize) -> Result<Plane<u16>, String> {
     let (w, h) = size(bytes)?;
@@ -32,12 +31,13 @@ pub(super) fn decode(bytes: &[u8], width: usize, height: usize) -> Result<Plane<
     decode_sized(bytes, width, height)
 }
 
-/// Decodes a plane of any size up to 400 million pixels.
-pub(super) fn decode_any(bytes: &[u8]) -> Result<Plane<u16>, String> {
+/// Decodes a plane of any size that art may have, if `held` has room for it.
+pub(super) fn decode_any(bytes: &[u8], held: &mut Tally) -> Result<Plane<u16>, String> {
     let (width, height) = size(bytes)?;
-    if width.saturating_mul(height) > MOST_PIXELS {
-        return Err(format!("{width} x {height} pixels is too large"));
+    if width.saturating_mul(height) > MAX_ART_PIXELS || width.max(height) > MAX_ART_SIDE_PX {
+        return Err(format!("{width} x {height} pixels are more than artwork may have"));
     }
+    held.take(width as u64 * height as u64 * 2).map_err(|over| format!("{width} x {height} pixels {over}"))?;
     decode_sized(bytes, width, height)
 }
 

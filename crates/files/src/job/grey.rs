@@ -6,10 +6,13 @@ use std::path::Path;
 use std::sync::Arc;
 
 use sha2::{Digest, Sha256};
+use strikeoff_core::bounds::table;
 use strikeoff_core::job::Job;
+use strikeoff_core::names::clean;
 use strikeoff_core::raster::{FULL, Plane};
 use strikeoff_core::tune::GreyPicture;
 
+use super::container::Members;
 use super::film_png;
 use crate::art::{ArtError, read_art};
 
@@ -28,7 +31,7 @@ pub fn read_grey(path: &Path) -> Result<GreyPicture, ArtError> {
     });
     let name = path.file_name().map_or_else(|| "picture".into(), |n| n.to_string_lossy());
     let id = id_of(&pixels);
-    Ok(GreyPicture::new(name, id, pixels))
+    Ok(GreyPicture::new(clean(&name, table::FILE_NAME.most), id, pixels))
 }
 
 /// Fingerprint of a plane: size and values, the first half of their SHA-256.
@@ -63,15 +66,15 @@ pub(super) fn pack<'a>(jobs: impl Iterator<Item = &'a Job>) -> Result<Vec<(Strin
     found.into_iter().map(pack).collect()
 }
 
-/// Gives the edits of the jobs their pictures back; `read` reads a member. What is lost is named.
+/// Gives the edits of the jobs their pictures back, out of `members`. What is lost is named.
 pub(super) fn give_back<'a>(
     jobs: impl Iterator<Item = &'a mut Job>,
-    mut read: impl FnMut(&str) -> Result<Vec<u8>, String>,
+    members: &mut impl Members,
     lost: &mut Vec<String>,
 ) {
     let mut known: BTreeMap<String, Option<Arc<Plane<u16>>>> = BTreeMap::new();
     for grey in jobs.flat_map(|job| &mut job.edits).filter_map(|e| e.edit.grey_mut()) {
-        let pixels = known.entry(grey.id.clone()).or_insert_with(|| match unpack(&grey.id, &mut read) {
+        let pixels = known.entry(grey.id.clone()).or_insert_with(|| match unpack(&grey.id, members) {
             Ok(pixels) => Some(Arc::new(pixels)),
             Err(why) => {
                 lost.push(format!("the grey picture {} was lost; bring it in again: {why}", grey.file));
@@ -84,10 +87,12 @@ pub(super) fn give_back<'a>(
     }
 }
 
-fn unpack(id: &str, mut read: impl FnMut(&str) -> Result<Vec<u8>, String>) -> Result<Plane<u16>, String> {
+fn unpack(id: &str, members: &mut impl Members) -> Result<Plane<u16>, String> {
     if id.len() != 32 || !id.bytes().all(|b| b.is_ascii_hexdigit()) {
         return Err(format!("\"{id}\" is no fingerprint"));
     }
-    let pixels = film_png::decode_any(&read(&member_of(id))?)?.map(|v| FULL - v);
+    let png = members.read(&member_of(id))?;
+    let mut pixels = film_png::decode_any(&png, members.held())?;
+    pixels.apply(|v| FULL - v);
     if id_of(&pixels) == id { Ok(pixels) } else { Err("it is not the one that was saved".to_owned()) }
 }

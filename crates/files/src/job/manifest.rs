@@ -1,8 +1,11 @@
 //! The manifest of a job file, `job.json`: what `docs/job-format.md` describes.
 
+use std::sync::LazyLock;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
+use strikeoff_core::bounds::{OutOfBounds, check_against, table};
 use strikeoff_core::ink::Ink;
 use strikeoff_core::job::Job;
 use strikeoff_core::units::Ppi;
@@ -26,10 +29,13 @@ pub(super) struct Manifest {
     pub format: String,
     /// Version of this description.
     #[schemars(extend("const" = 1))]
+    #[schemars(transform = table::SCHEMA.schema())]
     pub schema_version: u32,
     /// Program version that wrote it, for people.
+    #[schemars(transform = table::PROGRAM.schema())]
     pub written_by: String,
     /// Version of the computation from art to screens in the program that wrote the file.
+    #[schemars(transform = table::ALGORITHM.schema())]
     pub algorithm_version: u32,
     /// The art as received.
     pub art: ArtEntry,
@@ -40,12 +46,15 @@ pub(super) struct Manifest {
     pub screens: Option<ScreensEntry>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     /// Member: a small picture of the proof.
+    #[schemars(transform = table::MEMBER.schema())]
     pub thumbnail: Option<String>,
     /// Named states, oldest first.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    #[schemars(transform = table::VERSIONS.schema())]
     pub versions: Vec<VersionEntry>,
     /// Only in a recovery file: where the job it belongs to was opened from.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schemars(extend("maxLength" = 32_768))]
     pub recovery_of: Option<std::path::PathBuf>,
 }
 
@@ -53,10 +62,13 @@ pub(super) struct Manifest {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct VersionEntry {
+    #[schemars(transform = table::VERSION_NAME.schema())]
     pub name: String,
     #[serde(default)]
+    #[schemars(transform = table::NOTE.schema())]
     pub note: String,
     #[serde(default)]
+    #[schemars(transform = table::DATE.schema())]
     pub date: String,
     pub job: Job,
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -68,9 +80,10 @@ pub(super) struct VersionEntry {
 #[serde(deny_unknown_fields)]
 pub(super) struct ArtEntry {
     /// File name as received.
+    #[schemars(transform = table::FILE_NAME.schema())]
     pub name: String,
     /// Member that holds its bytes: relative, `/` between parts, no part `.` or `..`.
-    #[schemars(extend("pattern" = r"^[^/\\:]+(/[^/\\:]+)*$"))]
+    #[schemars(extend("pattern" = r"^[^/\\:]+(/[^/\\:]+)*$", "maxLength" = 500))]
     pub file: String,
     /// SHA-256 of the bytes, lower-case hexadecimal.
     #[schemars(extend("pattern" = "^[0-9a-f]{64}$"))]
@@ -81,14 +94,19 @@ pub(super) struct ArtEntry {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct ScreensEntry {
+    #[schemars(transform = table::SIDE_PX.schema())]
     pub width_px: usize,
+    #[schemars(transform = table::SIDE_PX.schema())]
     pub height_px: usize,
     pub ppi: Ppi,
     /// Algorithm version that made them.
+    #[schemars(transform = table::ALGORITHM.schema())]
     pub algorithm_version: u32,
     /// Fingerprint of the settings and art they were made from.
+    #[schemars(transform = table::FINGERPRINT.schema())]
     pub made_from: String,
     /// In print order.
+    #[schemars(transform = table::SCREENS.schema())]
     pub list: Vec<ScreenEntry>,
 }
 
@@ -96,11 +114,13 @@ pub(super) struct ScreensEntry {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct ScreenEntry {
+    #[schemars(transform = table::SCREEN_NAME.schema())]
     pub name: String,
     pub ink: Ink,
+    #[schemars(transform = table::HITS.schema())]
     pub hits: u8,
     /// Member: 16-bit grey PNG in film sense (ink black).
-    #[schemars(extend("pattern" = r"^[^/\\:]+(/[^/\\:]+)*$"))]
+    #[schemars(extend("pattern" = r"^[^/\\:]+(/[^/\\:]+)*$", "maxLength" = 500))]
     pub file: String,
 }
 
@@ -113,31 +133,39 @@ pub fn job_schema() -> serde_json::Value {
     schema
 }
 
+/// Holds a manifest as read to the ranges of its schema.
+pub(super) fn check(manifest: &serde_json::Value) -> Result<(), OutOfBounds> {
+    static SCHEMA: LazyLock<serde_json::Value> = LazyLock::new(job_schema);
+    check_against(manifest, &SCHEMA)
+}
+
+/// Holds a manifest to its ranges, stored screens aside, which are a cache.
+pub(super) fn check_ranges(manifest: &Manifest) -> Result<(), String> {
+    let texts = [(table::PROGRAM, &manifest.written_by), (table::FILE_NAME, &manifest.art.name)];
+    let versions = manifest.versions.iter();
+    let of_versions =
+        versions.clone().flat_map(|v| [(table::VERSION_NAME, &v.name), (table::NOTE, &v.note), (table::DATE, &v.date)]);
+    if let Some(what) = texts.into_iter().chain(of_versions).find_map(|(bound, text)| bound.fault(text)) {
+        return Err(what);
+    }
+    table::ALGORITHM.check(manifest.algorithm_version.into()).map_err(|e| e.to_string())?;
+    manifest.job.check().map_err(|e| e.to_string())?;
+    versions
+        .map(|v| (v, v.job.check()))
+        .try_for_each(|(v, done)| done.map_err(|e| format!("version \"{}\": {e}", v.name)))
+}
+
 /// SHA-256 in lower-case hexadecimal.
 pub(super) fn sha256(bytes: &[u8]) -> String {
     Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect()
 }
 
-/// Fingerprint of what screens are made from: every part of the job that reaches them, and the
-/// art. Title, client and film printer do not.
+/// Fingerprint of what screens are made from: the job's inputs to them, and the art.
 pub(super) fn fingerprint(job: &Job, art_sha256: &str) -> String {
-    let mut parts = fingerprint_parts(job);
-    parts["art"] = art_sha256.into();
+    let parts = serde_json::json!({ "art": art_sha256, "inputs": job.screen_inputs() });
     let mut text = String::new();
     canonical(&parts, &mut text);
     sha256(text.as_bytes())
-}
-
-/// The parts of a job that reach its screens.
-pub(super) fn fingerprint_parts(job: &Job) -> serde_json::Value {
-    serde_json::json!({
-        "garment": job.garment,
-        "prep": job.prep,
-        "separation": job.separation,
-        "edits": job.edits,
-        "press": job.press,
-        "ruling": job.film.ruling,
-    })
 }
 
 /// JSON without spaces, keys in alphabetical order whatever map the JSON library was built with.

@@ -8,8 +8,11 @@ mod evaluated;
 mod file;
 mod film_png;
 mod grey;
+#[cfg(test)]
+mod hostile;
 mod manifest;
 mod open;
+mod quiet;
 mod recovery;
 mod salvage;
 mod save;
@@ -25,8 +28,8 @@ pub use manifest::{SCHEMA_VERSION, job_schema};
 pub use open::open_job;
 pub use recovery::{Autosave, IDLE, Recoverable, recoverable, recovery_folder};
 pub use salvage::recover_job;
-pub use save::{previous_path, save_job};
-pub use stamp::{JobLock, Stamp};
+pub use save::{job_into, previous_path, save_job};
+pub use stamp::{Claim, JobLock, Stamp};
 pub use version::{NamedVersion, PackedScreens, VersionError};
 
 /// Extension of job files, without the dot.

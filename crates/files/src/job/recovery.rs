@@ -2,13 +2,13 @@
 //! away again when the job is saved or closed. What is found there with nobody holding it was left
 //! by a program that was killed, and is offered.
 
-use std::fs::{self, File};
+use std::fs;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant, SystemTime};
 
-use super::stamp::lock_file;
 use super::{JOB_EXTENSION, JobFile, JobFileError, open_job, save_job};
 use crate::WriteError;
+use crate::disk::{FileLock, sweep};
 
 /// How long a change waits for the next before it is written.
 pub const IDLE: Duration = Duration::from_secs(1);
@@ -22,9 +22,8 @@ pub fn recovery_folder() -> Option<PathBuf> {
 #[derive(Debug)]
 pub struct Autosave {
     path: PathBuf,
-    lock_path: PathBuf,
     /// Tells others that somebody is at work on this file.
-    _lock: File,
+    _lock: FileLock,
     /// Where the job was opened from.
     origin: Option<PathBuf>,
     revision: u64,
@@ -45,9 +44,9 @@ impl Autosave {
             if path.exists() {
                 continue;
             }
-            if let Some(lock) = lock_file(&lock_path).map_err(|e| WriteError::io(&lock_path, e))? {
+            if let Some(lock) = FileLock::take(&lock_path).map_err(|e| WriteError::io(&lock_path, e))? {
                 let origin = origin.map(Path::to_owned);
-                return Ok(Self { path, lock_path, _lock: lock, origin, revision, written: revision, changed_at: now });
+                return Ok(Self { path, _lock: lock, origin, revision, written: revision, changed_at: now });
             }
         }
         Err(WriteError::io(folder, std::io::Error::other("it holds thousands of unclaimed jobs; clear it out")))
@@ -83,11 +82,7 @@ impl Autosave {
     }
 
     /// Another job comes onto the bench: what is written stays to be offered.
-    pub fn leave(self) {
-        if !self.path.exists() {
-            let _ = fs::remove_file(&self.lock_path);
-        }
-    }
+    pub fn leave(self) {}
 
     /// The recovery file, whether it is there or not.
     pub fn path(&self) -> &Path {
@@ -96,9 +91,7 @@ impl Autosave {
 
     /// The job is closed on the user's word: takes the recovery file away.
     pub fn close(self) -> Result<(), WriteError> {
-        let gone = remove(&self.path);
-        let _ = fs::remove_file(&self.lock_path);
-        gone
+        remove(&self.path)
     }
 }
 
@@ -123,13 +116,12 @@ pub struct Recoverable {
     /// The job.
     pub file: JobFile,
     /// Held as long as the offer stands, so that no other window makes it too.
-    _lock: File,
+    _lock: FileLock,
 }
 
 impl Recoverable {
     /// The user does not want it, or has saved it elsewhere.
     pub fn discard(self) -> Result<(), WriteError> {
-        let _ = fs::remove_file(self.path.with_extension("lock"));
         remove(&self.path)
     }
 }
@@ -138,12 +130,17 @@ impl Recoverable {
 /// that cannot be opened with the reason.
 pub fn recoverable(folder: &Path) -> (Vec<Recoverable>, Vec<JobFileError>) {
     let (mut jobs, mut broken) = (Vec::new(), Vec::new());
+    sweep(folder);
     for entry in fs::read_dir(folder).into_iter().flatten().flatten() {
         let path = entry.path();
+        if path.extension().is_some_and(|e| e == "lock") {
+            // One that a killed program left goes as it is given back.
+            let _ = FileLock::take(&path);
+        }
         if path.extension().is_none_or(|e| e != JOB_EXTENSION) {
             continue;
         }
-        let Ok(Some(lock)) = lock_file(&path.with_extension("lock")) else { continue };
+        let Ok(Some(lock)) = FileLock::take(&path.with_extension("lock")) else { continue };
         let written = entry.metadata().ok().and_then(|m| m.modified().ok());
         match open_job(&path) {
             Ok(file) => jobs.push(Recoverable {

@@ -1,10 +1,10 @@
 //! Saving: the whole container is written aside, flushed and renamed over the old file, which
 //! stays beside it as the previous version.
 
+use std::cell::RefCell;
 use std::fs;
-use std::io::{self, Write};
+use std::io::{self, Seek, Write};
 use std::path::{Path, PathBuf};
-use std::time::Duration;
 
 use strikeoff_core::job::ALGORITHM_VERSION;
 use zip::write::SimpleFileOptions;
@@ -12,15 +12,16 @@ use zip::{CompressionMethod, ZipWriter};
 
 use super::container::plain_name;
 use super::grey;
-use super::manifest::{ArtEntry, FORMAT, MANIFEST, Manifest, SCHEMA_VERSION, THUMBNAIL, VersionEntry, sha256};
+use super::manifest::{
+    ArtEntry, FORMAT, MANIFEST, Manifest, SCHEMA_VERSION, THUMBNAIL, VersionEntry, check_ranges, sha256,
+};
+use super::open::check_counts;
+use super::quiet::Quiet;
 use super::version::PackedScreens;
-use super::{JobFile, JobFileError};
-use crate::{WriteError, write_aside};
-
-/// How names of files that are being written begin, as in `write_aside`.
-const ASIDE: &str = ".strikeoff-";
-/// Age at which such a file was left by a save that was killed.
-const STALE: Duration = Duration::from_secs(3600);
+use super::{JobFile, JobFileError, Stamp};
+use crate::disk::{folder_of, own_name};
+use crate::limits::MAX_MANIFEST_BYTES;
+use crate::{FileSet, WriteError, check_place, write_aside};
 
 /// Where the version before the last save is kept: `heron.strikeoff` has
 /// `heron.previous.strikeoff`.
@@ -30,85 +31,127 @@ pub fn previous_path(path: &Path) -> PathBuf {
 }
 
 /// Saves a job. The file at `path` is the old one or the new one at every moment; an old one is
-/// kept at [`previous_path`]. Screens that no longer fit the job are left out.
+/// kept at [`previous_path`], of a link beside what it points to. Screens that no longer fit the job
+/// are left out.
 pub fn save_job(path: &Path, file: &JobFile) -> Result<(), JobFileError> {
-    let art_member = format!("art/{}", plain_name(&file.art_name));
-    let pack = |kept| PackedScreens::pack(kept, "screens").map_err(|e| WriteError::io(path, io::Error::other(e)));
-    let screens = file.fitting_screens().map(pack).transpose()?;
-    let versions: Vec<_> = (file.versions.iter().enumerate())
-        .map(|(at, v)| v.screens.as_ref().map(|s| s.moved(&format!("versions/{:02}", at + 1))))
-        .collect();
-    let pictures = grey::pack(std::iter::once(&file.job).chain(file.versions.iter().map(|v| &v.job)))
-        .map_err(|e| WriteError::io(path, io::Error::other(e)))?;
-    let manifest = Manifest {
-        format: FORMAT.to_owned(),
-        schema_version: SCHEMA_VERSION,
-        written_by: concat!("strikeoff ", env!("CARGO_PKG_VERSION")).to_owned(),
-        algorithm_version: ALGORITHM_VERSION,
-        art: ArtEntry { name: file.art_name.clone(), file: art_member.clone(), sha256: sha256(&file.art_bytes) },
-        job: file.job.clone(),
-        screens: screens.as_ref().map(|s| s.entry.clone()),
-        thumbnail: file.thumbnail.as_ref().map(|_| THUMBNAIL.to_owned()),
-        versions: (file.versions.iter().zip(&versions))
-            .map(|(v, packed)| VersionEntry {
-                name: v.name.clone(),
-                note: v.note.clone(),
-                date: v.date.clone(),
-                job: v.job.clone(),
-                screens: packed.as_ref().map(|s| s.entry.clone()),
-            })
-            .collect(),
-        recovery_of: file.recovery_of.clone(),
-    };
-    let json = serde_json::to_vec_pretty(&manifest).map_err(|e| WriteError::io(path, e.into()))?;
-    write_aside(path, |out| {
-        let mut zip = ZipWriter::new(out);
+    save_over(path, file, None)
+}
+
+/// The same, unless the file at `path` is not the one that was seen.
+pub(super) fn save_over(path: &Path, file: &JobFile, seen: Option<Stamp>) -> Result<(), JobFileError> {
+    let real = check_place(path)?;
+    let members = Members::of(path, file)?;
+    write_aside(&real, |out| {
+        members.write(path, &mut *out)?;
+        // Only when the new version is on the disk may it push the old one back.
+        out.flush().and_then(|()| out.get_ref().sync_all()).map_err(|e| WriteError::io(path, e))?;
+        if seen.is_some_and(|seen| seen != Stamp::of(&real)) {
+            return Err(JobFileError::ChangedOnDisk { path: path.to_owned() });
+        }
+        keep_previous(&real)
+    })
+}
+
+/// Writes a job as one file of a set. The old one is kept at [`previous_path`] here too.
+pub fn job_into(set: &mut FileSet, name: &str, file: &JobFile) -> Result<(), JobFileError> {
+    let place = set.folder().join(name);
+    match fs::read(&place) {
+        Ok(old) => set.stage(&previous_path(Path::new(name)).to_string_lossy())?.bytes(&old)?,
+        Err(error) if error.kind() == io::ErrorKind::NotFound => {}
+        Err(source) => return Err(JobFileError::Read { path: place, source }),
+    }
+    let members = Members::of(&place, file)?;
+    set.stage(name)?.fill(|out| members.write(&place, out))
+}
+
+/// Everything that goes into the container.
+struct Members<'a> {
+    file: &'a JobFile,
+    json: Vec<u8>,
+    art: String,
+    pictures: Vec<(String, Vec<u8>)>,
+    screens: Vec<PackedScreens>,
+}
+
+impl<'a> Members<'a> {
+    fn of(path: &Path, file: &'a JobFile) -> Result<Self, JobFileError> {
+        let other = |e: String| WriteError::io(path, io::Error::other(e));
+        let art = format!("art/{}", plain_name(&file.art_name));
+        let screens = file.fitting_screens().map(|kept| PackedScreens::pack(kept, "screens")).transpose();
+        let screens = screens.map_err(other)?;
+        let versions: Vec<_> = (file.versions.iter().enumerate())
+            .map(|(at, v)| v.screens.as_ref().map(|s| s.moved(&format!("versions/{:02}", at + 1))))
+            .collect();
+        let pictures = grey::pack(std::iter::once(&file.job).chain(file.versions.iter().map(|v| &v.job)));
+        let manifest = Manifest {
+            format: FORMAT.to_owned(),
+            schema_version: SCHEMA_VERSION,
+            written_by: concat!("strikeoff ", env!("CARGO_PKG_VERSION")).to_owned(),
+            algorithm_version: ALGORITHM_VERSION,
+            art: ArtEntry { name: file.art_name.clone(), file: art.clone(), sha256: sha256(&file.art_bytes) },
+            job: file.job.clone(),
+            screens: screens.as_ref().map(|s| s.entry.clone()),
+            thumbnail: file.thumbnail.as_ref().map(|_| THUMBNAIL.to_owned()),
+            versions: (file.versions.iter().zip(&versions))
+                .map(|(v, packed)| VersionEntry {
+                    name: v.name.clone(),
+                    note: v.note.clone(),
+                    date: v.date.clone(),
+                    job: v.job.clone(),
+                    screens: packed.as_ref().map(|s| s.entry.clone()),
+                })
+                .collect(),
+            recovery_of: file.recovery_of.clone(),
+        };
+        let json = serde_json::to_vec_pretty(&manifest).map_err(|e| WriteError::io(path, e.into()))?;
+        check_openable(&manifest, json.len()).map_err(|what| JobFileError::TooMuch { path: path.to_owned(), what })?;
+        check_ranges(&manifest).map_err(|what| JobFileError::Beyond { path: path.to_owned(), what })?;
+        let screens = screens.into_iter().chain(versions.into_iter().flatten()).collect();
+        Ok(Self { file, json, art, pictures: pictures.map_err(other)?, screens })
+    }
+
+    /// Writes the container.
+    fn write<W: Write + Seek>(&self, path: &Path, out: W) -> Result<(), JobFileError> {
+        let failed = RefCell::new(None);
+        let checked = |done: zip::result::ZipResult<()>| match (failed.take(), done) {
+            (Some(error), _) => Err(WriteError::io(path, error)),
+            (None, Err(error)) => Err(WriteError::io(path, error.into())),
+            (None, Ok(())) => Ok(()),
+        };
+        let mut zip = ZipWriter::new(Quiet::new(out, &failed));
         // Everything but the manifest is compressed already; stored, it can be found again even
         // in a damaged file. A fixed date keeps equal jobs equal byte for byte.
         let stored = SimpleFileOptions::default().compression_method(CompressionMethod::Stored);
         let deflated = SimpleFileOptions::default().compression_method(CompressionMethod::Deflated);
-        let mut put = |name: &str, options: SimpleFileOptions, bytes: &[u8]| -> Result<(), WriteError> {
+        let mut put = |name: &str, options: SimpleFileOptions, bytes: &[u8]| {
             let large = options.large_file(bytes.len() as u64 >= u64::from(u32::MAX));
-            zip.start_file(name, large).map_err(|e| WriteError::io(path, e.into()))?;
-            zip.write_all(bytes).map_err(|e| WriteError::io(path, e))
+            checked(zip.start_file(name, large).and_then(|()| Ok(zip.write_all(bytes)?)))
         };
-        put(MANIFEST, deflated, &json)?;
-        put(&art_member, stored, &file.art_bytes)?;
-        for (member, png) in &pictures {
+        put(MANIFEST, deflated, &self.json)?;
+        put(&self.art, stored, &self.file.art_bytes)?;
+        for (member, png) in &self.pictures {
             put(member, stored, png)?;
         }
-        if let Some(thumbnail) = &file.thumbnail {
+        if let Some(thumbnail) = &self.file.thumbnail {
             put(THUMBNAIL, stored, thumbnail)?;
         }
-        for packed in screens.iter().chain(versions.iter().flatten()) {
+        for packed in &self.screens {
             for (screen, png) in packed.entry.list.iter().zip(packed.pngs.iter()) {
                 put(&screen.file, stored, png)?;
             }
         }
-        let out = zip.finish().map_err(|e| WriteError::io(path, e.into()))?;
-        // Only when the new version is on the disk may it push the old one back.
-        out.flush().and_then(|()| out.get_ref().sync_all()).map_err(|e| WriteError::io(path, e))?;
-        keep_previous(path)
-    })?;
-    sweep(folder_of(path));
-    Ok(())
-}
-
-/// Takes away what killed saves have left in a folder. A save that is under way is younger than
-/// [`STALE`]. What cannot be taken away does no harm.
-fn sweep(folder: &Path) {
-    for entry in fs::read_dir(folder).into_iter().flatten().flatten() {
-        let ours = entry.file_name().to_string_lossy().starts_with(ASIDE);
-        let age = entry.metadata().and_then(|m| m.modified()).ok().and_then(|m| m.elapsed().ok());
-        if ours && age.is_some_and(|age| age > STALE) {
-            let path = entry.path();
-            let _ = if path.is_dir() { fs::remove_dir_all(&path) } else { fs::remove_file(&path) };
-        }
+        let done = zip.finish().and_then(|mut out| Ok(out.flush()?));
+        Ok(checked(done)?)
     }
 }
 
-fn folder_of(path: &Path) -> &Path {
-    path.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."))
+/// Refuses what could not be opened again.
+fn check_openable(manifest: &Manifest, json_bytes: usize) -> Result<(), String> {
+    check_counts(std::iter::once(&manifest.job).chain(manifest.versions.iter().map(|v| &v.job)))?;
+    if json_bytes as u64 > MAX_MANIFEST_BYTES {
+        return Err(format!("its settings take more than {} MB", MAX_MANIFEST_BYTES >> 20));
+    }
+    Ok(())
 }
 
 /// Gives the present file a second name, so that replacing it does not lose it. A link costs
@@ -117,9 +160,10 @@ fn keep_previous(path: &Path) -> Result<(), JobFileError> {
     if !path.is_file() {
         return Ok(());
     }
-    let previous = previous_path(path);
+    let previous = check_place(&previous_path(path))?;
     let wrap = |source| WriteError::io(&previous, source);
-    let aside = tempfile::Builder::new().prefix(ASIDE).tempdir_in(folder_of(path)).map_err(wrap)?;
+    let aside =
+        tempfile::Builder::new().prefix(&own_name()).suffix(".tmp").tempdir_in(folder_of(&previous)).map_err(wrap)?;
     let link = aside.path().join("previous");
     if fs::hard_link(path, &link).is_err() {
         fs::copy(path, &link).map_err(wrap)?;

@@ -1,16 +1,19 @@
-//! Two windows, one job: a lock that the second window sees, and a stamp by which a save notices
-//! that somebody else has written the file since it was opened.
+//! Two programs, one job: a lock that the second one sees, a stamp by which a save notices that
+//! somebody else has written the file since it was read, and both together as a claim.
 
-use std::fs::{self, File, TryLockError};
+use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
-use std::time::SystemTime;
+use std::time::{Duration, SystemTime};
 
 use super::manifest::sha256;
-use super::{JobFile, JobFileError, save_job};
+use super::save::save_over;
+use super::{JobFile, JobFileError};
 use crate::WriteError;
+use crate::disk::{FileLock, identity, resting_place};
 
-/// What a file on disk was when it was looked at: size, time and identity.
+/// What a file on disk was when it was looked at: size, time and identity. Take it before the file
+/// is read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Stamp {
     /// None: there was no file.
@@ -30,53 +33,67 @@ impl Stamp {
         if *self != Self::of(path) {
             return Err(JobFileError::ChangedOnDisk { path: path.to_owned() });
         }
-        save_job(path, file)?;
+        save_over(path, file, Some(*self))?;
         *self = Self::of(path);
         Ok(())
     }
-}
-
-#[cfg(unix)]
-fn identity(meta: &fs::Metadata) -> u64 {
-    use std::os::unix::fs::MetadataExt;
-    meta.ino()
-}
-
-#[cfg(not(unix))]
-fn identity(_: &fs::Metadata) -> u64 {
-    0
 }
 
 /// Held while a job is open for changing; given back when dropped or when the program ends,
 /// however it ends. Only programs on the same computer see it; [`Stamp`] sees the rest.
 #[derive(Debug)]
 pub struct JobLock {
-    _file: File,
-    path: PathBuf,
+    lock: FileLock,
 }
 
 impl JobLock {
     /// Takes the lock on a job, kept in `folder` (the recovery folder) so that the job's own
     /// folder may be read-only. `None`: another window has it.
     pub fn take(folder: &Path, job: &Path) -> Result<Option<Self>, WriteError> {
+        Self::wait(folder, job, Duration::ZERO)
+    }
+
+    /// The same, waiting for it.
+    pub fn wait(folder: &Path, job: &Path, at_most: Duration) -> Result<Option<Self>, WriteError> {
         fs::create_dir_all(folder).map_err(|e| WriteError::io(folder, e))?;
-        let whole = fs::canonicalize(job).unwrap_or_else(|_| job.to_owned());
-        let path = folder.join(format!("{}.lock", &sha256(whole.to_string_lossy().as_bytes())[..24]));
-        Ok(lock_file(&path).map_err(|e| WriteError::io(&path, e))?.map(|file| Self { _file: file, path }))
+        // One lock for all names of a job: through links and from any folder.
+        let whole = resting_place(job).or_else(|| std::path::absolute(job).ok()).unwrap_or_else(|| job.to_owned());
+        let path = folder.join(format!("{}.lock", &sha256(whole.as_os_str().as_encoded_bytes())[..24]));
+        let taken = FileLock::wait(&path, at_most).map_err(|e: io::Error| WriteError::io(&path, e))?;
+        Ok(taken.map(|lock| Self { lock }))
     }
 
     /// The lock file.
     pub fn path(&self) -> &Path {
-        &self.path
+        self.lock.path()
     }
 }
 
-/// Opens and locks a file; none if another program holds it.
-pub(super) fn lock_file(path: &Path) -> io::Result<Option<File>> {
-    let file = File::options().create(true).truncate(false).write(true).open(path)?;
-    match file.try_lock() {
-        Ok(()) => Ok(Some(file)),
-        Err(TryLockError::WouldBlock) => Ok(None),
-        Err(TryLockError::Error(error)) => Err(error),
+/// A job that is being changed: nobody else on this computer changes it meanwhile, and what anybody
+/// else saves meanwhile is not overwritten. Take it before the job is read.
+#[derive(Debug)]
+pub struct Claim {
+    path: PathBuf,
+    stamp: Stamp,
+    _lock: Option<JobLock>,
+}
+
+impl Claim {
+    /// Claims the job at `path`, waiting for whoever has it for `patience`. Locks lie in the folder
+    /// `locks`; without one only the stamp guards the job.
+    pub fn take(path: &Path, locks: Option<&Path>, patience: Duration) -> Result<Self, JobFileError> {
+        let lock = match locks {
+            None => None,
+            Some(folder) => match JobLock::wait(folder, path, patience)? {
+                None => return Err(JobFileError::Taken { path: path.to_owned() }),
+                taken => taken,
+            },
+        };
+        Ok(Self { path: path.to_owned(), stamp: Stamp::of(path), _lock: lock })
+    }
+
+    /// Saves the job, unless the file has changed since it was claimed.
+    pub fn save(&mut self, file: &JobFile) -> Result<(), JobFileError> {
+        self.stamp.save(&self.path, file)
     }
 }

@@ -5,16 +5,19 @@
 use std::sync::Arc;
 
 use rayon::prelude::*;
+use strikeoff_core::bounds::table;
 use strikeoff_core::job::Job;
+use strikeoff_core::names::{find, same, short};
 use strikeoff_core::screens::{Screen, Screens};
 
 use super::manifest::{ScreenEntry, ScreensEntry};
 use super::{JobFile, KeptScreens, film_png};
+use crate::limits::{Budget, MAX_JOB_VERSIONS, Tally};
 
 /// A named state of a job.
 #[derive(Debug, Clone, PartialEq)]
 pub struct NamedVersion {
-    /// Unique in the job, case ignored.
+    /// Unique in the job, as on a shelf: case, blanks, `-` and `_` ignored.
     pub name: String,
     /// Whatever is worth knowing.
     pub note: String,
@@ -39,9 +42,15 @@ pub enum VersionError {
     /// No name.
     #[error("a version needs a name, such as \"client proof 1\" or \"as printed\"")]
     NoName,
+    /// A text that is too long or holds control codes.
+    #[error("{0}")]
+    Text(String),
     /// The name is taken.
     #[error("the job already has a version \"{0}\"; choose another name")]
     NameTaken(String),
+    /// There are as many as there may be.
+    #[error("the job has {MAX_JOB_VERSIONS} versions, the most that it may have; delete some first")]
+    TooMany,
     /// There is none of that name.
     #[error("the job has no version \"{name}\"; it has {known}")]
     Unknown {
@@ -98,9 +107,16 @@ impl PackedScreens {
         self.entry.algorithm_version
     }
 
-    /// The screens.
+    /// The screens; refused where they would take more than half of the machine's memory.
     pub fn unpack(&self) -> Result<KeptScreens, String> {
-        let (width, height) = (self.entry.width_px, self.entry.height_px);
+        self.unpack_within(&mut Tally::new(Budget::of_machine()))
+    }
+
+    /// The screens, if `held` has room for them.
+    pub(super) fn unpack_within(&self, held: &mut Tally) -> Result<KeptScreens, String> {
+        let (width, height, screens) = (self.entry.width_px, self.entry.height_px, self.entry.list.len());
+        let bytes = (width as u64).saturating_mul(height as u64).saturating_mul(2 * screens as u64);
+        held.take(bytes).map_err(|over| format!("{screens} screens of {width} x {height} pixels {over}"))?;
         let list = (self.entry.list.par_iter().zip(self.pngs.as_slice()))
             .map(|(screen, png)| {
                 let coverage =
@@ -123,8 +139,15 @@ impl JobFile {
         if name.is_empty() {
             return Err(VersionError::NoName);
         }
-        if self.versions.iter().any(|v| v.name.eq_ignore_ascii_case(name)) {
+        let texts = [(table::VERSION_NAME, name), (table::NOTE, note), (table::DATE, date)];
+        if let Some(what) = texts.into_iter().find_map(|(bound, text)| bound.fault(text)) {
+            return Err(VersionError::Text(what));
+        }
+        if self.versions.iter().any(|v| same(&v.name, name)) {
             return Err(VersionError::NameTaken(name.to_owned()));
+        }
+        if self.versions.len() >= MAX_JOB_VERSIONS {
+            return Err(VersionError::TooMany);
         }
         let packed = self.fitting_screens().map(|kept| PackedScreens::pack(kept, "screens")).transpose();
         let screens = packed.map_err(|what| VersionError::Damaged { name: name.to_owned(), what })?;
@@ -140,9 +163,9 @@ impl JobFile {
 
     /// A version as a job file of its own, with the art and all versions of this one.
     pub fn version(&self, name: &str) -> Result<Self, VersionError> {
-        let found = self.versions.iter().find(|v| v.name.eq_ignore_ascii_case(name.trim()));
+        let found = find(&self.versions, name, |v| &v.name);
         let version = found.ok_or_else(|| VersionError::Unknown {
-            name: name.to_owned(),
+            name: short(name),
             known: match self.versions.len() {
                 0 => "none".to_owned(),
                 _ => self.versions.iter().map(|v| format!("\"{}\"", v.name)).collect::<Vec<_>>().join(", "),

@@ -9,6 +9,9 @@ use std::collections::HashMap;
 
 use super::{MeasuredError, Sample};
 
+/// Most attributes of an element; those of the format have a few.
+const MAX_ATTRIBUTES: usize = 1000;
+
 /// What a spot ink's characterisation says of an object.
 struct Spot {
     ink: String,
@@ -43,6 +46,10 @@ fn spots(document: &roxmltree::Document<'_>) -> HashMap<String, Spot> {
 
 /// Reads the samples with their spectra.
 pub(super) fn samples(text: &str) -> Result<Vec<Sample>, MeasuredError> {
+    // The parser compares each attribute of an element with all before it.
+    if text.split('<').any(|element| element.matches('=').count() > MAX_ATTRIBUTES) {
+        return Err(MeasuredError::NotXml(format!("an element has more than {MAX_ATTRIBUTES} attributes")));
+    }
     let document = roxmltree::Document::parse(text).map_err(|e| MeasuredError::NotXml(e.to_string()))?;
     let spots = spots(&document);
     let mut out = Vec::new();

@@ -7,7 +7,7 @@ mod cgats;
 mod cxf;
 mod wedge;
 
-pub use wedge::{WedgeError, WedgeReading, read_wedge, typed_wedge};
+pub use wedge::{WedgeError, WedgeReading, read_wedge, typed_wedge, wedge_table};
 
 use std::path::{Path, PathBuf};
 

@@ -3,7 +3,9 @@
 //! and each patch is read in its middle; coverage is worked out from light by Murray and Davies
 //! (1936), `a = (R0 - R) / (R0 - Rs)`, in the channel in which the ink takes most light.
 
+use strikeoff_core::bounds::{plain_number, table};
 use strikeoff_core::color::linear_from_u16;
+use strikeoff_core::names::short;
 use strikeoff_core::raster::Picture;
 use strikeoff_core::units::Coverage;
 
@@ -13,11 +15,55 @@ use crate::calibration::{GAP_MM, PATCH_MM, SOLID_MM, STRIP_MM, WEDGE_PCT};
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 pub enum WedgeError {
     /// Not two numbers.
-    #[error("\"{0}\" is no step; write film and printed percent as 50:72, steps apart by commas")]
+    #[error("\"{0}\" is not a step; write film and printed percent as 50:72, steps apart by commas")]
     Step(String),
-    /// Out of range, or falling.
-    #[error("{0}; check the reading")]
-    Order(String),
+    /// A line of a table that is not two numbers.
+    #[error("line {line}, \"{text}\", is not a step; write film and printed percent as 50,72, a step to a line")]
+    Line {
+        /// From 1.
+        line: usize,
+        /// As found.
+        text: String,
+    },
+    /// Not a percentage.
+    #[error("{what} of the step {step} must be 0 to 100 %, not {value}; check the reading")]
+    Percent {
+        /// Film or print.
+        what: &'static str,
+        /// As typed.
+        step: String,
+        /// The number.
+        value: String,
+    },
+    /// Bare film that prints, or solid film that does not.
+    #[error(
+        "the step {0} cannot be: 0 % on film prints 0 % and 100 % prints 100 %; leave it out, the ends are implied"
+    )]
+    End(String),
+    /// A film percent twice.
+    #[error("the wedge has two steps of {0} % on film; keep one of them")]
+    Twice(String),
+    /// Falling.
+    #[error("{film_a} % on film reads {print_a} % and {film_b} % reads only {print_b} %; check the reading")]
+    Falling {
+        /// The lighter step on film, in percent.
+        film_a: String,
+        /// What it printed.
+        print_a: String,
+        /// The darker step.
+        film_b: String,
+        /// What it printed.
+        print_b: String,
+    },
+    /// Nothing between the ends.
+    #[error("a wedge needs at least {0} between 0 and 100 %")]
+    TooFew(&'static str),
+    /// More than a wedge has.
+    #[error("a wedge can have at most {most} steps, not {count}", most = table::STEPS.most)]
+    TooMany {
+        /// How many there are.
+        count: usize,
+    },
     /// No print on the scan.
     #[error(
         "no calibration print was found on the scan; crop it to the print, without registration marks, on an even ground"
@@ -53,44 +99,79 @@ impl WedgeReading {
     }
 }
 
-/// Steps as typed: `5:14, 10:25, 50:72`, film and printed percent.
+/// Steps as typed: `5:14, 10:25, 50:72`, film and printed percent, in any order.
 pub fn typed_wedge(text: &str) -> Result<WedgeReading, WedgeError> {
-    let mut steps = Vec::new();
-    for part in text.split(',').map(str::trim).filter(|p| !p.is_empty()) {
-        let bad = || WedgeError::Step(part.to_owned());
-        let (film, print) = part.split_once([':', '=']).ok_or_else(bad)?;
-        let number = |v: &str| v.trim().trim_end_matches('%').trim().parse::<f64>().map_err(|_| bad());
-        steps.push((number(film)?, number(print)?));
+    let parts = text.split(',').map(str::trim).filter(|part| !part.is_empty());
+    let steps: Vec<(f64, f64)> = parts
+        .map(|part| step(part, &[':', '=']).unwrap_or_else(|| Err(WedgeError::Step(short(part)))))
+        .collect::<Result<_, _>>()?;
+    reading(steps)
+}
+
+/// A table with a step to a line: `50,72`, film and printed percent. Empty lines and lines that begin with `#`
+/// do not count.
+pub fn wedge_table(text: &str) -> Result<WedgeReading, WedgeError> {
+    let lines = text.lines().enumerate().filter(|(_, l)| !l.trim().is_empty() && !l.starts_with('#'));
+    let steps: Vec<(f64, f64)> = lines
+        .map(|(at, line)| {
+            step(line.trim(), &[',', ';', '\t'])
+                .unwrap_or_else(|| Err(WedgeError::Line { line: at + 1, text: short(line) }))
+        })
+        .collect::<Result<_, _>>()?;
+    if steps.len() < 2 {
+        return Err(WedgeError::TooFew("two steps"));
     }
     reading(steps)
 }
 
+/// One step; none where it is not two numbers.
+fn step(text: &str, between: &[char]) -> Option<Result<(f64, f64), WedgeError>> {
+    let (film, print) = text.split_once(between)?;
+    let number = |v: &str| v.trim().trim_end_matches('%').trim().parse::<f64>().ok();
+    let (film, print) = (number(film)?, number(print)?);
+    let beyond = [("the film", film), ("the print", print)].into_iter().find(|(_, v)| !(0.0..=100.0).contains(v));
+    Some(match beyond {
+        Some((what, value)) => Err(WedgeError::Percent { what, step: short(text), value: plain_number(value) }),
+        None if (film == 0.0 && print != 0.0) || (film == 100.0 && print != 100.0) => Err(WedgeError::End(short(text))),
+        None => Ok((film, print)),
+    })
+}
+
 /// Checks and sorts steps in percent. The ends are implied.
 fn reading(mut steps: Vec<(f64, f64)>) -> Result<WedgeReading, WedgeError> {
+    if steps.len() > table::STEPS.most {
+        return Err(WedgeError::TooMany { count: steps.len() });
+    }
     steps.sort_by(|a, b| a.0.total_cmp(&b.0));
     steps.retain(|s| s.0 > 0.0 && s.0 < 100.0);
     if steps.is_empty() {
-        return Err(WedgeError::Order("a wedge wants at least one step between 0 and 100 %".into()));
+        return Err(WedgeError::TooFew("one step"));
     }
+    let said = |v: f64| plain_number((v * 10.0).round() / 10.0);
     for pair in steps.windows(2) {
-        if pair[1].1 < pair[0].1 - 3.0 {
-            return Err(WedgeError::Order(format!(
-                "{:.0} % on film reads {:.0} % and {:.0} % reads only {:.0} %",
-                pair[0].0, pair[0].1, pair[1].0, pair[1].1
-            )));
+        let [(film_a, print_a), (film_b, print_b)] = [pair[0], pair[1]];
+        if film_a == film_b {
+            return Err(WedgeError::Twice(plain_number(film_a)));
+        }
+        if print_b < print_a - NOISE {
+            let [film_a, print_a, film_b, print_b] = [film_a, print_a, film_b, print_b].map(said);
+            return Err(WedgeError::Falling { film_a, print_a, film_b, print_b });
         }
     }
     let mut most: f64 = 0.0;
-    let mut points = Vec::new();
-    for (film, print) in steps {
+    let coverage = |what, v: f64| {
+        Coverage::new(v / 100.0).map_err(|_| WedgeError::Percent { what, step: said(v), value: plain_number(v) })
+    };
+    let points = steps.into_iter().map(|(film, print)| {
         // Reading noise is evened out: no step prints less than the one before.
         most = most.max(print);
-        let coverage =
-            |v: f64| Coverage::new(v / 100.0).map_err(|_| WedgeError::Order(format!("{v:.0} % is no coverage")));
-        points.push((coverage(film)?, coverage(most)?));
-    }
-    Ok(WedgeReading { points })
+        Ok((coverage("the film", film)?, coverage("the print", most)?))
+    });
+    Ok(WedgeReading { points: points.collect::<Result<_, _>>()? })
 }
+
+/// Points by which a darker step may read lighter than the one before: noise of the reading (assumed).
+const NOISE: f64 = 3.0;
 
 /// Height of the print from the first patch to the end of the last solid, in mm.
 fn print_height_mm(strips: usize) -> f64 {
@@ -242,7 +323,28 @@ mod tests {
         assert!((read.gain_at_half() - 22.0).abs() < 1e-9);
         assert!(typed_wedge("fifty").unwrap_err().to_string().contains("50:72"));
         assert!(typed_wedge("10:30, 20:20").unwrap_err().to_string().contains("only 20 %"));
-        assert!(typed_wedge("50:120").is_err() && typed_wedge("0:0").is_err());
+        for (text, says) in [
+            ("5:NaN,50:60", "the print of the step 5:NaN must be 0 to 100 %, not NaN"),
+            ("NaN:5", "the film of the step NaN:5 must be"),
+            ("5:inf", "not inf"),
+            ("50:-1", "the print of the step 50:-1 must be 0 to 100 %, not -1"),
+            ("50:120", "not 120"),
+            ("1e308:5", "not 1e308"),
+            ("0:5,50:60", "the step 0:5 cannot be"),
+            ("50:60,100:90", "the step 100:90 cannot be"),
+            ("50:60, 10:20, 50:61", "two steps of 50 %"),
+            ("0:0", "at least one step"),
+            ("", "at least one step"),
+            ("50", "\"50\" is not a step"),
+            ("a\nb\u{1b}[31m:5", "\"a b [31m:5\" is not a step"),
+        ] {
+            let error = typed_wedge(text).unwrap_err().to_string();
+            assert!(error.contains(says) && !error.contains('\n'), "{text}: {error}");
+        }
+        assert_eq!(wedge_table("# heron\n50,72\n\n10,25\n").unwrap(), typed_wedge("10:25,50:72").unwrap());
+        for (text, says) in [("50,72", "two steps"), ("50,72\nx", "line 2"), ("50,72\n60,NaN", "not NaN")] {
+            assert!(wedge_table(text).unwrap_err().to_string().contains(says), "{text}");
+        }
     }
 
     /// A calibration print of two inks, printed with a known gain, laid on a scanner a little

@@ -1,7 +1,8 @@
 //! What the sheets say, gathered once and in words, so that PDF and HTML cannot disagree.
 
 use strikeoff_core::color::Rgb8;
-use strikeoff_core::findings::{Head, Outlook, PICKED_UP, PressFacts, Severity, numbered_heads};
+use strikeoff_core::facts::{Head, PICKED_UP, PressFacts, numbered_heads};
+use strikeoff_core::findings::Outlook;
 use strikeoff_core::ink::InkRole;
 use strikeoff_core::job::Job;
 use strikeoff_core::prep::Prepared;
@@ -208,10 +209,7 @@ fn settings(job: &Job, screens: &Screens, facts: &PressFacts) -> Vec<String> {
         .collect();
     out.push(format!("Mesh: {}.", meshes.join("; ")));
     out.push(format!("Wet on wet keeps {:.0} % of an ink's opacity (assumed).", job.press.wet_on_wet.get() * 100.0));
-    out.push(format!(
-        "Wet pick-up: {:.0} % of the ink below comes to hang in the one above (assumed).",
-        PICKED_UP * 100.0
-    ));
+    out.push(format!("Wet pick-up: {:.0} % of the ink below ends up in the ink above (assumed).", PICKED_UP * 100.0));
     out.push(facts.optics.clone());
     out.push(match job.run.ink.weighed_g_per_shirt {
         Some(g) => format!("Ink use from one weighed shirt: {g:.1} g (measured)."),
@@ -240,17 +238,10 @@ fn wedge(job: &Job) -> Vec<(u8, u8)> {
 }
 
 fn watch(outlook: &Outlook) -> Vec<String> {
-    let mut out: Vec<String> = outlook
-        .findings
-        .iter()
-        .map(|f| {
-            let weight = if f.severity == Severity::Fault { "Fault" } else { "Watch" };
-            format!("{weight}: {}", f.what)
-        })
-        .collect();
+    let mut out: Vec<String> = outlook.findings.iter().map(|f| format!("{}: {}", f.severity.label(), f.what)).collect();
     if let Some(worst) = outlook.facts.gain.first() {
         out.push(format!(
-            "Watch the gain of {} first: ten points more or less shift the look by {:.1} (mean CIEDE2000; 2 is just seen).",
+            "Watch the gain of {} first: ten points more or less shift colours by dE {:.1} on average (dE 2000; 2 is just seen).",
             worst.screen, worst.mean
         ));
     }

@@ -1,7 +1,7 @@
 //! What several words of `strikeoff edit` take: an ink of a shelf, a region of the print, what of the
 //! artwork makes ink, and how each is written on the command line.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use anyhow::Context;
 use clap::Args;
@@ -24,6 +24,10 @@ pub struct InkChoice {
 }
 
 impl InkChoice {
+    pub fn shelf(&self) -> Option<&Path> {
+        self.shelf.as_deref()
+    }
+
     pub fn find(&self) -> anyhow::Result<Option<Ink>> {
         self.ink.as_deref().map(|name| ink(name, self.shelf.as_ref())).transpose()
     }

@@ -1,9 +1,9 @@
-//! The list of edits: shown, switched, moved, deleted, mended.
+//! The list of edits: shown, switched, moved, deleted, fixed.
 
 use anyhow::bail;
 use serde_json::{Value, json};
 use strikeoff_core::job::Job;
-use strikeoff_core::tune::{conflicts, mend};
+use strikeoff_core::tune::{conflicts, fix_conflict};
 
 use super::what::What;
 
@@ -27,16 +27,16 @@ pub fn change(job: &mut Job, what: &What) -> anyhow::Result<bool> {
             let entry = job.edits.remove(from);
             job.edits.insert(to, entry);
         }
-        What::Mend { number, choice } => {
+        What::Fix { number, choice } => {
             let at = place(*number, count)?;
             let found = conflicts(&job.separation, &job.edits);
             let Some(conflict) = found.into_iter().find(|c| c.at == at) else {
-                bail!("edit {number} can be applied; there is nothing to mend")
+                bail!("edit {number} can be applied; there is nothing to fix")
             };
-            let Some(by) = choice.checked_sub(1).and_then(|i| conflict.mends.get(i)) else {
-                bail!("there are mends 1 to {} for edit {number}, no {choice}", conflict.mends.len())
+            let Some(by) = choice.checked_sub(1).and_then(|i| conflict.fixes.get(i)) else {
+                bail!("there are fixes 1 to {} for edit {number}, no {choice}", conflict.fixes.len())
             };
-            mend(&mut job.edits, at, by);
+            fix_conflict(&mut job.edits, at, by);
         }
         _ => return Ok(false),
     }
@@ -55,8 +55,8 @@ pub fn text(job: &Job) -> String {
         text += &format!("{:3}  {on}  {:16}  {}\n", at + 1, entry.edit.label(), entry.edit.in_words());
         if let Some(conflict) = found.iter().find(|c| c.at == at) {
             text += &format!("     cannot be applied: {}\n", conflict.what);
-            for (i, by) in conflict.mends.iter().enumerate() {
-                text += &format!("       mend {} {}: {}\n", at + 1, i + 1, by.label());
+            for (i, by) in conflict.fixes.iter().enumerate() {
+                text += &format!("       fix {} {}: {}\n", at + 1, i + 1, by.label());
             }
         }
     }
@@ -68,10 +68,10 @@ pub fn json(job: &Job) -> Value {
     let found = conflicts(&job.separation, &job.edits);
     let entries = job.edits.iter().enumerate().map(|(at, entry)| {
         let conflict = found.iter().find(|c| c.at == at);
-        let mends = conflict.map(|c| c.mends.iter().map(|m| m.label()).collect::<Vec<_>>());
+        let fixes = conflict.map(|c| c.fixes.iter().map(|m| m.label()).collect::<Vec<_>>());
         json!({
             "number": at + 1, "on": entry.on, "label": entry.edit.label(), "words": entry.edit.in_words(),
-            "edit": entry.edit, "cannot": conflict.map(|c| &c.what), "mends": mends,
+            "edit": entry.edit, "cannot": conflict.map(|c| &c.what), "fixes": fixes,
         })
     });
     Value::Array(entries.collect())

@@ -10,8 +10,9 @@ use std::path::PathBuf;
 
 use serde_json::json;
 use strikeoff_core::tune::{EditEntry, conflicts};
-use strikeoff_files::job::{open_job, save_job};
+use strikeoff_files::job::{JobFile, open_job};
 
+use super::files::{Changing, Files};
 use crate::terminal::{Report, Terminal};
 use what::{What, edit_of};
 
@@ -28,17 +29,28 @@ pub struct Args {
     out: Option<PathBuf>,
 }
 
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        let reads = Files::default().and_read(self.what.picture()).and_read(self.what.shelf());
+        match self.what {
+            What::List => reads.and_read(Some(&self.job)),
+            _ => reads.change(&self.job, self.out.as_deref()),
+        }
+    }
+}
+
 /// Does it, makes the screens and saves.
 pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
-    let mut file = open_job(&args.job)?;
-    let mut text = String::new();
-    if let Some(note) = file.screens_from().note() {
-        text += &format!("note: {note}\n");
-    }
+    let note = |file: &JobFile| file.screens_from().note().map_or_else(String::new, |note| format!("note: {note}\n"));
     if matches!(args.what, What::List) {
-        text += &list::text(&file.job);
+        let file = open_job(&args.job)?;
+        let text = note(&file) + &list::text(&file.job);
         return Ok(Report { json: json!({ "job": args.job, "edits": list::json(&file.job) }), text });
     }
+    let mut changing = Changing::open(&args.job, args.out.as_deref())?;
+    let file = &mut changing.file;
+    let mut text = note(file);
     let progress = terminal.progress();
     let art = file.art()?;
     let of_the_list = list::change(&mut file.job, &args.what)?;
@@ -46,8 +58,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
         let before = file.evaluated_on(&art, &progress)?.screens;
         file.job.edits.push(EditEntry::on(edit_of(args.what, &before)?));
     }
-    let out = args.out.unwrap_or(args.job);
-    // A list with several conflicts is mended one by one: until the last there are no screens. A
+    // A list with several conflicts is fixed one by one: until the last there are no screens. A
     // new edit that cannot be applied is refused.
     let stuck = of_the_list && !conflicts(&file.job.separation, &file.job.edits).is_empty();
     let mut screens = Vec::new();
@@ -64,10 +75,12 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
         }
         file.keep_screens(after);
     }
-    save_job(&out, &file)?;
+    let edits = (file.job.edits.len(), list::json(&file.job));
+    changing.save()?;
+    let out = changing.out();
     text += &format!("{}\n", out.display());
     let json = json!({
-        "job": out, "edits": file.job.edits.len(), "list": list::json(&file.job), "screens": screens,
+        "job": out, "edits": edits.0, "list": edits.1, "screens": screens,
     });
     Ok(Report { json, text })
 }

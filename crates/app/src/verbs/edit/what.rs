@@ -1,9 +1,10 @@
 //! The edits as words of the command line: one subcommand a kind.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use anyhow::{Context, bail};
 use clap::Subcommand;
+use strikeoff_core::names;
 use strikeoff_core::screens::Screens;
 use strikeoff_core::tune::{Curve, Edit, Place};
 use strikeoff_core::units::{Coverage, MM_PER_INCH, Mm};
@@ -315,11 +316,11 @@ pub enum What {
         /// Its number in the list
         number: usize,
     },
-    /// Mend an edit that cannot be applied
-    Mend {
+    /// Fix an edit that cannot be applied
+    Fix {
         /// Its number in the list
         number: usize,
-        /// Which of the mends that the list offers
+        /// Which of the fixes that the list offers
         #[arg(default_value_t = 1)]
         choice: usize,
     },
@@ -411,7 +412,7 @@ pub fn edit_of(what: What, screens: &Screens) -> anyhow::Result<Edit> {
         | What::Off { .. }
         | What::Move { .. }
         | What::Delete { .. }
-        | What::Mend { .. } => {
+        | What::Fix { .. } => {
             unreachable!("words about the list are done before")
         }
     })
@@ -419,16 +420,35 @@ pub fn edit_of(what: What, screens: &Screens) -> anyhow::Result<Edit> {
 
 /// A screen by name, or by its ink's; case, blanks, `-` and `_` are ignored as on the shelf.
 fn find(screens: &Screens, name: &str) -> anyhow::Result<String> {
-    let plain = |text: &str| -> String {
-        text.chars().filter(|c| !matches!(c, ' ' | '-' | '_')).flat_map(char::to_lowercase).collect()
-    };
-    let wanted = plain(name);
-    let by_name = screens.list.iter().find(|s| plain(&s.name) == wanted);
-    match by_name.or_else(|| screens.list.iter().find(|s| plain(&s.ink.name) == wanted)) {
+    let list = &screens.list;
+    match names::find(list, name, |s| &s.name).or_else(|| names::find(list, name, |s| &s.ink.name)) {
         Some(screen) => Ok(screen.name.clone()),
         None => {
             let names: Vec<_> = screens.list.iter().map(|s| s.name.as_str()).collect();
             bail!("the job has no screen \"{name}\"; it has {}", names.join(", "))
+        }
+    }
+}
+
+impl What {
+    /// The picture that it reads.
+    pub fn picture(&self) -> Option<&Path> {
+        match self {
+            Self::Import { picture, .. } => Some(picture),
+            _ => None,
+        }
+    }
+
+    /// The ink shelf that it reads, if it is not the shop's.
+    pub fn shelf(&self) -> Option<&Path> {
+        match self {
+            Self::ReInk { shelf, .. } => shelf.as_deref(),
+            Self::Copy { ink, .. }
+            | Self::Split { ink, .. }
+            | Self::FromArt { ink, .. }
+            | Self::Add { ink, .. }
+            | Self::Import { ink, .. } => ink.shelf(),
+            _ => None,
         }
     }
 }

@@ -1,38 +1,22 @@
-//! Halftone against mesh.
+//! Moire of a halftone with its mesh.
 
-use super::lattice::{beats, sinc};
-use super::{Beat, Tones, band, has_dots, joined, tones, visible, worst_beat};
-use crate::findings::angle_search::safest_angle;
+use super::shared::{band, dotted_area, has_dots, joined, visible};
+use crate::facts::Survey;
 use crate::findings::finding::{Basis, Finding, Input, Kind, Severity};
-use crate::findings::lost_dots::mesh_input;
-use crate::findings::mend::{Change, Mend};
-use crate::findings::survey::Survey;
-use crate::units::Lpi;
-use crate::usage::{Mesh, mesh_shelf};
-
-/// Harmonics of the mesh that are tried: threads each way, both together, and the second order.
-pub const MESH_VECTORS: [(i32, i32); 6] = [(1, 0), (0, 1), (1, 1), (1, -1), (2, 0), (0, 2)];
-
-/// Beats of a halftone of round dots with a mesh whose threads lie at 0 and 90 degrees. Harmonics
-/// up to i^2 + j^2 = 18 are tried. The coarsest beat comes first.
-pub fn mesh_beats(mesh: &Mesh, ruling: Lpi, angle_deg: f64, tones: &Tones) -> Vec<Beat> {
-    let open = mesh.opening_um() / (mesh.opening_um() + mesh.thread_um);
-    let other = |(m, n): (i32, i32)| {
-        let at = [f64::from(m) * mesh.threads_per_inch, f64::from(n) * mesh.threads_per_inch];
-        (at, (sinc(f64::from(m) * open) * sinc(f64::from(n) * open)).abs())
-    };
-    beats((ruling, angle_deg, tones), 18, &MESH_VECTORS, other)
-}
+use crate::findings::fix::{Change, Fix};
+use crate::findings::inputs::mesh_input;
+use crate::moire::{Tones, mesh_beats, safest_angle, worst_beat};
+use crate::usage::mesh_shelf;
 
 /// Angle and ruling of every screen against its mesh; screens in the same state share a finding.
 pub(super) fn with_mesh(s: &Survey<'_>) -> Vec<Finding> {
     let mut out: Vec<Finding> = Vec::new();
     for at in (0..s.len()).filter(|&at| has_dots(s, at)) {
         let (mesh, ruling, angle) = (s.job.run.mesh_of(s.name(at)), s.ruling(at), s.angle(at));
-        let tones = tones(s, at);
+        let tones = s.tones(at);
         let Some(beat) = worst_beat(&mesh_beats(mesh, ruling, angle, &tones), ruling) else { continue };
         let what = format!(
-            "Mesh {} beats with {ruling} lpi at {angle} degrees: bands {:.1} mm wide at {:.0} degrees.",
+            "{ruling} lpi at {angle} degrees on {} mesh gives moire bands {:.1} mm wide, running at {:.0} degrees.",
             mesh.name,
             beat.period_mm(),
             (beat.direction_deg + 90.0).rem_euclid(180.0)
@@ -46,140 +30,44 @@ pub(super) fn with_mesh(s: &Survey<'_>) -> Vec<Finding> {
             what,
             number: band(&beat, ruling),
             screens: vec![s.name(at).to_owned()],
-            place: None,
+            place: dotted_area(s, at),
             inputs: vec![
                 mesh_input(mesh),
                 Input::new("ruling and angle", format!("{ruling} lpi at {angle} degrees to the threads"), Basis::Job),
                 Input::new(
-                    "harmonics",
-                    format!(
-                        "halftone {:?}, mesh {:?}, ink swings by {:.0} %",
-                        beat.halftone,
-                        beat.other,
-                        beat.swing * 100.0
-                    ),
+                    "strength",
+                    format!("ink swings by {:.0} % from band to band", beat.swing * 100.0),
                     Basis::Screens,
                 ),
                 visible(),
             ],
-            mends: mends(s, at, &tones, beat.risk(ruling)),
+            fixes: fixes(s, at, &tones, beat.risk(ruling)),
         });
     }
     out
 }
 
 /// Another angle for all screens, another mesh for this one.
-fn mends(s: &Survey<'_>, at: usize, tones: &Tones, risk: f64) -> Vec<Mend> {
+fn fixes(s: &Survey<'_>, at: usize, tones: &Tones, risk: f64) -> Vec<Fix> {
     let (mesh, ruling, angle) = (s.job.run.mesh_of(s.name(at)), s.ruling(at), s.angle(at));
-    let mut mends = Vec::new();
+    let mut fixes = Vec::new();
     let (safest, left) = safest_angle(mesh, ruling, tones);
     if left < risk * 0.5 {
         let label = match worst_beat(&mesh_beats(mesh, ruling, safest.get(), tones), ruling) {
-            Some(b) => format!("Angle {safest} degrees: weaker bands of {:.1} mm", b.period_mm()),
-            None => format!("Angle {safest} degrees: no visible beat"),
+            Some(b) => format!("Turn all screens to {safest} degrees: weaker bands, {:.1} mm wide", b.period_mm()),
+            None => format!("Turn all screens to {safest} degrees: no visible moire"),
         };
-        mends.push(Mend::one(label, Change::Angle { angle: safest }));
+        fixes.push(Fix::one(label, Change::Angle { angle: safest }));
     }
     let quiet = mesh_shelf()
         .iter()
         .filter(|m| m.threads_per_inch > mesh.threads_per_inch + 5.0)
         .find(|m| worst_beat(&mesh_beats(m, ruling, angle, tones), ruling).is_none());
-    mends.extend(quiet.map(|other| {
-        Mend::one(
-            format!("{} on {} mesh: no visible beat", s.name(at), other.name),
+    fixes.extend(quiet.map(|other| {
+        Fix::one(
+            format!("{} on {} mesh: no visible moire", s.name(at), other.name),
             Change::Mesh { screen: s.name(at).to_owned(), mesh: other.clone() },
         )
     }));
-    mends
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use approx::assert_abs_diff_eq;
-    use std::f64::consts::PI;
-
-    fn mesh(count: f64) -> Mesh {
-        Mesh::named(&format!("{count}/{}", if count > 200.0 { 34 } else { 64 })).unwrap()
-    }
-
-    /// moire_mesh_halftone.csv: 54 sets of mesh, ruling and angle, computed by another program.
-    #[test]
-    fn coarsest_beats_match_the_table() {
-        let path = format!("{}/../../tests/fixtures/reference/moire_mesh_halftone.csv", env!("CARGO_MANIFEST_DIR"));
-        let text = std::fs::read_to_string(path).unwrap();
-        let mut rows = 0;
-        for line in text.lines().skip(2) {
-            let row: Vec<f64> = line.split(',').map(|v| v.parse().unwrap()).collect();
-            let ruling = Lpi::new(row[1]).unwrap();
-            let beat = mesh_beats(&mesh(row[0]), ruling, row[2], &Tones::even())[0];
-            assert_abs_diff_eq!(beat.per_inch, row[4], epsilon = 1e-3);
-            assert_abs_diff_eq!(beat.period_mm(), row[9], epsilon = 0.006);
-            let order = |i: f64, j: f64| (i * i + j * j) as i32;
-            assert_eq!(beat.halftone.0.pow(2) + beat.halftone.1.pow(2), order(row[5], row[6]), "{row:?}");
-            rows += 1;
-        }
-        assert_eq!(rows, 54);
-    }
-
-    /// 55 lpi at 45 degrees on 156 mesh: 0.44 beats an inch, 58 mm. It must be seen, and an angle
-    /// without it must be offered; 45 lpi at 22.5 on 230 must stay quiet.
-    #[test]
-    fn the_beat_that_ratio_rules_miss_is_seen() {
-        let (ruling, tones) = (Lpi::new(55.0).unwrap(), Tones::even());
-        let coarse = Mesh::named("156/64").unwrap();
-        let beat = worst_beat(&mesh_beats(&coarse, ruling, 45.0, &tones), ruling).unwrap();
-        assert_abs_diff_eq!(beat.per_inch, 0.437, epsilon = 1e-3);
-        assert!(beat.risk(ruling) > 0.4, "{beat:?}");
-        let (angle, left) = safest_angle(&coarse, ruling, &tones);
-        assert_eq!(left, 0.0, "at {angle}");
-        let usual = Lpi::new(45.0).unwrap();
-        assert!(worst_beat(&mesh_beats(&Mesh::default(), usual, 22.5, &tones), usual).is_none());
-    }
-
-    /// Dots and threads drawn, multiplied and transformed: the low-frequency peak of the picture
-    /// lies where the vectors say and is as strong as they say.
-    #[test]
-    fn a_drawn_mesh_and_halftone_beat_where_and_as_strongly_as_predicted() {
-        let mesh = Mesh::named("156/64").unwrap();
-        let a = 0.35;
-        let open = mesh.opening_um() / (mesh.opening_um() + mesh.thread_um);
-        for (lpi, angle) in [(54.0, 45.0f64), (55.0, 0.0), (50.0, 0.0)] {
-            let beat = mesh_beats(&mesh, Lpi::new(lpi).unwrap(), angle, &Tones::new(&[(a, 1.0)]))[0];
-            let (size_in, n) = (2.0, 2400);
-            assert!(beat.per_inch * size_in > 5.0, "enough bands to measure");
-            let (s, c) = angle.to_radians().sin_cos();
-            let t = beat.direction_deg.to_radians();
-            let (fx, fy) = (beat.per_inch * t.cos(), beat.per_inch * t.sin());
-            // Fourier sums of the drawn product at the predicted frequency and beside it, under a
-            // Hann window so that neighbours do not leak in.
-            let (mut ink, mut weight, mut peak, mut beside) = (0.0, 0.0, [0.0f64; 2], [0.0f64; 2]);
-            for at in 0..n * n {
-                let (x, y) = ((at % n) as f64 + 0.5, (at / n) as f64 + 0.5);
-                let (x, y) = (x / n as f64 * size_in, y / n as f64 * size_in);
-                let w = (1.0 - (2.0 * PI * x / size_in).cos()) * (1.0 - (2.0 * PI * y / size_in).cos());
-                weight += w;
-                let (u, v) = ((x * c + y * s) * lpi, (-x * s + y * c) * lpi);
-                let (u, v) = (u - u.round(), v - v.round());
-                let opening = |p: f64| {
-                    let p = p * mesh.threads_per_inch;
-                    (p - p.round()).abs() <= open / 2.0
-                };
-                if u * u + v * v > a / PI || !opening(x) || !opening(y) {
-                    continue;
-                }
-                ink += w;
-                for (sum, (fx, fy)) in [(&mut peak, (fx, fy)), (&mut beside, (1.7 * fx + 2.3, 1.7 * fy + 3.1))] {
-                    let phase = 2.0 * PI * (fx * x + fy * y);
-                    sum[0] += w * phase.cos();
-                    sum[1] += w * phase.sin();
-                }
-            }
-            assert_abs_diff_eq!(ink / weight, a * open * open, epsilon = 0.01);
-            let seen = 2.0 * peak[0].hypot(peak[1]) / ink;
-            let noise = 2.0 * beside[0].hypot(beside[1]) / ink;
-            assert!(seen > 5.0 * noise, "{lpi} at {angle}: {seen} against {noise}");
-            assert!((seen / beat.swing - 1.0).abs() < 0.25, "{lpi} at {angle}: drawn {seen}, predicted {}", beat.swing);
-        }
-    }
+    fixes
 }

@@ -7,10 +7,10 @@ use rayon::prelude::*;
 
 use super::choose::{Judge, Solved};
 use super::palette::weighed_colors;
-use super::{InkRequest, suggest, usual_order};
+use super::{InkRequest, suggest};
 use crate::Progress;
 use crate::color::{ciede2000, lab_from_linear};
-use crate::ink::{Garment, Ink, InkRole, Shelf};
+use crate::ink::{Garment, Ink, InkRole, Shelf, usual_order};
 use crate::press::{Ground, PrintModel};
 use crate::raster::Picture;
 use crate::separate::samples::{PHOTOS, ink, lpi, photo};

@@ -13,7 +13,7 @@ use serde::{Deserialize, Serialize};
 
 use super::palette::{Weighed, weighed_colors};
 use crate::color::{ciede2000, lab_from_linear, linear_from_u16};
-use crate::ink::{Garment, Ink, InkRole, Shelf, ShelfError};
+use crate::ink::{Garment, Ink, Shelf, ShelfError, usual_order};
 use crate::press::{Ground, Stop};
 use crate::raster::Picture;
 use crate::separate::error::check;
@@ -112,26 +112,6 @@ const FINALISTS: usize = 8;
 const BEAM: usize = 4;
 /// Most sets of the size asked for whose exchanges are tried.
 const MOST_EXCHANGED: usize = 12;
-
-/// A usual print order: base whites, then colours from light to dark, blacks, highlight whites.
-/// With a single white on a garment that is not white, that white goes under the colours.
-pub fn usual_order(inks: &mut [Ink], garment: &Garment) {
-    let lone_white = inks.iter().filter(|i| matches!(i.role, InkRole::White | InkRole::BaseWhite)).count() == 1;
-    let key = |ink: &Ink| {
-        let group = match ink.role {
-            InkRole::BaseWhite => 0,
-            InkRole::White if lone_white && !garment.is_white() => 0,
-            InkRole::Color | InkRole::Process => 1,
-            InkRole::Black => 2,
-            InkRole::White => 3,
-        };
-        (group, -lab_from_linear(ink.reflectance_over_white()).l)
-    };
-    inks.sort_by(|a, b| {
-        let (a, b) = (key(a), key(b));
-        a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
-    });
-}
 
 /// Chooses inks for a picture from a shelf. Whites that lie under the colours are taken to be
 /// flashed; `separation` gives the controls (its screens are not used).
@@ -419,6 +399,7 @@ fn sorted(mut set: Vec<usize>) -> Vec<usize> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::ink::InkRole;
     use crate::press::PrintModel;
     use crate::raster::Plane;
     use crate::units::{Lpi, Opacity};

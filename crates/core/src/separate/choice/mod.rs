@@ -9,5 +9,5 @@ mod palette;
 mod worth;
 
 pub use advise::{MethodAdvice, advise_method};
-pub use choose::{Choice, InkRequest, SuggestError, Suggestion, suggest, usual_order};
+pub use choose::{Choice, InkRequest, SuggestError, Suggestion, suggest};
 pub use worth::{DropCost, MergeCost, Worth, screen_worth};

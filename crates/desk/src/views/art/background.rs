@@ -6,21 +6,21 @@ use strikeoff_core::job::Job;
 use strikeoff_core::prep::{BackgroundSettings, BackgroundWay};
 
 use super::fields::{choices, fold, percent, small_mm, tick};
-use crate::Workbench;
-use crate::theme::palette;
-use crate::widgets::{quiet, row, text_button};
+use crate::state::State;
+use crate::ui::theme::palette;
+use crate::ui::widgets::{quiet, row, text_button};
 
 /// Draws the card.
-pub fn background_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
+pub fn background_ui(ui: &mut Ui, state: &State, job: &mut Job) {
     let p = palette(ui.ctx());
-    let state = match job.prep.background.as_ref().map(|b| b.way) {
+    let how = match job.prep.background.as_ref().map(|b| b.way) {
         None => "kept",
         Some(BackgroundWay::Flood) => "taken away",
         Some(BackgroundWay::FloodAndIslands) => "taken away, islands too",
         Some(BackgroundWay::ShowThrough) => "garment shows through",
     };
-    let found = bench.art_desk.study.as_ref().and_then(|s| s.background);
-    fold(ui, "Background", state, false, |ui| {
+    let found = state.study().and_then(|s| s.background);
+    fold(ui, "Background", how, false, |ui| {
         match found {
             Some(found) => {
                 ui.label(quiet(format!("Its edge is {} for {:.0} %", found.color, found.edge_share * 100.0), p))

@@ -5,14 +5,17 @@ use strikeoff_core::job::Job;
 use strikeoff_core::prep::{Speck, SpeckSettings};
 
 use super::fields::{fold, percent, small_mm, tick};
-use crate::theme::palette;
-use crate::widgets::{check, quiet, text_button};
-use crate::{Command, View, Workbench, shirt};
+use crate::commands::Commands;
+use crate::state::State;
+use crate::ui::theme::palette;
+use crate::ui::widgets::{check, quiet, text_button};
+use crate::view_state::Scratch;
+use crate::{Command, View};
 
 /// Draws the card.
-pub fn clean_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
+pub fn clean_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands, job: &mut Job) {
     let p = palette(ui.ctx());
-    let specks = bench.art_desk.study.as_ref().map_or(0, |s| s.specks.len());
+    let specks = state.study().map_or(0, |s| s.specks.len());
     let removed = job.prep.specks.is_some();
     let mut words = Vec::new();
     if job.prep.deblock > 0.0 {
@@ -24,9 +27,9 @@ pub fn clean_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
     if specks > 0 || removed {
         words.push(if removed { format!("{specks} specks off") } else { format!("{specks} specks") });
     }
-    let state = if words.is_empty() { "none".to_owned() } else { words.join(", ") };
+    let how = if words.is_empty() { "none".to_owned() } else { words.join(", ") };
     let mut next = false;
-    fold(ui, "Clean-up", &state, false, |ui| {
+    fold(ui, "Clean-up", &how, false, |ui| {
         let prep = &mut job.prep;
         let hint = "Eases the steps between a JPEG's 8 x 8 blocks, before enlarging";
         percent(ui, "Ease blocks", &mut prep.deblock, 1.0, hint);
@@ -34,7 +37,7 @@ pub fn clean_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
         percent(ui, "Even noise", &mut prep.denoise, 1.0, hint);
         ui.label(quiet(in_words(specks, removed), p));
         ui.horizontal(|ui| {
-            check(ui, &mut bench.art_desk.specks, "Show specks").on_hover_text("Rings every stray speck on the table");
+            check(ui, &mut scratch.art.specks, "Show specks").on_hover_text("Rings every stray speck on the table");
             if specks > 0 && text_button(ui, "next", "Go to the next speck", false).clicked() {
                 next = true;
             }
@@ -51,7 +54,7 @@ pub fn clean_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
         }
     });
     if next {
-        go_to_next(bench);
+        go_to_next(state, scratch, commands);
     }
 }
 
@@ -65,20 +68,18 @@ fn in_words(specks: usize, removed: bool) -> String {
 }
 
 /// Brings the next speck to the middle of the table, close enough to be judged.
-fn go_to_next(bench: &mut Workbench) {
-    let Some(study) = &bench.art_desk.study else { return };
-    let Some(&Speck { x_mm, y_mm, size_mm, .. }) =
-        study.specks.get(bench.art_desk.speck_at % study.specks.len().max(1))
+fn go_to_next(state: &State, scratch: &mut Scratch, commands: &mut Commands) {
+    let Some(study) = state.study() else { return };
+    let Some(&Speck { x_mm, y_mm, size_mm, .. }) = study.specks.get(scratch.art.speck_at % study.specks.len().max(1))
     else {
         return;
     };
-    let Some(proxy) = &bench.proxy else { return };
-    let print = shirt::print_rect_mm(proxy.pyramid.levels[0].prepared.print_size_mm);
-    let camera = &mut bench.looking.camera;
+    let Some(print) = state.print_rect_mm() else { return };
+    let camera = &mut scratch.camera;
     camera.centre_mm = print.min + egui::vec2(x_mm as f32, y_mm as f32);
     camera.points_per_mm = (40.0 / size_mm as f32).clamp(4.0, 40.0);
     camera.fit = false;
-    bench.art_desk.speck_at += 1;
-    bench.art_desk.specks = true;
-    bench.commands.push(Command::Look(View::Art));
+    scratch.art.speck_at += 1;
+    scratch.art.specks = true;
+    commands.push(Command::Look(View::Art));
 }

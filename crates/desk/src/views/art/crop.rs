@@ -7,16 +7,18 @@ use strikeoff_core::prep::{CropBox, PrepSettings};
 use strikeoff_core::units::{Degrees, Mm};
 
 use super::fields::{fold, length, number, tick};
-use crate::format::trim;
-use crate::theme::palette;
-use crate::widgets::{main_button, plain_button, quiet, row, text_button};
-use crate::{Command, Workbench};
+use crate::Command;
+use crate::commands::Commands;
+use crate::ui::format::trim;
+use crate::ui::theme::palette;
+use crate::ui::widgets::{main_button, plain_button, quiet, row, text_button};
+use crate::view_state::Scratch;
 
 /// All of the art.
 pub const WHOLE: CropBox = CropBox { left: 0.0, top: 0.0, width: 1.0, height: 1.0 };
 
 /// Draws the card.
-pub fn crop_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
+pub fn crop_ui(ui: &mut Ui, scratch: &Scratch, commands: &mut Commands, job: &mut Job) {
     let p = palette(ui.ctx());
     let (prep, unit) = (&mut job.prep, job.info.unit);
     let state = state(prep);
@@ -44,14 +46,14 @@ pub fn crop_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
             }
         });
         ui.horizontal(|ui| {
-            let text = if bench.art_desk.cropping { "Done cropping" } else { "Crop on the table" };
-            let clicked = if bench.art_desk.cropping {
+            let text = if scratch.art.cropping { "Done cropping" } else { "Crop on the table" };
+            let clicked = if scratch.art.cropping {
                 main_button(ui, text, true).clicked()
             } else {
                 plain_button(ui, text).on_hover_text("Shows all of the artwork with handles on the crop").clicked()
             };
             if clicked {
-                bench.commands.push(Command::Crop(!bench.art_desk.cropping));
+                commands.push(Command::Crop(!scratch.art.cropping));
             }
             if prep.crop.is_some() && text_button(ui, "whole", "Keep the whole artwork", false).clicked() {
                 prep.crop = None;

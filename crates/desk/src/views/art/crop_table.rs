@@ -9,9 +9,11 @@ use egui::{
 use strikeoff_core::prep::CropBox;
 
 use super::crop::WHOLE;
-use crate::format::{size, trim};
-use crate::theme::{Palette, palette};
-use crate::{Command, Workbench};
+use crate::Command;
+use crate::commands::Commands;
+use crate::state::State;
+use crate::ui::format::{size, trim};
+use crate::ui::theme::{Palette, palette};
 
 /// Smallest part that a crop may keep, each way.
 const LEAST: f64 = 0.02;
@@ -31,11 +33,11 @@ const HANDLES: [(&str, [i8; 2]); 8] = [
 ];
 
 /// Draws the art and the frame; the table is not drawn meanwhile.
-pub fn crop_table_ui(ui: &mut Ui, bench: &mut Workbench, canvas: Rect) {
+pub fn crop_table_ui(ui: &mut Ui, state: &State, commands: &mut Commands, canvas: Rect) {
     let p = palette(ui.ctx());
     let painter = ui.painter_at(canvas);
-    let Some(doc) = &bench.doc else { return };
-    let Some(whole) = bench.art_desk.study.as_ref().map(|s| s.whole.clone()) else {
+    let Some(doc) = state.doc() else { return };
+    let Some(whole) = state.study().map(|s| s.whole.clone()) else {
         painter.text(
             canvas.center(),
             Align2::CENTER_CENTER,
@@ -60,14 +62,14 @@ pub fn crop_table_ui(ui: &mut Ui, bench: &mut Workbench, canvas: Rect) {
 
     let before = doc.job.prep.crop.unwrap_or(WHOLE);
     let mut crop = before;
-    let mut active = None;
+    let mut dragged_now = false;
     let inside = on_canvas(place, crop);
     let middle = ui.interact(inside, ui.scope_id().with("crop frame"), Sense::click_and_drag());
     middle.widget_info(|| WidgetInfo::labeled(Role::Canvas, true, "Crop frame"));
     if middle.dragged() {
         let by = middle.drag_delta() / place.size();
         crop = moved(crop, [f64::from(by.x), f64::from(by.y)]);
-        active = Some("frame");
+        dragged_now = true;
     }
     let by = arrows(ui, &middle);
     crop = moved(crop, by);
@@ -90,7 +92,7 @@ pub fn crop_table_ui(ui: &mut Ui, bench: &mut Workbench, canvas: Rect) {
         {
             let to = (pointer - place.min) / place.size();
             crop = dragged(crop, sides, [f64::from(to.x), f64::from(to.y)]);
-            active = Some(name);
+            dragged_now = true;
         }
         let by = arrows(ui, &response);
         if by != [0.0; 2] {
@@ -99,14 +101,11 @@ pub fn crop_table_ui(ui: &mut Ui, bench: &mut Workbench, canvas: Rect) {
         responses.push((response.on_hover_cursor(cursor(sides)), sides));
     }
     paint_frame(&painter, place, on_canvas(place, crop), &responses, &middle, p);
-    readout(ui, bench, canvas, crop);
+    readout(ui, state, commands, canvas, crop);
     if crop != before {
-        let gesture = active.map(|name| format!("crop {name}"));
-        if let Some(doc) = &bench.doc {
-            let mut job = doc.job.clone();
-            job.prep.crop = (crop != WHOLE).then_some(crop);
-            bench.commands.push(Command::Change { job: Box::new(job), what: "Crop".into(), gesture });
-        }
+        let mut job = doc.job.clone();
+        job.prep.crop = (crop != WHOLE).then_some(crop);
+        commands.push(Command::Change { job: Box::new(job), what: "Crop".into(), drag: dragged_now });
     }
 }
 
@@ -219,10 +218,10 @@ fn paint_frame(
 }
 
 /// What the crop keeps, and the way out.
-fn readout(ui: &mut Ui, bench: &mut Workbench, canvas: Rect, crop: CropBox) {
+fn readout(ui: &mut Ui, state: &State, commands: &mut Commands, canvas: Rect, crop: CropBox) {
     let p = palette(ui.ctx());
     let mut text = format!("keeps {} x {} %", trim(crop.width * 100.0, 1), trim(crop.height * 100.0, 1));
-    if let (Some(doc), Some(proxy)) = (&bench.doc, bench.current_proxy()) {
+    if let (Some(doc), Some(proxy)) = (state.doc(), state.current_proxy()) {
         let prepared = &proxy.levels[0].prepared;
         text += &format!(
             ", prints {} at true {:.0} ppi",
@@ -233,8 +232,8 @@ fn readout(ui: &mut Ui, bench: &mut Workbench, canvas: Rect, crop: CropBox) {
     let bar = Rect::from_min_max(pos2(canvas.left() + 14.0, canvas.bottom() - 46.0), canvas.max - vec2(14.0, 10.0));
     let layout = egui::Layout::left_to_right(egui::Align::Center);
     ui.scope_builder(egui::UiBuilder::new().max_rect(bar).layout(layout), |ui| {
-        if crate::widgets::main_button(ui, "Done", true).on_hover_text("Back to the print  (Esc)").clicked() {
-            bench.commands.push(Command::Crop(false));
+        if crate::ui::widgets::main_button(ui, "Done", true).on_hover_text("Back to the print  (Esc)").clicked() {
+            commands.push(Command::Crop(false));
         }
         ui.add_space(8.0);
         ui.label(egui::RichText::new(text).color(p.on_surround));

@@ -6,25 +6,25 @@ use strikeoff_core::prep::Enlarging;
 use strikeoff_core::units::Ppi;
 
 use super::fields::{choices, fold, number, percent, small_mm};
-use crate::Workbench;
-use crate::format::trim;
-use crate::theme::palette;
-use crate::widgets::{quiet, row};
+use crate::state::State;
+use crate::ui::format::trim;
+use crate::ui::theme::palette;
+use crate::ui::widgets::{quiet, row};
 
 /// How art is brought to the working resolution.
-pub fn enlarge_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
+pub fn enlarge_ui(ui: &mut Ui, state: &State, job: &mut Job) {
     let p = palette(ui.ctx());
-    let true_ppi = bench.proxy.as_ref().map(|e| e.pyramid.levels[0].prepared.true_ppi);
+    let true_ppi = state.prepared().map(|prepared| prepared.true_ppi);
     let factor = true_ppi.map(|ppi| job.prep.ppi.get() / ppi);
     let way = match job.prep.enlarging {
         Enlarging::Edges => "along edges",
         Enlarging::Plain => "plain",
     };
-    let state = match factor {
+    let how = match factor {
         Some(factor) if factor >= 1.01 => format!("{}x, {way}", trim(factor, 1)),
         _ => "not enlarged".to_owned(),
     };
-    fold(ui, "Enlarge", &state, false, |ui| {
+    fold(ui, "Enlarge", &how, false, |ui| {
         let list = [
             (Enlarging::Edges, "Along edges", "Keeps edges crisp and makes no halo; from 1.2x on"),
             (Enlarging::Plain, "Plain", "By Lanczos's kernel alone"),
@@ -55,7 +55,7 @@ pub fn enlarge_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
 }
 
 /// Unsharp masking on the print.
-pub fn sharpen_ui(ui: &mut Ui, _: &mut Workbench, job: &mut Job) {
+pub fn sharpen_ui(ui: &mut Ui, job: &mut Job) {
     let prep = &mut job.prep;
     let state = if prep.sharpen_amount > 0.0 {
         format!("{}, {} mm", trim(prep.sharpen_amount, 2), trim(prep.sharpen_radius_mm.get(), 2))

@@ -7,17 +7,20 @@ use strikeoff_core::prep::{Fineness, PrintFacts};
 use strikeoff_files::art::FileFacts;
 
 use super::fields::{fold, number};
-use crate::format::{percent, trim};
-use crate::theme::palette;
-use crate::widgets::{check, quiet, row, strong};
-use crate::{Command, View, Workbench};
+use crate::commands::Commands;
+use crate::state::State;
+use crate::ui::format::{percent, trim};
+use crate::ui::theme::palette;
+use crate::ui::widgets::{check, quiet, row, strong};
+use crate::view_state::Scratch;
+use crate::{Command, View};
 
 /// Draws the facts.
-pub fn facts_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
+pub fn facts_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands, job: &mut Job) {
     let p = palette(ui.ctx());
-    resolution_ui(ui, bench);
+    resolution_ui(ui, state);
     ui.add_space(4.0);
-    let pages = bench.art_desk.study.as_ref().and_then(|s| s.file.as_ref().ok()).map_or(1, |f| f.pages);
+    let pages = state.study().and_then(|s| s.file.as_ref().ok()).map_or(1, |f| f.pages);
     if pages > 1 {
         row(ui, "Page", |ui| {
             let (response, set) = number(ui, "Page", job.prep.page as f64, 1.0..=pages as f64, 0.05, 0, "");
@@ -28,14 +31,14 @@ pub fn facts_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
             }
         });
     }
-    let Some(study) = &bench.art_desk.study else {
+    let Some(study) = state.study() else {
         ui.label(quiet("Reading the artwork", p));
         return;
     };
-    let state = study.file.as_ref().map_or("cannot be read".to_owned(), |f| format!("{} {}", f.format, f.samples));
+    let how = study.file.as_ref().map_or("cannot be read".to_owned(), |f| format!("{} {}", f.format, f.samples));
     let (file, print) = (study.file.clone(), study.print.clone());
-    let mut soft = bench.art_desk.soft;
-    fold(ui, "What came in", &state, true, |ui| {
+    let mut soft = scratch.art.soft;
+    fold(ui, "What came in", &how, true, |ui| {
         match &file {
             Ok(file) => file_ui(ui, file, &print),
             Err(text) => {
@@ -46,20 +49,19 @@ pub fn facts_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
         check(ui, &mut soft, "Show soft edges")
             .on_hover_text("Marks every edge of the artwork by its width on the print");
     });
-    if soft != bench.art_desk.soft {
-        bench.art_desk.soft = soft;
+    if soft != scratch.art.soft {
+        scratch.art.soft = soft;
         if soft {
-            bench.commands.push(Command::Look(View::Art));
+            commands.push(Command::Look(View::Art));
         }
     }
 }
 
 /// True resolution at print size, and what that means at the ruling.
-fn resolution_ui(ui: &mut Ui, bench: &Workbench) {
+fn resolution_ui(ui: &mut Ui, state: &State) {
     let p = palette(ui.ctx());
-    let (Some(doc), Some(proxy)) = (&bench.doc, &bench.proxy) else { return };
-    let Some(level) = proxy.pyramid.levels.first() else { return };
-    let true_ppi = level.prepared.true_ppi;
+    let (Some(doc), Some(prepared)) = (state.doc(), state.prepared()) else { return };
+    let true_ppi = prepared.true_ppi;
     let ratio = true_ppi / doc.job.film.ruling.get();
     ui.label(strong(format!("True {true_ppi:.0} ppi at print size"), p));
     let meaning = match Fineness::of_ratio(ratio) {
@@ -70,7 +72,7 @@ fn resolution_ui(ui: &mut Ui, bench: &Workbench) {
     };
     let text = format!("{ratio:.1}x the {} lpi ruling: {meaning}", doc.job.film.ruling);
     let label = ui.label(quiet(text, p));
-    if let Some(study) = &bench.art_desk.study {
+    if let Some(study) = state.study() {
         label.on_hover_text(&study.print.meaning);
     }
 }

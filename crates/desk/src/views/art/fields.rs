@@ -7,9 +7,9 @@ use egui::{
 };
 use strikeoff_core::units::{LengthUnit, MM_PER_INCH, Mm};
 
-use crate::format::trim;
-use crate::theme::{CORNER, palette, strong_style};
-use crate::widgets::{check, focus_ring, one_of, row};
+use crate::ui::format::trim;
+use crate::ui::theme::{CORNER, palette, strong_style};
+use crate::ui::widgets::{check, focus_ring, one_of, row};
 
 /// A card with a title that folds it; `state` says how it stands while it is folded.
 pub fn fold(ui: &mut Ui, title: &str, state: &str, open: bool, add: impl FnOnce(&mut Ui)) {

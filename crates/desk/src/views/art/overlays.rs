@@ -3,25 +3,27 @@
 
 use egui::{Align2, Color32, CornerRadius, FontId, Painter, Rect, Stroke, pos2, vec2};
 
-use crate::art_desk::SOFT_STEPS;
-use crate::theme::palette;
-use crate::widgets::color32;
-use crate::{View, Workbench};
+use crate::View;
+use crate::derived::SOFT_STEPS;
+use crate::state::State;
+use crate::ui::theme::palette;
+use crate::ui::widgets::color32;
+use crate::view_state::Scratch;
 
 const UV: Rect = Rect { min: pos2(0.0, 0.0), max: pos2(1.0, 1.0) };
 
 /// Names of the two sides while before and after lie side by side.
-pub fn split_labels(bench: &Workbench) -> Option<[&'static str; 2]> {
-    let there = bench.art_desk.split && bench.looking.view == View::Art && bench.looking.against.is_none();
-    (there && bench.art_desk.study.is_some()).then_some(["As received", "Prepared"])
+pub fn split_labels(state: &State, scratch: &Scratch) -> Option<[&'static str; 2]> {
+    let there = scratch.art.split && scratch.view == View::Art && scratch.against.is_none();
+    (there && state.study().is_some()).then_some(["As received", "Prepared"])
 }
 
 /// Draws over the print on the canvas.
-pub fn overlays_ui(painter: &Painter, bench: &Workbench, canvas: Rect, print: Rect) {
-    let Some(study) = &bench.art_desk.study else { return };
-    let desk = &bench.art_desk;
-    let split_x = print.left() + print.width() * bench.looking.divider;
-    let before = match (desk.hold, split_labels(bench)) {
+pub fn overlays_ui(painter: &Painter, state: &State, scratch: &Scratch, canvas: Rect, print: Rect) {
+    let Some(study) = state.study() else { return };
+    let desk = &scratch.art;
+    let split_x = print.left() + print.width() * scratch.divider;
+    let before = match (desk.hold, split_labels(state, scratch)) {
         (true, _) => Some(canvas),
         (false, Some(_)) => Some(Rect::from_min_max(canvas.min, pos2(split_x, canvas.bottom()))),
         (false, None) => None,
@@ -29,7 +31,7 @@ pub fn overlays_ui(painter: &Painter, bench: &Workbench, canvas: Rect, print: Re
     if let Some(clip) = before {
         let side = painter.with_clip_rect(clip.intersect(canvas));
         // The prepared art may be clear where this is not, and the other way round.
-        if let Some(look) = bench.look(View::Art) {
+        if let Some(look) = state.look(scratch, View::Art) {
             side.rect_filled(print, CornerRadius::ZERO, color32(look.garment.color));
         }
         side.image(study.before.id(), print, UV, Color32::WHITE);
@@ -38,7 +40,7 @@ pub fn overlays_ui(painter: &Painter, bench: &Workbench, canvas: Rect, print: Re
             return;
         }
     }
-    if bench.looking.view != View::Art && !bench.looking.peek {
+    if scratch.view != View::Art && !scratch.peek {
         return;
     }
     if desk.soft {
@@ -49,15 +51,15 @@ pub fn overlays_ui(painter: &Painter, bench: &Workbench, canvas: Rect, print: Re
         legend(painter, canvas);
     }
     if desk.specks {
-        let removed = bench.doc.as_ref().is_some_and(|doc| doc.job.prep.specks.is_some());
-        rings(painter, bench, canvas, print, removed);
+        let removed = state.doc().is_some_and(|doc| doc.job.prep.specks.is_some());
+        rings(painter, state, canvas, print, removed);
     }
 }
 
-fn rings(painter: &Painter, bench: &Workbench, canvas: Rect, print: Rect, removed: bool) {
-    let (Some(study), Some(proxy)) = (&bench.art_desk.study, &bench.proxy) else { return };
+fn rings(painter: &Painter, state: &State, canvas: Rect, print: Rect, removed: bool) {
+    let (Some(study), Some([wide_mm, _])) = (state.study(), state.print_size_mm()) else { return };
     let p = palette(painter.ctx());
-    let per_mm = print.width() / proxy.pyramid.levels[0].prepared.print_size_mm[0] as f32;
+    let per_mm = print.width() / wide_mm as f32;
     let color = if removed { p.fill } else { p.accent };
     for speck in &study.specks {
         let at = print.min + vec2(speck.x_mm as f32, speck.y_mm as f32) * per_mm;

@@ -7,10 +7,10 @@ use strikeoff_core::prep::{PrepSettings, PrintArea};
 use strikeoff_core::units::{LengthUnit, Mm};
 
 use super::fields::{fold, length, tick};
-use crate::Workbench;
-use crate::format::size;
-use crate::theme::palette;
-use crate::widgets::{one_of, quiet, row, text_button};
+use crate::state::State;
+use crate::ui::format::size;
+use crate::ui::theme::palette;
+use crate::ui::widgets::{one_of, quiet, row, text_button};
 
 /// Usual largest prints by the smallest garment of a run, width and height in inches. Common
 /// practice, no source: shops differ, and the garment in hand decides.
@@ -27,12 +27,12 @@ const PLATEN_AREAS: [(&str, [f64; 2]); 3] =
     [("15 x 18 in platen", [13.0, 16.0]), ("16 x 20 in platen", [14.0, 18.0]), ("16 x 22 in platen", [14.0, 20.0])];
 
 /// Draws the card.
-pub fn size_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
+pub fn size_ui(ui: &mut Ui, state: &State, job: &mut Job) {
     let p = palette(ui.ctx());
     let unit = job.info.unit;
-    let print_mm = bench.proxy.as_ref().map(|e| e.pyramid.levels[0].prepared.print_size_mm);
-    let state = print_mm.map_or(String::new(), |mm| size(mm, unit));
-    fold(ui, "Size", &state, true, |ui| {
+    let print_mm = state.print_size_mm();
+    let how = print_mm.map_or(String::new(), |mm| size(mm, unit));
+    fold(ui, "Size", &how, true, |ui| {
         row(ui, "Measured in", |ui| {
             for (value, text, name) in [(LengthUnit::Inch, "in", "Inches"), (LengthUnit::Mm, "mm", "Millimetres")] {
                 let response = one_of(ui, unit == value, text).on_hover_text(name);

@@ -6,15 +6,16 @@ use strikeoff_core::job::Job;
 use strikeoff_core::tune::{Edit, EditEntry, Place};
 
 use super::choice;
-use crate::Workbench;
-use crate::theme::palette;
-use crate::widgets::{card, color32, disc, quiet};
+use crate::state::State;
+use crate::ui::theme::palette;
+use crate::ui::widgets::{card, color32, disc, quiet};
+use crate::view_state::Scratch;
 
 /// Draws the card.
-pub fn add_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
+pub fn add_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, job: &mut Job) {
     let p = palette(ui.ctx());
     card(ui, "Add a screen", |ui| {
-        let add = &mut bench.looking.adding;
+        let add = &mut scratch.adding;
         choice(
             ui,
             &mut add.resolve,
@@ -33,7 +34,7 @@ pub fn add_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
             ],
         );
         let add = *add;
-        let taken: Vec<String> = bench.screen_names();
+        let taken: Vec<String> = state.screen_names();
         let has_black = job.separation.screens.iter().any(|s| s.ink.role == InkRole::Black);
         if !add.resolve && !has_black {
             ui.label(quiet("A black is then made from the artwork's shadows and edges.", p));
@@ -42,7 +43,7 @@ pub fn add_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
         button.widget_info(|| WidgetInfo::labeled(Role::Button, true, "Choose the new screen's ink"));
         egui::Popup::menu(&button).width(220.0).show(|ui| {
             ScrollArea::vertical().max_height(320.0).show(ui, |ui| {
-                for ink in &bench.shop.shelf.inks {
+                for ink in &state.session.shop.shelf.inks {
                     let there = taken.iter().any(|name| name.eq_ignore_ascii_case(&ink.name));
                     ui.horizontal(|ui| {
                         let (rect, _) = ui.allocate_exact_size(vec2(20.0, 20.0), Sense::hover());
@@ -57,7 +58,7 @@ pub fn add_ui(ui: &mut Ui, bench: &mut Workbench, job: &mut Job) {
                                 resolve: add.resolve,
                             };
                             job.edits.push(EditEntry::on(edit));
-                            bench.looking.selected = Some(ink.name.clone());
+                            scratch.selected = Some(ink.name.clone());
                             ui.close();
                         }
                     });

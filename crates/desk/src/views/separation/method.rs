@@ -7,15 +7,15 @@ use strikeoff_core::separate::{Method, SpotEdges, SpotInks};
 use strikeoff_core::units::{MM_PER_INCH, Mm};
 
 use super::{choice, slider};
-use crate::Workbench;
-use crate::theme::palette;
-use crate::widgets::{card, color32, disc, plain_button, quiet};
+use crate::state::State;
+use crate::ui::theme::palette;
+use crate::ui::widgets::{card, color32, disc, plain_button, quiet};
 
 /// Most flat colours that are listed.
 const LISTED: usize = 12;
 
 /// Draws the card.
-pub fn method_ui(ui: &mut Ui, bench: &Workbench, job: &mut Job) {
+pub fn method_ui(ui: &mut Ui, state: &State, job: &mut Job) {
     let p = palette(ui.ctx());
     card(ui, "Method", |ui| {
         let mut method = job.separation.method;
@@ -33,9 +33,9 @@ pub fn method_ui(ui: &mut Ui, bench: &Workbench, job: &mut Job) {
             ],
         );
         if method != job.separation.method {
-            bench.profile.change_method(job, |job| job.set_method(method));
+            state.session.machine.profile.change_method(job, |job| job.set_method(method));
         }
-        match &bench.method_desk.study {
+        match state.derived.methods.latest() {
             Some(study) => {
                 let advice = &study.advice;
                 if advice.method == method {
@@ -44,7 +44,7 @@ pub fn method_ui(ui: &mut Ui, bench: &Workbench, job: &mut Job) {
                     ui.label(quiet(format!("{} would suit this artwork. {}", advice.method.label(), advice.reason), p));
                     let text = format!("Use {}", advice.method.label().to_lowercase());
                     if plain_button(ui, &text).clicked() {
-                        bench.profile.change_method(job, |job| job.set_method(advice.method));
+                        state.session.machine.profile.change_method(job, |job| job.set_method(advice.method));
                     }
                 }
             }
@@ -54,13 +54,13 @@ pub fn method_ui(ui: &mut Ui, bench: &Workbench, job: &mut Job) {
         }
         match method {
             Method::SimulatedProcess => {}
-            Method::SpotArt => spot_ui(ui, bench, job),
+            Method::SpotArt => spot_ui(ui, state, job),
             Method::Index => index_ui(ui, job),
         }
     });
 }
 
-fn spot_ui(ui: &mut Ui, bench: &Workbench, job: &mut Job) {
+fn spot_ui(ui: &mut Ui, state: &State, job: &mut Job) {
     let p = palette(ui.ctx());
     ui.add_space(4.0);
     let mut inks = job.separation.spot.inks;
@@ -73,7 +73,7 @@ fn spot_ui(ui: &mut Ui, bench: &Workbench, job: &mut Job) {
         ],
     );
     if inks != job.separation.spot.inks {
-        bench.profile.change_method(job, |job| job.separation.spot.inks = inks);
+        state.session.machine.profile.change_method(job, |job| job.separation.spot.inks = inks);
     }
     let spot = &mut job.separation.spot;
     choice(
@@ -118,7 +118,7 @@ fn spot_ui(ui: &mut Ui, bench: &Workbench, job: &mut Job) {
     if slider(ui, "Least area", &mut least, 0.0..=5.0, 2, 0.05, " %", "Smaller areas are no flat colour of their own") {
         spot.least_share = least / 100.0;
     }
-    let Some(study) = bench.method_desk.study.as_ref().filter(|s| !s.spots.is_empty()) else { return };
+    let Some(study) = state.derived.methods.latest().filter(|s| !s.spots.is_empty()) else { return };
     ui.add_space(4.0);
     for spot in study.spots.iter().take(LISTED) {
         ui.horizontal(|ui| {

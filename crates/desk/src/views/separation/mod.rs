@@ -8,34 +8,31 @@ mod whites;
 
 use egui::{Ui, WidgetInfo};
 
-use crate::theme::{GROUP, palette};
-use crate::widgets::{quiet, row, scrolled};
-use crate::{Command, Workbench};
+use crate::commands::Commands;
+use crate::state::State;
+use crate::ui::theme::{GROUP, palette};
+use crate::ui::widgets::{quiet, row, scrolled};
+use crate::view_state::Scratch;
+use crate::views::change;
 
 /// Draws the panel.
-pub fn separation_ui(ui: &mut Ui, bench: &mut Workbench) {
+pub fn separation_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
-    let Some(before) = bench.doc.as_ref().map(|d| d.job.clone()) else {
+    let Some(before) = state.doc().map(|d| d.job.clone()) else {
         ui.label(quiet("No artwork yet.", p));
         return;
     };
-    if let Some(proxy) = bench.proxy.as_ref().filter(|e| e.stamp == bench.stamp) {
-        let prepared = proxy.pyramid.levels[0].prepared.clone();
-        bench.method_desk.keep_up(&before, &prepared, bench.stamp);
-    }
     ui.add_space(4.0);
     scrolled(ui, |ui| {
         let mut job = before.clone();
-        method::method_ui(ui, bench, &mut job);
+        method::method_ui(ui, state, &mut job);
         ui.add_space(GROUP - 4.0);
         sharing::sharing_ui(ui, &mut job);
-        whites::whites_ui(ui, bench, &mut job);
-        add::add_ui(ui, bench, &mut job);
+        whites::whites_ui(ui, &mut job);
+        add::add_ui(ui, state, scratch, &mut job);
         ui.add_space(8.0);
         if job != before {
-            let gesture = ui.input(|i| i.pointer.any_down()).then(|| "separation".to_owned());
-            let what = "Change the separation".to_owned();
-            bench.commands.push(Command::Change { job: Box::new(job), what, gesture });
+            commands.push(change(ui, job, "Change the separation"));
         }
     });
 }

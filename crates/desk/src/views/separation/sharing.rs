@@ -6,7 +6,7 @@ use strikeoff_core::job::Job;
 use strikeoff_core::separate::{BlackPlace, Method, SpotInks};
 
 use super::{choice, share, slider};
-use crate::widgets::{card, row};
+use crate::ui::widgets::{card, row};
 
 /// Draws the card; what has no meaning for the method is left out.
 pub fn sharing_ui(ui: &mut Ui, job: &mut Job) {

@@ -7,12 +7,11 @@ use strikeoff_core::separate::{Method, ScreenPart};
 use strikeoff_core::units::Mm;
 
 use super::{share, slider};
-use crate::Workbench;
-use crate::theme::palette;
-use crate::widgets::{card, check, quiet};
+use crate::ui::theme::palette;
+use crate::ui::widgets::{card, check, quiet};
 
 /// Draws the cards.
-pub fn whites_ui(ui: &mut Ui, _bench: &Workbench, job: &mut Job) {
+pub fn whites_ui(ui: &mut Ui, job: &mut Job) {
     let white = job.garment.is_white();
     let parts = job.separation.parts(white);
     if parts.contains(&ScreenPart::Underbase) {

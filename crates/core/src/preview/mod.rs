@@ -1,0 +1,12 @@
+//! Tools that look and do not judge: the shirt on a good day and a bad one, a tint through its mesh
+//! close up, other print orders, and the same screens on other garments.
+
+mod close_up;
+mod day;
+mod order;
+mod swap;
+
+pub use close_up::moire_close_up;
+pub use day::{Drift, Drifted, bad_day, on_the_day};
+pub use order::{OrderMark, search_orders};
+pub use swap::{GarmentSwap, swap_garments};

@@ -1,0 +1,144 @@
+//! Changes of the job: every one of them is a step that undo takes back.
+
+use strikeoff_core::ink::Garment;
+use strikeoff_core::job::Job;
+use strikeoff_core::moire::AngleSet;
+use strikeoff_core::tune::{Edit, EditEntry, GreyPicture};
+
+use crate::Workbench;
+use crate::derived::Asked;
+use crate::session::FindAngles;
+use crate::view_state::Side;
+
+impl Workbench {
+    /// Changes the job as one undo step.
+    pub(super) fn edit_job(&mut self, what: &str, edit: impl FnOnce(&mut Job)) {
+        let Some(mut job) = self.state.job().cloned() else { return };
+        edit(&mut job);
+        self.change(job, what, false);
+    }
+
+    pub(super) fn change(&mut self, job: Job, what: &str, drag: bool) {
+        if let Some(table) = &mut self.state.session.table {
+            table.change(job, what, drag);
+        }
+    }
+
+    pub(super) fn step(&mut self, back: bool) {
+        let Some(table) = &mut self.state.session.table else { return };
+        let Some(what) = table.step(back) else {
+            return self.say(if back { "there is nothing to undo" } else { "there is nothing to do again" });
+        };
+        let verb = if back { "Undone" } else { "Done again" };
+        self.scratch.garment = table.add_garment(table.doc().job.garment.clone());
+        self.say(format!("{verb}: {what}"));
+    }
+
+    pub(super) fn separate_for_this(&mut self) {
+        let Some(doc) = self.state.doc() else { return };
+        let Some(garment) = doc.garments.get(self.scratch.garment).cloned() else { return };
+        if garment == doc.job.garment {
+            return self.say(format!("the screens are those for {} already", garment.name));
+        }
+        self.edit_job(&format!("Separate for {}", garment.name), |job| job.garment = garment);
+    }
+
+    /// Moves the chosen screen so many places.
+    pub(super) fn move_step(&mut self, by: i32) {
+        let names = self.state.screen_names();
+        let Some(name) = self.scratch.selected.clone() else { return };
+        let Some(at) = names.iter().position(|n| *n == name) else { return };
+        let to = (at as i32 + by).clamp(0, names.len() as i32 - 1) as usize;
+        if to == at {
+            let end = if by < 0 { "first" } else { "last" };
+            return self.say(format!("{name} prints {end} already"));
+        }
+        self.move_screen(&name, to, &format!("Move {name}"));
+    }
+
+    /// Moves a screen. A job ends in at most one order: a second move replaces the first.
+    pub(super) fn move_screen(&mut self, screen: &str, to: usize, what: &str) {
+        let mut names = self.state.screen_names();
+        let Some(from) = names.iter().position(|n| n == screen) else { return };
+        let name = names.remove(from);
+        names.insert(to.min(names.len()), name);
+        if from == to.min(names.len() - 1) {
+            return;
+        }
+        self.edit_job(what, |job| {
+            if matches!(job.edits.last(), Some(EditEntry { on: true, edit: Edit::Order { .. } })) {
+                job.edits.pop();
+            }
+            push(job, Edit::Order { screens: names });
+        });
+    }
+
+    pub(super) fn add_garment(&mut self, garment: Garment) {
+        if let Some(table) = &mut self.state.session.table {
+            self.scratch.garment = table.add_garment(garment);
+        }
+    }
+
+    pub(super) fn remove_garment(&mut self, at: usize) {
+        let Some(table) = &mut self.state.session.table else { return };
+        let doc = table.doc();
+        if doc.garments.get(at) == Some(&doc.job.garment) {
+            return self.tell("the job is separated for this garment; separate for another one first");
+        }
+        if at < doc.garments.len() {
+            table.look_on(|garments| garments.remove(at));
+            let last = table.doc().garments.len() - 1;
+            let now = self.scratch.garment;
+            self.scratch.garment = if now > at { now - 1 } else { now }.min(last);
+        }
+    }
+
+    /// A screen from a grey picture, in the chosen screen's ink until it is given its own.
+    pub(super) fn add_grey(&mut self, picture: GreyPicture) {
+        let taken = self.state.screen_names();
+        let stem = picture.file.rsplit_once('.').map_or(picture.file.as_str(), |(stem, _)| stem).to_owned();
+        let name = free_name(&stem, &taken);
+        let Some(ink) = self.state.chosen_ink(&self.scratch) else {
+            return self.tell("choose a screen first; the grey picture takes its ink until it is given another");
+        };
+        let light = self.scratch.grey_light;
+        let what = format!("Screen {name} from {}", picture.file);
+        self.scratch.selected = Some(name.clone());
+        self.scratch.side = Side::Edits;
+        self.scratch.open_edit = self.state.job().map(|job| job.edits.len());
+        self.edit_job(&what, |job| push(job, Edit::Import { name, ink, picture, light }));
+    }
+
+    /// Has angles for all screens worked out.
+    pub(super) fn find_angles(&mut self, set: AngleSet) {
+        let (Some(job), Some(pyramid)) = (self.state.job(), self.state.pyramid()) else {
+            return self.tell("the screens are being made; choose angles again in a moment");
+        };
+        let screens = pyramid.levels[0].screens.clone();
+        self.state.errands.angles.request(FindAngles { set, job: Box::new(job.clone()), screens });
+    }
+
+    /// Asks for ink sets.
+    pub(super) fn suggest_inks(&mut self) {
+        let Some(table) = &self.state.session.table else { return };
+        let on = Asked { table, scratch: &self.scratch, shop: &self.state.session.shop };
+        if !self.state.derived.suggest_inks(&on) {
+            self.tell("the proof is not ready yet; ask for inks again in a moment");
+        }
+    }
+}
+
+/// Adds an edit at the end of the list.
+pub(super) fn push(job: &mut Job, edit: Edit) {
+    job.edits.push(EditEntry::on(edit));
+}
+
+/// A name that no screen has yet.
+pub fn free_name(wanted: &str, taken: &[String]) -> String {
+    let free = |name: &String| !taken.iter().any(|t| t.eq_ignore_ascii_case(name));
+    let wanted = if wanted.trim().is_empty() { "Screen" } else { wanted.trim() };
+    std::iter::once(wanted.to_owned())
+        .chain((2..).map(|i| format!("{wanted} {i}")))
+        .find(free)
+        .unwrap_or_else(|| wanted.to_owned())
+}

@@ -1,0 +1,154 @@
+//! What is asked of the lanes each frame: whatever is in sight and not known for the state as it is.
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use strikeoff_core::ink::Garment;
+use strikeoff_core::job::{Job, Level};
+use strikeoff_core::prep::Prepared;
+use strikeoff_core::screens::Screens;
+
+use super::evaluate::{full, proxy};
+use super::page::read_page;
+use super::study::{study, study_key};
+use super::{Derived, PageKey, advice, ahead, methods, plans};
+use crate::render::Pyramid;
+use crate::session::{OnTable, ScreensKey, Shop};
+use crate::session::{Same, Value};
+use crate::view_state::{Scratch, Sheet, Side};
+
+/// The full size is evaluated once the job has been left alone for this long.
+const QUIET: Duration = Duration::from_millis(350);
+
+/// What is asked on: the state besides what is derived from it.
+pub struct Asked<'a> {
+    /// The job on the table.
+    pub table: &'a OnTable,
+    /// What is in sight.
+    pub scratch: &'a Scratch,
+    /// The shop.
+    pub shop: &'a Arc<Shop>,
+}
+
+impl Derived {
+    /// Asks for what is missing.
+    pub fn ask(&mut self, on: &Asked<'_>) {
+        let doc = on.table.doc();
+        if doc.page != doc.job.prep.page {
+            // The screens follow once the page is there.
+            return self.page.want(PageKey::of(doc), || read_page(doc));
+        }
+        let key: &ScreensKey = on.table.screens_key();
+        if self.outlook_key(on.table).is_none() {
+            // What is checked is about a job that has moved on.
+            self.outlook.drop_wanted();
+            self.plans.drop_wanted();
+        }
+        if !self.full.is_wanted(key) && !self.proxy.is_wanted(key) {
+            // Its memory goes first.
+            super::Derive::clear(&mut self.full);
+        }
+        let ctx = self.ctx.clone();
+        self.proxy.want(key.clone(), || proxy(doc, &ctx));
+        let Some(pyramid) = self.proxy.current(key).map(|proxy| proxy.pyramid.clone()) else { return };
+        self.ask_of_proxy(on, &pyramid);
+        if !self.full.is_wanted(key) {
+            let quiet = on.table.changed_at().elapsed();
+            if quiet < QUIET {
+                self.ctx.request_repaint_after(QUIET - quiet);
+                return;
+            }
+            self.full.want(key.clone(), || full(doc));
+        }
+        if let Some(level) = pyramid.levels.last() {
+            let worth = (Same(level.clone()), key.inputs.clone());
+            self.worth.want(worth, || advice::weigh_screens(&doc.job, level, on.shop));
+        }
+        self.ask_ahead(on);
+    }
+
+    /// What follows from the art and screens at proxy size.
+    fn ask_of_proxy(&mut self, on: &Asked<'_>, pyramid: &Pyramid) {
+        let (doc, scratch) = (on.table.doc(), on.scratch);
+        let finest = &pyramid.levels[0];
+        let prepared: &Arc<Prepared> = &finest.prepared;
+        let key = study_key(doc, prepared);
+        let ctx = self.ctx.clone();
+        self.study.want(key.clone(), || study(doc, key, &ctx));
+        if scratch.side == Side::Separation {
+            let key = (Same(prepared.clone()), on.table.screens_key().inputs.clone());
+            self.methods.want(key, || methods::look_at_methods(&doc.job, prepared));
+        }
+        if scratch.sheet == Some(Sheet::Export) {
+            let screens: &Arc<Screens> = &finest.screens;
+            let key = (Same(screens.clone()), on.table.job_key().clone(), scratch.films.clone());
+            self.films.want(key.clone(), || plans::plan(&key));
+        }
+        if let Some(screen) = scratch.selected.as_deref().filter(|_| scratch.side == Side::Screen) {
+            self.risk.want(plans::risk_key(&doc.job, screen), || plans::beat_risk(&doc.job, screen));
+        }
+        let version = scratch.version_shown.as_ref();
+        if let Some(version) = version.and_then(|name| doc.versions.iter().find(|v| v.name == *name)) {
+            let key = (Value::new(version.job.clone()), on.table.job_key().clone());
+            self.differences.want(key.clone(), || plans::differences(&key));
+        }
+    }
+
+    /// What will happen on press.
+    fn ask_ahead(&mut self, on: &Asked<'_>) {
+        let scratch = on.scratch;
+        let Some(key) = self.outlook_key(on.table) else { return };
+        self.outlook.want(key.clone(), || ahead::look_ahead(&key));
+        let ctx = self.ctx.clone();
+        let look = self.outlook.current(&key).cloned();
+        if let (Some(look), Some(at)) = (&look, scratch.ahead.shown) {
+            let key = (Same(look.clone()), at);
+            self.place.want(key.clone(), || ahead::draw_place(&key, &ctx));
+        }
+        if !scratch.ahead.open {
+            return;
+        }
+        let job: &Job = &on.table.doc().job;
+        if let Some(screen) = scratch.selected.as_deref() {
+            let key = ahead::tint_key(job, screen);
+            self.close_up.want(key.clone(), || ahead::draw_close_up(&key, &ctx));
+        }
+        if look.is_some() {
+            let key = plans_key(&key, on.table);
+            self.plans.want(key.clone(), || ahead::compare_plans(&key));
+        }
+    }
+
+    /// What an outlook of the job as it stands follows from, once the full size is there.
+    pub fn outlook_key(&self, table: &OnTable) -> Option<ahead::OutlookKey> {
+        let full = self.full.current(table.screens_key())?;
+        let level: &Arc<Level> = full.pyramid.levels.first()?;
+        Some((Same(level.clone()), table.job_key().clone()))
+    }
+
+    /// What other plans for the job as it stands follow from.
+    pub fn plans_key(&self, table: &OnTable) -> Option<ahead::PlansKey> {
+        self.outlook_key(table).map(|key| plans_key(&key, table))
+    }
+
+    /// Looks for ink sets for the job as it is now.
+    pub fn suggest_inks(&mut self, on: &Asked<'_>) -> bool {
+        let level = self.proxy.latest().and_then(|proxy| proxy.pyramid.levels.last().cloned());
+        let Some(level) = level else { return false };
+        let inputs = on.table.screens_key().inputs.clone();
+        let key = (Same(level), inputs, on.scratch.request.clone(), Same(on.shop.clone()));
+        let ctx = self.ctx.clone();
+        if !self.inks.is_current() {
+            // Asked for again after it was stopped: it is begun again.
+            self.inks.drop_wanted();
+        }
+        self.inks.want(key.clone(), || advice::suggest_inks(&on.table.doc().job, &key, &ctx));
+        true
+    }
+}
+
+fn plans_key((level, job): &ahead::OutlookKey, table: &OnTable) -> ahead::PlansKey {
+    let doc = table.doc();
+    let others: Vec<Garment> = doc.garments.iter().filter(|g| **g != doc.job.garment).cloned().collect();
+    (level.clone(), job.clone(), others)
+}

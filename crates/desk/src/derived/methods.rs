@@ -1,0 +1,44 @@
+//! What the bench knows of methods: which one suits the artwork and why, and what each flat colour
+//! of spot art is printed with. Found while the separation is in sight.
+
+use std::sync::Arc;
+
+use strikeoff_core::Progress;
+use strikeoff_core::job::{Job, ScreenInputs};
+use strikeoff_core::prep::Prepared;
+use strikeoff_core::separate::{Method, MethodAdvice, SpotColor, advise_method, spot_colors};
+use strikeoff_core::tune::planned;
+
+use super::slot::Outcome;
+use crate::session::{Same, Value};
+
+/// The prepared art and what the job makes of it.
+pub type MethodKey = (Same<Prepared>, Value<ScreenInputs>);
+
+/// What came of it.
+pub struct MethodStudy {
+    /// The method that suits the artwork.
+    pub advice: MethodAdvice,
+    /// For spot art: the flat colours and what prints each.
+    pub spots: Vec<SpotColor>,
+}
+
+/// Looks at methods for a job.
+pub fn look_at_methods(
+    job: &Job,
+    prepared: &Arc<Prepared>,
+) -> impl FnOnce(&mut (), &Progress) -> Outcome<MethodStudy> + use<> {
+    let (job, prepared) = (job.clone(), prepared.clone());
+    move |(), progress| {
+        let picture = &prepared.picture;
+        let advice = advise_method(picture);
+        progress.step("look at methods", 0.5).ok()?;
+        let plan = planned(&job.separation, &job.edits).unwrap_or_else(|_| job.separation.clone());
+        let spots = match plan.method {
+            Method::SpotArt => spot_colors(picture, &job.ground(), &plan),
+            _ => Ok(Vec::new()),
+        };
+        // What cannot be separated says so where the proof would be.
+        Some(Ok(MethodStudy { advice, spots: spots.unwrap_or_default() }))
+    }
+}

@@ -1,0 +1,189 @@
+//! What views draw: the session, what is derived from it, the errands under way, how long frames took.
+//! Views have it read-only; [`crate::commands`] alone changes it.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+use std::time::Duration;
+
+use egui::{Rect, TextureHandle};
+use strikeoff_core::findings::Outlook;
+use strikeoff_core::ink::Ink;
+use strikeoff_core::job::Job;
+use strikeoff_core::prep::Prepared;
+use strikeoff_core::preview::{Drift, bad_day};
+
+use crate::background::Doing;
+use crate::derived::{Derive, Derived, Plans, Study};
+use crate::render::{Look, Pyramid, View, shirt};
+use crate::session::{Document, Errands, Same, ScreensKey, Session, Value};
+use crate::telemetry::Times;
+use crate::view_state::Scratch;
+
+/// The state of the bench, besides how it is looked at.
+pub struct State {
+    /// What is saved or must not be lost.
+    pub session: Session,
+    /// What follows from it.
+    pub derived: Derived,
+    /// What is done once at the user's word.
+    pub errands: Errands,
+    /// How long frames took.
+    pub times: Times,
+}
+
+impl State {
+    /// The document on the table.
+    pub fn doc(&self) -> Option<&Document> {
+        self.session.doc()
+    }
+
+    /// Its job.
+    pub fn job(&self) -> Option<&Job> {
+        self.doc().map(|doc| &doc.job)
+    }
+
+    fn screens_key(&self) -> Option<&ScreensKey> {
+        self.session.table.as_ref().map(|table| &**table.screens_key())
+    }
+
+    /// Art and screens at proxy size, the last there are.
+    pub fn pyramid(&self) -> Option<&Arc<Pyramid>> {
+        self.derived.proxy.latest().map(|proxy| &proxy.pyramid)
+    }
+
+    /// The prepared art at proxy size, the last there is.
+    pub fn prepared(&self) -> Option<&Arc<Prepared>> {
+        self.pyramid().map(|pyramid| &pyramid.levels[0].prepared)
+    }
+
+    /// The proxy, if it is that of the job as it stands.
+    pub fn current_proxy(&self) -> Option<&Arc<Pyramid>> {
+        self.derived.proxy.current(self.screens_key()?).map(|proxy| &proxy.pyramid)
+    }
+
+    /// The full size, if it is that of the job as it stands.
+    pub fn current_full(&self) -> Option<&Arc<Pyramid>> {
+        self.derived.full.current(self.screens_key()?).map(|full| &full.pyramid)
+    }
+
+    /// Why there is no proof of the job as it stands, if there cannot be one.
+    pub fn problem(&self) -> Option<&str> {
+        self.derived.proxy.failure(self.screens_key()?)
+    }
+
+    /// The screens' names in print order, as far as they are known.
+    pub fn screen_names(&self) -> Vec<String> {
+        let names = |pyramid: &Arc<Pyramid>| pyramid.levels[0].screens.list.iter().map(|s| s.name.clone()).collect();
+        self.pyramid().map(names).unwrap_or_default()
+    }
+
+    /// The print's size, width and height in mm.
+    pub fn print_size_mm(&self) -> Option<[f64; 2]> {
+        self.prepared().map(|prepared| prepared.print_size_mm)
+    }
+
+    /// Ink of the chosen screen.
+    pub fn chosen_ink(&self, scratch: &Scratch) -> Option<Ink> {
+        let screens = &self.pyramid()?.levels[0].screens;
+        let at = screens.position(scratch.selected.as_deref()?).unwrap_or(0);
+        screens.list.get(at).map(|s| s.ink.clone())
+    }
+
+    /// What is known of the artwork; of an older state of the job while a newer one is studied.
+    pub fn study(&self) -> Option<&Study> {
+        self.derived.study.latest()
+    }
+
+    /// Where the print lies on the shirt, in mm from the middle of the collar.
+    pub fn print_rect_mm(&self) -> Option<Rect> {
+        let below_collar = self.job()?.run.below_collar_mm;
+        self.print_size_mm().map(|size| shirt::print_rect_mm(size, below_collar))
+    }
+
+    /// Whether what the screens are worth was weighed for the job as it stands.
+    pub fn worth_is_current(&self) -> bool {
+        let of = || {
+            let level = self.current_proxy()?.levels.last()?.clone();
+            self.derived.worth.current(&(Same(level), self.screens_key()?.inputs.clone()))
+        };
+        of().is_some()
+    }
+
+    /// What differs from a version, a line each, once it is known.
+    pub fn differences(&self, version: &str) -> Option<&[String]> {
+        let table = self.session.table.as_ref()?;
+        let version = table.doc().versions.iter().find(|v| v.name == version)?;
+        let key = (Value::new(version.job.clone()), table.job_key().clone());
+        self.derived.differences.current(&key).map(|lines| lines.as_slice())
+    }
+
+    /// The map of a finding on the table.
+    pub fn place_of(&self, finding: usize) -> Option<&TextureHandle> {
+        self.derived.place.current(&(Same(self.outlook()?.clone()), finding))?.as_ref()
+    }
+
+    /// Findings and facts of the job as it stands.
+    pub fn outlook(&self) -> Option<&Arc<Outlook>> {
+        let key = self.derived.outlook_key(self.session.table.as_ref()?)?;
+        self.derived.outlook.current(&key)
+    }
+
+    /// Other orders and garments for the job as it stands.
+    pub fn plans(&self) -> Option<&Plans> {
+        let key = self.derived.plans_key(self.session.table.as_ref()?)?;
+        self.derived.plans.current(&key)
+    }
+
+    /// The look of a view as the user has set things.
+    pub fn look(&self, scratch: &Scratch, view: View) -> Option<Look> {
+        let doc = self.doc()?;
+        let garment = doc.garments.get(scratch.garment).unwrap_or(&doc.job.garment).clone();
+        Some(Look {
+            view,
+            garment,
+            press: doc.job.press.clone(),
+            film: doc.job.film.clone(),
+            hidden: scratch.hidden.clone(),
+            screen: scratch.selected.clone(),
+            drifts: self.drifts_of(scratch, view),
+        })
+    }
+
+    /// How the screens stand in a view: moved by hand in the print, each way on the bad day.
+    fn drifts_of(&self, scratch: &Scratch, view: View) -> BTreeMap<String, Drift> {
+        match view {
+            View::Print => {
+                let moved = scratch.ahead.moved.iter().filter(|m| m.mm != [0.0, 0.0]);
+                moved.map(|m| (m.screen.clone(), Drift { shift_mm: m.mm, points: 0.0 })).collect()
+            }
+            View::BadDay => {
+                let drift = bad_day(scratch.ahead.bad_mm, scratch.ahead.bad_points);
+                self.screen_names().into_iter().enumerate().map(|(at, name)| (name, drift(at))).collect()
+            }
+            _ => BTreeMap::new(),
+        }
+    }
+
+    /// Long work that runs now, in the words of its steps.
+    pub fn doing(&self) -> Option<Doing> {
+        let long = |d: Doing| (d.since > Duration::from_millis(200)).then_some(d);
+        let (errands, derived) = (&self.errands, &self.derived);
+        let opening = errands.open.doing().and_then(long).map(|d| Doing { what: "read the file".into(), ..d });
+        let writing = errands.write.doing().map(|d| match d.what.is_empty() {
+            true => Doing { what: "write".into(), ..d },
+            false => d,
+        });
+        let angles = || errands.angles.doing().and_then(long).map(|d| Doing { what: "look for angles".into(), ..d });
+        let full = || derived.full.doing().and_then(long);
+        opening
+            .or(writing)
+            .or_else(angles)
+            .or_else(|| derived.proxy.doing().and_then(long))
+            .or_else(|| full().map(|d| Doing { what: format!("{}, full size", d.what), ..d }))
+    }
+
+    /// The choosing of inks, while it runs.
+    pub fn suggesting(&self) -> Option<Doing> {
+        self.derived.inks.doing()
+    }
+}

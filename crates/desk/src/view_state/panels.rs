@@ -1,0 +1,111 @@
+//! What is passing in single panels: how the artwork and the findings are looked at, what is typed.
+
+use egui::Rect;
+use strikeoff_core::tune::Place;
+
+use crate::render::Spot;
+
+/// How the artwork is looked at.
+#[derive(Debug, Clone, Default)]
+pub struct ArtLook {
+    /// The table shows the whole art with the crop on it.
+    pub cropping: bool,
+    /// Soft edges are shown over the art.
+    pub soft: bool,
+    /// Specks are ringed.
+    pub specks: bool,
+    /// The art as received lies left of the divider in the art view.
+    pub split: bool,
+    /// The art as received is shown as long as this is held.
+    pub hold: bool,
+    /// The speck gone to last.
+    pub speck_at: usize,
+}
+
+/// A screen moved by hand in the register view.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Moved {
+    /// The screen.
+    pub screen: String,
+    /// Right and down in mm.
+    pub mm: [f64; 2],
+}
+
+/// How the findings are looked at.
+#[derive(Debug, Clone)]
+pub struct AheadLook {
+    /// Whether the drawer is open.
+    pub open: bool,
+    /// The finding that is shown on the table, by its place in the list.
+    pub shown: Option<usize>,
+    /// A part of the table that is to be brought into sight.
+    pub bring: Option<Rect>,
+    /// The screen that is out of register, if one is.
+    pub moved: Option<Moved>,
+    /// How far screens are out of register on a bad day, mm.
+    pub bad_mm: f64,
+    /// Points of gain by which they differ.
+    pub bad_points: f64,
+}
+
+impl Default for AheadLook {
+    fn default() -> Self {
+        Self { open: false, shown: None, bring: None, moved: None, bad_mm: 0.2, bad_points: 8.0 }
+    }
+}
+
+/// What the table showed when it was drawn last.
+#[derive(Debug, Clone, Default)]
+pub struct Seen {
+    /// Pixels of the screen that the print was wide.
+    pub canvas_px: f32,
+    /// Tiles in sight that were missing, of both pictures.
+    pub missing: [Vec<Spot>; 2],
+}
+
+/// What is typed to find a command, and which line is chosen.
+#[derive(Debug, Clone, Default)]
+pub struct Typed {
+    /// As typed.
+    pub words: String,
+    /// The chosen line among those that match.
+    pub at: usize,
+}
+
+/// A region that is being drawn on the table.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Lasso {
+    /// The screen to be trimmed.
+    pub screen: String,
+    /// Corners so far, in fractions of the print.
+    pub points: Vec<[f64; 2]>,
+    /// Where the keyboard's crosshair is, once it was moved.
+    pub crosshair: Option<[f64; 2]>,
+    /// Width of the soft edge in millimetres.
+    pub soft_mm: f64,
+}
+
+impl Lasso {
+    /// Nothing drawn yet.
+    pub fn of(screen: &str) -> Self {
+        Self { screen: screen.to_owned(), points: Vec::new(), crosshair: None, soft_mm: 0.5 }
+    }
+}
+
+/// How a new screen is to be added.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Adding {
+    /// Whether all screens are separated again with it.
+    pub resolve: bool,
+    /// Where it prints.
+    pub place: Place,
+}
+
+/// Something to tell the user, with a way to dismiss it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Note {
+    /// One plain sentence.
+    pub text: String,
+    /// Whether something failed.
+    pub failed: bool,
+}
