@@ -3,10 +3,11 @@
 use anyhow::{Result, bail};
 use serde_json::json;
 use strikeoff_files::sheet::client_proof_pdf;
+use strikeoff_files::text::missing_note;
 use strikeoff_files::write_bytes;
 
 use super::files::Files;
-use super::sheet::{SheetArgs, content_of, missing_note, with_note};
+use super::sheet::{SheetArgs, content_of, with_note};
 use crate::terminal::{Report, Terminal};
 
 /// Write the client's proof of a job
@@ -31,10 +32,9 @@ pub fn run(Args { what: args }: Args, terminal: &Terminal) -> Result<Report> {
     let content = content_of(&args.job, terminal)?;
     let proof = client_proof_pdf(&content, args.paper.into()).map_err(anyhow::Error::msg)?;
     write_bytes(&args.out, &proof.bytes)?;
-    let note = missing_note(&proof.missing);
     let inks: Vec<_> = content.screens.iter().map(|s| &s.ink).collect();
     Ok(Report {
-        json: json!({ "proof": args.out, "inks": inks, "note": note }),
-        text: with_note(format!("{}", args.out.display()), note),
+        json: json!({ "proof": args.out, "inks": inks, "missing": proof.missing }),
+        text: with_note(format!("{}", args.out.display()), missing_note(&proof.missing)),
     })
 }

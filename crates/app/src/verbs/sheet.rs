@@ -8,7 +8,7 @@ use serde_json::json;
 use strikeoff_core::findings::outlook;
 use strikeoff_files::job::open_job;
 use strikeoff_files::sheet::{Content, Paper, press_sheet_html, press_sheet_pdf};
-use strikeoff_files::text::MISSING_HELP;
+use strikeoff_files::text::missing_note;
 use strikeoff_files::write_bytes;
 
 use super::files::Files;
@@ -74,27 +74,21 @@ pub fn run(Args { what: args }: Args, terminal: &Terminal) -> Result<Report> {
         _ => bail!("a press sheet is a PDF or an HTML file; end the name of {} in .pdf or .html", args.out.display()),
     };
     let content = content_of(&args.job, terminal)?;
-    let mut note = None;
+    let mut missing = Vec::new();
     let bytes = if html {
         press_sheet_html(&content).into_bytes()
     } else {
         let sheet = press_sheet_pdf(&content, args.paper.into()).map_err(anyhow::Error::msg)?;
-        note = missing_note(&sheet.missing);
+        missing = sheet.missing;
         sheet.bytes
     };
     write_bytes(&args.out, &bytes)?;
     Ok(Report {
         json: json!({
-            "sheet": args.out, "screens": content.screens.len(), "watch_points": content.watch, "note": note,
+            "sheet": args.out, "screens": content.screens.len(), "watch_points": content.watch, "missing": missing,
         }),
-        text: with_note(format!("{}", args.out.display()), note),
+        text: with_note(format!("{}", args.out.display()), missing_note(&missing)),
     })
-}
-
-/// A sentence about characters that no font has.
-pub fn missing_note(missing: &[char]) -> Option<String> {
-    let letters: String = missing.iter().collect();
-    (!missing.is_empty()).then(|| format!("no font on this machine has {letters}: {MISSING_HELP}"))
 }
 
 /// A report with its note on a line of its own.

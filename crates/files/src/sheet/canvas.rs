@@ -1,28 +1,13 @@
-//! Pages to draw on in millimetres from the top left, and the tagged PDF they become (ISO 32000-1,
-//! 14.8): what is read aloud or copied keeps its order and its meaning. What is drawn is noted down
-//! and put on its page at the end.
+//! Pages to draw on in millimetres from the top left. What is drawn is noted down; `tagged.rs` makes the
+//! file of it at the end.
 
-use std::collections::BTreeSet;
-use std::num::NonZeroU16;
-use std::sync::Arc;
-
-use krilla::color::rgb;
-use krilla::geom::{Path, PathBuilder, Point, Rect, Size, Transform};
+use krilla::geom::{Path, PathBuilder, Point, Rect, Size};
 use krilla::image::Image;
-use krilla::metadata::Metadata;
-use krilla::page::PageSettings;
-use krilla::paint::{Fill, Stroke};
-use krilla::surface::Surface;
-use krilla::tagging::{
-    Artifact, ArtifactType, ContentTag, ListNumbering, SpanTag, TableHeaderScope, Tag, TagGroup, TagKind, TagTree,
-};
-use krilla::text::{GlyphId, KrillaGlyph};
-use krilla::{Document, SerializeSettings};
 use strikeoff_core::raster::Picture;
 
-use crate::text::{Face, Font, Line, missing, set};
-
-const PT_PER_MM: f32 = 72.0 / 25.4;
+pub use super::tagged::Role;
+use super::tagged::{Mark, PT_PER_MM, write};
+use crate::text::{Face, Gaps, Missing, set};
 
 /// Paper of a sheet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -72,62 +57,13 @@ pub const GREY: Color = [0.42, 0.44, 0.47];
 /// Colour of rules.
 pub const RULE: Color = [0.74, 0.76, 0.78];
 
-/// What a part of a page is, for readers that do not see it.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Role {
-    /// A heading; 1 is the page's own.
-    Heading(u16),
-    /// Running text.
-    Paragraph,
-    /// A list with bullets.
-    List,
-    /// One entry of a list.
-    Item,
-    /// A table.
-    Table,
-    /// A row of a table.
-    Row,
-    /// The head of a column.
-    ColumnHead,
-    /// A cell of a table.
-    Cell,
-    /// A picture, with what it shows in words.
-    Figure(String),
-}
-
-impl Role {
-    fn tag(self) -> TagKind {
-        match self {
-            Self::Heading(level) => Tag::Hn(NonZeroU16::new(level).unwrap_or(NonZeroU16::MIN), None).into(),
-            Self::Paragraph => Tag::P.into(),
-            Self::List => Tag::L(ListNumbering::Disc).into(),
-            Self::Item => Tag::LI.into(),
-            Self::Table => Tag::Table.into(),
-            Self::Row => Tag::TR.into(),
-            Self::ColumnHead => Tag::TH(TableHeaderScope::Column).into(),
-            Self::Cell => Tag::TD.into(),
-            Self::Figure(alt) => Tag::Figure(Some(alt)).into(),
-        }
-    }
-}
-
-/// One thing drawn; lengths in points from the top left.
-enum Mark {
-    Page,
-    Open(Role),
-    Close,
-    Text { line: Line, text: String, at: Point, size_pt: f32, color: Color },
-    Path { path: Path, fill: Option<Color>, stroke: Option<(Color, f32)> },
-    Picture { image: Image, at: Point, size: Size },
-}
-
 /// A finished sheet.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SheetPdf {
     /// The file.
     pub bytes: Vec<u8>,
-    /// Characters that no font of this machine has; they are empty boxes on the sheet.
-    pub missing: Vec<char>,
+    /// Letters that no font of this machine has; [`crate::text::REPLACEMENT`] stands in their place.
+    pub missing: Vec<Missing>,
 }
 
 /// Pages and what is on them.
@@ -135,13 +71,13 @@ pub struct Book {
     paper: Paper,
     title: String,
     marks: Vec<Mark>,
-    missing: BTreeSet<char>,
+    gaps: Gaps,
 }
 
 impl Book {
-    /// No pages yet.
-    pub fn new(paper: Paper, title: &str) -> Self {
-        Self { paper, title: title.to_owned(), marks: Vec::new(), missing: BTreeSet::new() }
+    /// No pages yet. `names` are told whole where letters of them are missing.
+    pub fn new<'a>(paper: Paper, title: &str, names: impl IntoIterator<Item = &'a str>) -> Self {
+        Self { paper, title: title.to_owned(), marks: Vec::new(), gaps: Gaps::of_names(names) }
     }
 
     /// Starts the next page.
@@ -170,7 +106,7 @@ impl Book {
     /// One line of text, its base line at `y_mm`.
     pub fn text(&mut self, x_mm: f32, y_mm: f32, size_pt: f32, weight: Weight, color: Color, text: &str) {
         let line = set(weight.face(), text);
-        self.missing.extend(missing(weight.face(), text));
+        self.gaps.look(weight.face(), text);
         let at = Point::from_xy(x_mm * PT_PER_MM, y_mm * PT_PER_MM);
         self.marks.push(Mark::Text { line, text: text.to_owned(), at, size_pt, color });
     }
@@ -310,30 +246,8 @@ impl Book {
     /// # Errors
     /// A sentence if the pages cannot be written as PDF.
     pub fn finish(self) -> Result<SheetPdf, String> {
-        let settings = SerializeSettings { enable_tagging: true, no_device_cs: true, ..Default::default() };
-        let mut document = Document::new_with(settings);
-        document
-            .set_metadata(Metadata::new().title(self.title.clone()).producer("Strikeoff".into()).language("en".into()));
-        let [w, h] = self.paper.size_mm().map(|mm| mm * PT_PER_MM);
-        let mut tags = Tags::new();
-        let mut rest = self.marks.as_slice();
-        while let Some((first, after)) = rest.split_first() {
-            // Marks before the first page belong to it.
-            rest = if matches!(first, Mark::Page) { after } else { rest };
-            let end = rest.iter().position(|mark| matches!(mark, Mark::Page)).unwrap_or(rest.len());
-            let Some(page) = PageSettings::from_wh(w, h) else { return Err("the paper has no size".into()) };
-            let mut page = document.start_page_with(page);
-            let mut surface = page.surface();
-            for mark in &rest[..end] {
-                put(mark, &mut surface, &mut tags);
-            }
-            surface.finish();
-            page.finish();
-            rest = &rest[end..];
-        }
-        document.set_tag_tree(tags.tree());
-        let bytes = document.finish().map_err(|error| format!("the sheet cannot be written as PDF: {error:?}"))?;
-        Ok(SheetPdf { bytes, missing: self.missing.into_iter().collect() })
+        let bytes = write(&self.marks, self.paper.size_mm(), &self.title)?;
+        Ok(SheetPdf { bytes, missing: self.gaps.found() })
     }
 }
 
@@ -342,109 +256,4 @@ fn rectangle(x: f32, y: f32, w: f32, h: f32) -> Option<Path> {
     let mut path = PathBuilder::new();
     path.push_rect(Rect::from_xywh(x, y, w, h)?);
     path.finish()
-}
-
-fn paint(color: Color) -> rgb::Color {
-    let [r, g, b] = color.map(|v| (v.clamp(0.0, 1.0) * 255.0).round() as u8);
-    rgb::Color::new(r, g, b)
-}
-
-/// The tree of parts while pages are drawn.
-struct Tags {
-    open: Vec<TagGroup>,
-}
-
-impl Tags {
-    fn new() -> Self {
-        Self { open: vec![TagGroup::new(Tag::Section)] }
-    }
-
-    fn push(&mut self, child: impl Into<krilla::tagging::Node>) {
-        if let Some(group) = self.open.last_mut() {
-            group.push(child);
-        }
-    }
-
-    fn close(&mut self) {
-        if self.open.len() > 1
-            && let Some(group) = self.open.pop()
-            && !group.children.is_empty()
-        {
-            self.push(group);
-        }
-    }
-
-    fn tree(mut self) -> TagTree {
-        while self.open.len() > 1 {
-            self.close();
-        }
-        let mut tree = TagTree::new().with_lang(Some("en".into()));
-        for group in self.open {
-            tree.push(group);
-        }
-        tree
-    }
-}
-
-fn put(mark: &Mark, surface: &mut Surface<'_>, tags: &mut Tags) {
-    match mark {
-        Mark::Page => {}
-        Mark::Open(role) => tags.open.push(TagGroup::new(role.clone().tag())),
-        Mark::Close => tags.close(),
-        Mark::Text { line, text, at, size_pt, color } => {
-            let loose = tags.open.len() == 1;
-            if loose {
-                tags.open.push(TagGroup::new(Tag::P));
-            }
-            let id = surface.start_tagged(ContentTag::Span(SpanTag::empty()));
-            surface.set_stroke(None);
-            surface.set_fill(Some(Fill { paint: paint(*color).into(), ..Default::default() }));
-            put_line(line, text, *at, *size_pt, surface);
-            surface.end_tagged();
-            tags.push(id);
-            if loose {
-                tags.close();
-            }
-        }
-        Mark::Path { path, fill, stroke } => {
-            surface.start_tagged(ContentTag::Artifact(Artifact::with_kind(ArtifactType::Layout)));
-            surface.set_fill(fill.map(|color| Fill { paint: paint(color).into(), ..Default::default() }));
-            surface.set_stroke(stroke.map(|(color, width)| Stroke {
-                paint: paint(color).into(),
-                width,
-                ..Default::default()
-            }));
-            surface.draw_path(path);
-            surface.end_tagged();
-        }
-        Mark::Picture { image, at, size } => {
-            let id = surface.start_tagged(ContentTag::Other);
-            surface.push_transform(&Transform::from_translate(at.x, at.y));
-            surface.draw_image(image.clone(), *size);
-            surface.pop();
-            surface.end_tagged();
-            tags.push(id);
-        }
-    }
-}
-
-fn put_line(line: &Line, text: &str, at: Point, size_pt: f32, surface: &mut Surface<'_>) {
-    let mut x = at.x;
-    for run in &line.runs {
-        let Some(font) = pdf_font(&run.font) else { continue };
-        let glyphs: Vec<KrillaGlyph> = run
-            .glyphs
-            .iter()
-            .map(|g| {
-                KrillaGlyph::new(GlyphId::new(g.id), g.advance, g.offset[0], g.offset[1], 0.0, g.text.clone(), None)
-            })
-            .collect();
-        surface.draw_glyphs(Point::from_xy(x, at.y), &glyphs, font, text, size_pt, false);
-        x += run.glyphs.iter().map(|g| g.advance).sum::<f32>() * size_pt;
-    }
-}
-
-fn pdf_font(font: &Arc<Font>) -> Option<krilla::text::Font> {
-    let (bytes, index) = font.source();
-    krilla::text::Font::new(bytes.into(), index)
 }

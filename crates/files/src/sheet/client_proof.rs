@@ -32,7 +32,7 @@ fn choice(book: &mut Book, y: f32) {
 /// # Errors
 /// A sentence if the page cannot be written as PDF.
 pub fn client_proof_pdf(c: &Content, paper: Paper) -> Result<SheetPdf, String> {
-    let mut book = Book::new(paper, &format!("Proof: {}", c.title));
+    let mut book = Book::new(paper, &format!("Proof: {}", c.title), c.names());
     book.page();
     let [w, h] = book.size_mm();
     let wide = w - 2.0 * MARGIN;

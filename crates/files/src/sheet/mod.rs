@@ -6,6 +6,7 @@ mod content;
 mod html;
 mod press_sheet;
 mod shirt;
+mod tagged;
 
 pub use canvas::{Paper, SheetPdf};
 pub use client_proof::{VIEWING_NOTE, client_proof_pdf};

@@ -5,6 +5,7 @@ use super::canvas::Weight::{Bold, Regular};
 use super::canvas::{Book, Color, GREY, INK, Paper, RULE, Role, SheetPdf};
 use super::content::{Content, ScreenRow};
 use super::shirt;
+use crate::text::name;
 
 const MARGIN: f32 = 12.0;
 
@@ -17,7 +18,7 @@ pub(super) fn rgb(color: strikeoff_core::color::Rgb8) -> Color {
 /// # Errors
 /// A sentence if the pages cannot be written as PDF.
 pub fn press_sheet_pdf(content: &Content, paper: Paper) -> Result<SheetPdf, String> {
-    let mut book = Book::new(paper, &format!("Press sheet: {}", content.title));
+    let mut book = Book::new(paper, &format!("Press sheet: {}", content.title), content.names());
     book.page();
     first_page(&mut book, content);
     book.page();
@@ -28,14 +29,16 @@ pub fn press_sheet_pdf(content: &Content, paper: Paper) -> Result<SheetPdf, Stri
 pub(super) fn head(book: &mut Book, what: &str, content: &Content) -> f32 {
     let [w, _] = book.size_mm();
     // A long title is set smaller before it is cut.
+    let title = name(&content.title);
     let room = w - 2.0 * MARGIN - book.width_mm(what, 10.0, Regular) - 8.0;
-    let size = [17.0, 15.0, 13.0, 11.0, 9.5].into_iter().find(|&pt| book.width_mm(&content.title, pt, Bold) <= room);
+    let size = [17.0, 15.0, 13.0, 11.0, 9.5].into_iter().find(|&pt| book.width_mm(&title, pt, Bold) <= room);
     let size = size.unwrap_or(9.5);
-    let title = book.cut(&content.title, size, Bold, room);
+    let title = book.cut(&title, size, Bold, room);
     book.heading(1, MARGIN, 19.0, size, &title);
     let label = book.width_mm(what, 10.0, Regular);
     book.text(w - MARGIN - label, 19.0, 10.0, Regular, GREY, what);
-    let line = format!("Client: {}    Version: {}    Date: {}", content.client, content.version, content.date);
+    let [client, version, date] = [&content.client, &content.version, &content.date].map(|text| name(text));
+    let line = format!("Client: {client}    Version: {version}    Date: {date}");
     let line = book.cut(&line, 9.0, Regular, w - 2.0 * MARGIN);
     book.text(MARGIN, 25.0, 9.0, Regular, GREY, &line);
     book.line(MARGIN, 28.0, w - MARGIN, 28.0, RULE);
@@ -122,13 +125,13 @@ fn table_row(book: &mut Book, screen: &ScreenRow, y: f32, row_mm: f32) {
     book.fill(x(1), y + 1.3, side, side, rgb(screen.swatch));
     book.frame(x(1), y + 1.3, side, side, RULE);
     let name_x = x(1) + side + 1.6;
-    let name = if screen.name.eq_ignore_ascii_case(&screen.ink) {
-        screen.name.clone()
+    let what = if screen.name.eq_ignore_ascii_case(&screen.ink) {
+        name(&screen.name)
     } else {
-        format!("{} in {}", screen.name, screen.ink)
+        format!("{} in {}", name(&screen.name), name(&screen.ink))
     };
-    let name = book.cut(&name, 8.0, Bold, x(2) - name_x - 1.5);
-    book.part(Role::Cell, |book| book.text(name_x, base, 8.0, Bold, INK, &name));
+    let what = book.cut(&what, 8.0, Bold, x(2) - name_x - 1.5);
+    book.part(Role::Cell, |book| book.text(name_x, base, 8.0, Bold, INK, &what));
     let strokes = screen.strokes.to_string();
     let cells: [&str; 6] = [&screen.mesh, &screen.halftone, &screen.coverage, &screen.grams, &strokes, screen.after];
     for (cell, at) in cells.iter().zip(2..) {
@@ -166,7 +169,7 @@ fn build_up_strip(book: &mut Book, c: &Content, y: f32, bottom: f32) {
         book.picture(&screen.look, &alt, [px, py, pic_w, pic_h]);
         book.frame(px, py, pic_w, pic_h, RULE);
         // Named as in the table above: by its head.
-        let text = book.cut(&format!("Head {}: {}", screen.head, screen.name), 6.5, Regular, step - 1.0);
+        let text = book.cut(&format!("Head {}: {}", screen.head, name(&screen.name)), 6.5, Regular, step - 1.0);
         book.text(px, py + pic_h + 3.0, 6.5, Regular, INK, &text);
     }
 }
@@ -292,8 +295,8 @@ pub(super) fn approval(book: &mut Book, y: f32) {
 pub(super) fn swatch(book: &mut Book, screen: &ScreenRow, at: usize, x: f32, y: f32, width: f32) {
     book.fill(x, y, 8.0, 8.0, rgb(screen.swatch));
     book.frame(x, y, 8.0, 8.0, RULE);
-    let name = book.cut(&format!("{}  {}", at + 1, screen.ink), 8.0, Bold, width - 11.0);
-    book.text(x + 10.0, y + 3.2, 8.0, Bold, INK, &name);
+    let ink = book.cut(&format!("{}  {}", at + 1, name(&screen.ink)), 8.0, Bold, width - 11.0);
+    book.text(x + 10.0, y + 3.2, 8.0, Bold, INK, &ink);
     let note = if screen.measured { "measured" } else { "from the ink list, not measured" };
     let note = book.cut(&format!("{} · {note}", screen.swatch), 6.5, Regular, width - 11.0);
     book.text(x + 10.0, y + 6.9, 6.5, Regular, GREY, &note);

@@ -1,43 +1,21 @@
 //! Fonts: three that are part of the program (Latin, Greek, Cyrillic; DejaVu Sans also Arabic and
 //! Hebrew), and for every other script the fonts installed on this machine. Which font serves a
-//! character depends only on what is installed: the families of [`PREFERRED`] come first, then any
-//! upright font, by name.
+//! character depends only on what is installed, in the order that `order.rs` puts it.
 
 use std::collections::HashMap;
 use std::sync::{Arc, LazyLock, Mutex, PoisonError};
 
 use harfrust::{GlyphBuffer, ShapeOptions, ShaperData, UnicodeBuffer};
-use resvg::usvg::fontdb::{Database, FaceInfo, ID, Style};
+use resvg::usvg::fontdb::{Database, ID};
 use skrifa::instance::{LocationRef, Size};
-use skrifa::{FontRef, MetadataProvider};
+use skrifa::string::StringId;
+use skrifa::{FontRef, MetadataProvider, Tag};
 
 use super::Face;
+use super::order::{Tongue, by_preference};
 
 const SANS: &[u8] = include_bytes!("../../../../assets/fonts/DejaVuSans.ttf");
 const SANS_BOLD: &[u8] = include_bytes!("../../../../assets/fonts/DejaVuSans-Bold.ttf");
-
-/// What to do about characters that no font has.
-pub const MISSING_HELP: &str = "they print as empty boxes; install a font that has them (Noto Sans CJK for Chinese, \
-Japanese and Korean) and make the file again";
-
-/// Families looked for first on this machine, in this order: fonts without serifs that Linux,
-/// Windows and macOS bring along or that are free to install.
-pub const PREFERRED: [&str; 14] = [
-    "Noto Sans CJK SC",
-    "Noto Sans CJK JP",
-    "Noto Sans",
-    "Source Han Sans SC",
-    "Droid Sans Fallback",
-    "WenQuanYi Micro Hei",
-    "DejaVu Sans",
-    "Microsoft YaHei",
-    "Yu Gothic",
-    "Malgun Gothic",
-    "PingFang SC",
-    "Hiragino Sans",
-    "Segoe UI",
-    "Arial Unicode MS",
-];
 
 /// A font's bytes, shared.
 pub type Bytes = Arc<dyn AsRef<[u8]> + Send + Sync>;
@@ -79,6 +57,13 @@ impl Font {
         self.index
     }
 
+    /// Its PostScript name, or none.
+    pub fn name(&self) -> String {
+        let Ok(font) = FontRef::from_index(self.data(), self.index) else { return String::new() };
+        let name = font.localized_strings(StringId::POSTSCRIPT_NAME).english_or_first();
+        name.map(|name| name.to_string()).unwrap_or_default()
+    }
+
     /// Font units an em.
     pub fn units_per_em(&self) -> f32 {
         self.units_per_em
@@ -89,6 +74,25 @@ impl Font {
         let font = FontRef::from_index(self.data(), self.index);
         font.is_ok_and(|font| font.charmap().map(character).is_some_and(|glyph| glyph.to_u32() != 0))
     }
+}
+
+/// The characters that a font has glyphs for, as first and last of rows, if it draws by outlines: what is
+/// coloured dots is no use on a film.
+fn rows_drawn(bytes: &[u8], index: u32) -> Vec<(u32, u32)> {
+    let mut rows: Vec<(u32, u32)> = Vec::new();
+    let Ok(font) = FontRef::from_index(bytes, index) else { return rows };
+    if [b"glyf", b"CFF ", b"CFF2"].into_iter().all(|tag| font.table_data(Tag::new(tag)).is_none()) {
+        return rows;
+    }
+    let mut drawn: Vec<u32> = font.charmap().mappings().filter(|(_, glyph)| glyph.to_u32() != 0).map(|m| m.0).collect();
+    drawn.sort_unstable();
+    for c in drawn {
+        match rows.last_mut() {
+            Some((_, last)) if c <= *last + 1 => *last = c,
+            _ => rows.push((c, c)),
+        }
+    }
+    rows
 }
 
 /// The face's own font.
@@ -107,69 +111,54 @@ pub(super) fn built_in(face: Face) -> &'static Arc<Font> {
 }
 
 /// The font for a character that the face's own lacks, if there is one.
-pub(super) fn fallback(face: Face, character: char) -> Option<Arc<Font>> {
+pub(super) fn fallback(face: Face, character: char, tongue: Tongue) -> Option<Arc<Font>> {
     let sans = built_in(if face == Face::SansBold { Face::SansBold } else { Face::Sans });
     if sans.has(character) {
         return Some(Arc::clone(sans));
     }
     static INSTALLED: LazyLock<Mutex<Installed>> = LazyLock::new(|| Mutex::new(Installed::new()));
-    INSTALLED.lock().unwrap_or_else(PoisonError::into_inner).font_for(character, face == Face::SansBold)
+    let mut installed = INSTALLED.lock().unwrap_or_else(PoisonError::into_inner);
+    installed.font_for(character, if face == Face::SansBold { 700 } else { 400 }, tongue)
 }
 
 /// The fonts of this machine, looked through once, when a character first needs one.
 struct Installed {
     fonts: Database,
-    regular: Vec<ID>,
-    bold: Vec<ID>,
+    orders: HashMap<(u16, Tongue), Vec<ID>>,
+    /// First and last of each row of characters that a font draws, once it was looked into: a letter that no font
+    /// has would have all of them read again.
+    drawn: HashMap<ID, Vec<(u32, u32)>>,
     loaded: HashMap<ID, Option<Arc<Font>>>,
-    found: HashMap<(char, bool), Option<Arc<Font>>>,
+    found: HashMap<(char, u16, Tongue), Option<Arc<Font>>>,
 }
 
 impl Installed {
     fn new() -> Self {
         let mut fonts = Database::new();
         fonts.load_system_fonts();
-        let (regular, bold) = (by_preference(&fonts, 400), by_preference(&fonts, 700));
-        Self { fonts, regular, bold, loaded: HashMap::new(), found: HashMap::new() }
+        Self { fonts, orders: HashMap::new(), drawn: HashMap::new(), loaded: HashMap::new(), found: HashMap::new() }
     }
 
-    fn font_for(&mut self, character: char, bold: bool) -> Option<Arc<Font>> {
-        if let Some(known) = self.found.get(&(character, bold)) {
+    fn font_for(&mut self, character: char, weight: u16, tongue: Tongue) -> Option<Arc<Font>> {
+        if let Some(known) = self.found.get(&(character, weight, tongue)) {
             return known.clone();
         }
-        let order = if bold { &self.bold } else { &self.regular };
-        let id = order.iter().copied().find(|&id| {
-            let has = |bytes: &[u8], index: u32| {
-                let font = FontRef::from_index(bytes, index);
-                font.is_ok_and(|font| font.charmap().map(character).is_some_and(|glyph| glyph.to_u32() != 0))
-            };
-            self.fonts.with_face_data(id, has).unwrap_or(false)
-        });
-        let font = id.and_then(|id| {
-            let fonts = &self.fonts;
+        let fonts = &self.fonts;
+        let order = self.orders.entry((weight, tongue)).or_insert_with(|| by_preference(fonts, weight, tongue));
+        let drawn = &mut self.drawn;
+        let mut has = |id: ID| {
+            let rows = drawn.entry(id).or_insert_with(|| fonts.with_face_data(id, rows_drawn).unwrap_or_default());
+            let after = rows.partition_point(|&(first, _)| first <= u32::from(character));
+            after > 0 && u32::from(character) <= rows[after - 1].1
+        };
+        let font = order.iter().copied().find(|&id| has(id)).and_then(|id| {
             let load = || {
                 let (bytes, index) = fonts.with_face_data(id, |bytes, index| (bytes.to_vec(), index))?;
                 Font::new(Arc::new(bytes), index).map(Arc::new)
             };
             self.loaded.entry(id).or_insert_with(load).clone()
         });
-        self.found.insert((character, bold), font.clone());
+        self.found.insert((character, weight, tongue), font.clone());
         font
     }
-}
-
-/// Upright fonts of this machine, best first, the same on every run.
-fn by_preference(fonts: &Database, weight: u16) -> Vec<ID> {
-    let family = |face: &FaceInfo| face.families.first().map(|(name, _)| name.clone()).unwrap_or_default();
-    let mut faces: Vec<_> = fonts
-        .faces()
-        .filter(|face| face.style == Style::Normal)
-        .map(|face| {
-            let family = family(face);
-            let rank = PREFERRED.iter().position(|name| *name == family).unwrap_or(PREFERRED.len());
-            (rank, face.monospaced, family, face.weight.0.abs_diff(weight), face.index, face.id)
-        })
-        .collect();
-    faces.sort();
-    faces.into_iter().map(|face| face.5).collect()
 }

@@ -2,10 +2,16 @@
 //! machine has one for. Sheets and film labels set their words here.
 
 mod fonts;
+mod missing;
+mod order;
 mod shape;
 
-pub use fonts::{Font, MISSING_HELP};
-pub use shape::{Glyph, Line, Run, missing, set};
+pub use fonts::{Bytes, Font};
+pub use missing::{Gaps, Missing, missing_note};
+pub use shape::{Glyph, Line, Run, font_for, missing, name, plain, set, words_by_eye};
+
+/// Stands where no font has a letter (Unicode 23.8).
+pub const REPLACEMENT: char = '\u{FFFD}';
 
 /// The face a text is set in where it has the characters.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
