@@ -146,34 +146,6 @@ fn every_field_is_on_the_sheets() {
     }
 }
 
-/// Names in other scripts print as themselves: poppler reads them back, the letters are drawn (not
-/// the empty box of a font that lacks them), and nothing is reported missing.
-#[test]
-fn names_in_other_scripts_print() {
-    let names = ["Φανάρι", "Фонарь", "فانوس", "灯笼节", "提灯まつり"];
-    let dir = tempfile::tempdir().unwrap();
-    let drawn = |title: &str| {
-        let mut content = content();
-        content.title = title.to_owned();
-        let sheet = press_sheet_pdf(&content, Paper::A4).unwrap();
-        let file = dir.path().join("a.pdf");
-        std::fs::write(&file, &sheet.bytes).unwrap();
-        let text = tool("pdftotext", &["-raw"], &file);
-        let out = Command::new("pdftoppm").args(["-r", "100", "-f", "1", "-l", "1", "-H", "110", "-gray"]).arg(&file);
-        let out = { out }.output().unwrap();
-        assert!(out.status.success());
-        (text, out.stdout, sheet.missing)
-    };
-    let (_, box_picture, missing) = drawn("\u{10FFFD}\u{10FFFD}\u{10FFFD}\u{10FFFD}");
-    assert_eq!(missing, ['\u{10FFFD}']);
-    for name in names {
-        let (text, picture, missing) = drawn(name);
-        assert_eq!(missing, [], "{name}");
-        assert!(text.contains(name), "{name} is not in:\n{text}");
-        assert_ne!(picture, box_picture, "{name}");
-    }
-}
-
 /// The parts of a sheet are named for readers that do not see it (ISO 32000-1, 14.8): poppler finds
 /// the headings, the table with a row a screen, the lists and the pictures with their words.
 #[test]
