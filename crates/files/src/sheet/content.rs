@@ -146,6 +146,13 @@ impl Content {
             proof: look(screens.list.len()),
         }
     }
+
+    /// What people named or wrote: told whole where letters of it are missing.
+    pub fn names(&self) -> impl Iterator<Item = &str> {
+        let job = [&self.title, &self.client, &self.version, &self.date, &self.garment, &self.sizes];
+        let screens = self.screens.iter().flat_map(|row| [&row.name, &row.ink, &row.mesh]);
+        job.into_iter().chain(screens).map(String::as_str)
+    }
 }
 
 fn or(text: &str, instead: &str) -> String {

@@ -42,6 +42,6 @@ pub fn draw(
     book.outline(at(-95.0, 0.0), &pieces, fabric, edge);
     let (pw, ph) = (print_mm[0] as f32 * scale, print_mm[1] as f32 * scale);
     let place = [cx - pw / 2.0, top + (COLLAR + below_collar_mm as f32) * scale, pw, ph];
-    book.picture(print, place[0], place[1], place[2], place[3]);
+    book.picture(print, "The shirt with the print in its place", place);
     place
 }
