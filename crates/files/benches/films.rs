@@ -263,7 +263,7 @@ fn screens(count: usize) -> Screens {
     let screen = |at: usize| Screen {
         name: format!("Ink {at}").into(),
         ink: Ink {
-            name: format!("Ink {at}").into(),
+            name: format!("Ink {at}"),
             over_white: "#202020".parse().expect("a colour"),
             opacity: serde_json::from_str("0.8").expect("in range"),
             role: Default::default(),
