@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Makes the README's picture anew from the real window and the demo, so that it stays true.
+# Makes the README's picture again from the real window and the demo, so that it stays true.
 #
 #   docs/pictures/make.sh target/release/strikeoff
 set -euo pipefail

@@ -27,7 +27,7 @@ trap stop_all EXIT
 
 open_display() {
   # The server takes the next free display and tells its number when it is ready. Without -noreset it would
-  # begin anew after its first client, the question whether it is there, and refuse whoever comes just then.
+  # begin again after its first client, the question whether it is there, and refuse whoever comes just then.
   Xvfb -displayfd 5 -screen 0 "${SMOKE_SCREEN:-1440x900}x24" -nolisten tcp -noreset 5>"$out/display" >"$out/xvfb.log" 2>&1 &
   server=$!
   for _ in {1..300}; do

@@ -22,7 +22,7 @@ shot dropped
 # Half of the picture: the right handle of the crop to the middle. The picture lies in the canvas of a
 # window of 1440 x 900 points (x 264..1120, y 50..714) with 28 points beside it.
 do_by_name "crop on the table" "Crop on the table"
-# A hand is slow, and so is a window that draws in software: it must see the pointer rest, press and let go.
+# A hand is slow, and so is a window that draws in software: it must see the pointer rest, press and release.
 xdotool mousemove 1092 378 sleep 1.2 mousedown 1 sleep 1.2
 for x in 1060 1000 900 800 700; do xdotool mousemove "$x" 378 sleep 0.4; done
 xdotool mousemove 692 378 sleep 1.2 mouseup 1

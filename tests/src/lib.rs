@@ -1,6 +1,8 @@
 //! Shared helpers of the whole-job tests: the program as a real binary, readers from outside the
 //! project, and the reference tables. A missing tool fails with the line that installs it.
 
+pub mod edits;
+
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 

@@ -4,6 +4,7 @@
 #![allow(clippy::unwrap_used, reason = "helpers of a test may unwrap as the test itself does")]
 
 use proptest::prelude::*;
+use serde_json::{Map, Value, json};
 use strikeoff_core::Progress;
 use strikeoff_core::ink::{Garment, Ink, InkRole};
 use strikeoff_core::job::Job;
@@ -11,11 +12,10 @@ use strikeoff_core::prep::Prepared;
 use strikeoff_core::raster::{FULL, Picture, Plane};
 use strikeoff_core::screens::{Screen, Screens};
 use strikeoff_core::separate::PlannedScreen;
-use strikeoff_core::tune::{
-    Curve, Edit, EditEntry, GreyPicture, History, Place, Region, Source, TuneError, apply_edits, conflicts,
-    fix_conflict, planned,
-};
-use strikeoff_core::units::{Coverage, Mm, Opacity, Ppi};
+use strikeoff_core::tune::edits::{Field, Info, Type};
+use strikeoff_core::tune::{Edit, EditEntry, History, TuneError, apply_edits, conflicts, fix_conflict, planned};
+use strikeoff_core::units::{Opacity, Ppi};
+use strikeoff_tests::edits::glow;
 
 const NAMES: [&str; 6] = ["Black", "Teal", "Rose", "White", "Teal 2", "Deep"];
 
@@ -49,7 +49,7 @@ fn prepared() -> Prepared {
     }
 }
 
-/// Stands for the separation: a plane that hangs on nothing but the screen's name and ink.
+/// Stands for the separation: a plane that depends on nothing but the screen's name and ink.
 fn screens(job: &Job) -> Result<Screens, TuneError> {
     let plan = planned(&job.separation, &job.edits)?;
     let list = (plan.screens.iter())
@@ -64,68 +64,48 @@ fn screens(job: &Job) -> Result<Screens, TuneError> {
     Ok(screens)
 }
 
+/// An edit of any kind with any values of its fields' ranges.
 fn any_edit() -> impl Strategy<Value = Edit> {
-    let name = || prop::sample::select(NAMES.to_vec()).prop_map(str::to_owned);
-    let part = || (0.0..=1.0f64).prop_map(|v| Coverage::new(v).unwrap());
-    let mm = || (0.0..3.0f64).prop_map(|v| Mm::new(v).unwrap());
-    let one = prop_oneof![
-        (name(), part(), part(), part(), any::<bool>()).prop_map(|(screen, below, above, soft, background)| {
-            Edit::Trim { screen, below, above, soft, background }
-        }),
-        (name(), prop::collection::vec(0.0..=100.0f64, 2..6)).prop_map(|(screen, ys)| {
-            let last = ys.len() - 1;
-            let points = ys.iter().enumerate().map(|(i, y)| [100.0 * i as f64 / last as f64, *y]).collect();
-            Edit::Curve { screen, curve: Curve::new(points).unwrap() }
-        }),
-        (name(), 0.0..0.5f64, 0.51..=1.0f64, 0.05..0.95f64).prop_map(|(screen, none, solid, middle)| {
-            let [none, solid, middle] = [none, solid, middle].map(|v| Coverage::new(v).unwrap());
-            Edit::Levels { screen, none, solid, middle }
-        }),
-        (name(), -25.0..25.0f64).prop_map(|(screen, points)| Edit::Gain { screen, points }),
-        (name(), 0.0..10.0f64).prop_map(|(screen, factor)| Edit::Density { screen, factor }),
-        name().prop_map(|screen| Edit::Invert { screen }),
-        (name(), mm()).prop_map(|(screen, by_mm)| Edit::Choke { screen, by_mm }),
-        (name(), mm()).prop_map(|(screen, by_mm)| Edit::Spread { screen, by_mm }),
-        (name(), 0.0..5.0f64, part()).prop_map(|(screen, under_mm2, at)| Edit::Specks { screen, under_mm2, at }),
-        (name(), 0.0..5.0f64, part()).prop_map(|(screen, under_mm2, at)| Edit::Pinholes { screen, under_mm2, at }),
-        (name(), mm()).prop_map(|(screen, radius_mm)| Edit::Blur { screen, radius_mm }),
-        (name(), mm(), 0.0..5.0f64).prop_map(|(screen, radius_mm, amount)| Edit::Sharpen { screen, radius_mm, amount }),
-        (name(), -0.5..1.0f64, 0.0..1.5f64, any::<bool>(), mm()).prop_map(
-            |(screen, left, width, outside, feather_mm)| {
-                let region = Region::Ellipse { left, top: 0.2, width, height: 0.5 };
-                Edit::MaskRegion { screen, region, outside, feather_mm }
-            }
-        ),
-        (name(), 1u8..5).prop_map(|(screen, hits)| Edit::Hits { screen, hits }),
-    ];
-    let more = prop_oneof![
-        (name(), name(), part()).prop_map(|(from, into, balance)| Edit::Merge { from, into, balance }),
-        (name(), any::<bool>()).prop_map(|(screen, resolve)| Edit::ReInk { screen, ink: ink("Plum"), resolve }),
-        (name(), any::<bool>()).prop_map(|(screen, resolve)| Edit::Drop { screen, resolve }),
-        prop::collection::vec(name(), 1..4).prop_map(|screens| Edit::Order { screens }),
-        (name(), name()).prop_map(|(screen, by)| Edit::MaskByScreen { screen, by }),
-        (name(), name(), mm()).prop_map(|(screen, by, overlap_mm)| Edit::KnockOut { screen, by, overlap_mm }),
-        (name(), name(), part()).prop_map(|(screen, by, amount)| Edit::Subtract { screen, by, amount }),
-        (name(), name()).prop_map(|(a, b)| Edit::Swap { a, b }),
-        (name(), name()).prop_map(|(screen, name)| Edit::Copy { screen, name, ink: None }),
-        (name(), name(), 0.0..0.5f64, 0.51..=1.0f64, part()).prop_map(|(screen, name, from, to, soft)| {
-            let [from, to] = [from, to].map(|v| Coverage::new(v).unwrap());
-            Edit::Split { screen, name, ink: ink("Deep"), from, to, soft }
-        }),
-        (name(), any::<bool>())
-            .prop_map(|(name, resolve)| { Edit::Add { name, ink: ink("Deep"), place: Place::Usual, resolve } }),
-        (name(), 0.0..0.5f64, mm())
-            .prop_map(|(screen, tolerance, feather_mm)| { Edit::ClearBackground { screen, tolerance, feather_mm } }),
-        (name(), any::<bool>()).prop_map(|(name, light)| {
-            Edit::FromArt { name, ink: ink("Deep"), source: Source::Lightness { light } }
-        }),
-        (name(), 1usize..40, 1usize..40, any::<bool>()).prop_map(|(name, width, height, light)| {
-            let pixels = Plane::from_fn(width, height, |x, y| (x * 1_777 + y * 977) as u16);
-            let picture = GreyPicture::new("glow.png", format!("{width}x{height}"), pixels);
-            Edit::Import { name, ink: ink("Deep"), picture, light }
-        }),
-    ];
-    prop_oneof![one, more]
+    let values = |kind: &'static Info| {
+        let fields: Vec<BoxedStrategy<Value>> = kind.fields.iter().map(any_value).collect();
+        fields.prop_map(move |values| {
+            let keys = kind.fields.iter().map(|field| field.key.to_owned());
+            let mut map: Map<String, Value> = keys.zip(values).filter(|(_, value)| !value.is_null()).collect();
+            map.insert("kind".to_owned(), json!(kind.name));
+            strikeoff_tests::edits::edit(map, &glow())
+        })
+    };
+    prop::sample::select(Edit::kinds().iter().collect::<Vec<_>>()).prop_flat_map(values)
+}
+
+fn any_value(field: &Field) -> BoxedStrategy<Value> {
+    let name = || prop::sample::select(NAMES.to_vec());
+    let [low, high] = field.usual.or(field.range).unwrap_or([0.0, 1.0]);
+    let deep = json!(ink("Deep"));
+    match field.of {
+        Type::Screen | Type::NewScreen => name().prop_map(|name| json!(name)).boxed(),
+        Type::Screens => prop::collection::vec(name(), 1..4).prop_map(|names| json!(names)).boxed(),
+        Type::Ink => Just(deep).boxed(),
+        Type::OtherInk => prop_oneof![Just(Value::Null), Just(deep)].boxed(),
+        Type::Coverage => (0.0..=1.0f64).prop_map(|part| json!(part)).boxed(),
+        Type::Length | Type::Number => (low..=high).prop_map(|number| json!(number)).boxed(),
+        Type::Count => (low as u8..=high as u8).prop_map(|count| json!(count)).boxed(),
+        Type::Switch => any::<bool>().prop_map(|on| json!(on)).boxed(),
+        Type::Place => prop::sample::select(vec!["usual", "first", "last"]).prop_map(|place| json!(place)).boxed(),
+        Type::Curve => prop::collection::vec(0.0..100.0f64, 1..4)
+            .prop_map(|mut after| {
+                after.sort_by(f64::total_cmp);
+                let step = 100.0 / (after.len() + 1) as f64;
+                let between = after.iter().enumerate().map(|(at, &y)| [step * (at + 1) as f64, y]);
+                json!([[0.0, 0.0]].into_iter().chain(between).chain([[100.0, 100.0]]).collect::<Vec<_>>())
+            })
+            .boxed(),
+        Type::Region => (0.0..0.5f64, 0.0..0.5f64)
+            .prop_map(|(left, top)| json!({"shape": "ellipse", "left": left, "top": top, "width": 0.5, "height": 0.4}))
+            .boxed(),
+        Type::Source => any::<bool>().prop_map(|light| json!({"from": "lightness", "light": light})).boxed(),
+        Type::Picture => Just(json!(glow())).boxed(),
+    }
 }
 
 /// What the user does next.

@@ -8,14 +8,15 @@ use std::io::{Cursor, Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::Command;
 use std::time::{Duration, Instant};
+use strikeoff_tests::edits::Material;
 
 use serde_json::{Value, json};
 use strikeoff_core::ink::{Garment, Ink, InkRole};
 use strikeoff_core::job::Job;
 use strikeoff_core::raster::Plane;
 use strikeoff_core::screens::{Screen, Screens};
-use strikeoff_core::tune::{Curve, Edit, EditEntry, GreyPicture, Place, Region, Source};
-use strikeoff_core::units::{Coverage, Mm, Opacity, Ppi};
+use strikeoff_core::tune::{Edit, EditEntry, GreyPicture};
+use strikeoff_core::units::{Opacity, Ppi};
 use strikeoff_files::job::{
     JobFile, JobFileError, job_schema, open_job, previous_path, read_grey, recover_job, save_job,
 };
@@ -33,61 +34,10 @@ fn ink(name: &str) -> Ink {
     }
 }
 
-fn c(v: f64) -> Coverage {
-    Coverage::new(v).unwrap()
-}
-
-fn mm(v: f64) -> Mm {
-    Mm::new(v).unwrap()
-}
-
 /// One edit of every kind.
 fn every_edit() -> Vec<Edit> {
-    let s = || "Teal".to_owned();
-    let by = || "Rose".to_owned();
-    let curve = Curve::new(vec![[0.0, 0.0], [40.0, 55.5], [100.0, 100.0]]).unwrap();
-    let outline = Region::Outline { points: vec![[0.1, 0.1], [0.9, 0.2], [0.5, 0.9]] };
-    let ellipse = Region::Ellipse { left: 0.1, top: 0.1, width: 0.5, height: 0.5 };
-    let rectangle = Region::Rectangle { left: 0.1, top: 0.1, width: 0.5, height: 0.5 };
-    let mask = |region| Edit::MaskRegion { screen: s(), region, outside: true, feather_mm: mm(1.0) };
-    let range = Source::ColorRange { color: "#102030".parse().unwrap(), reach: 0.05, soft: 0.1 };
-    let edges = Source::Edges { width_mm: mm(0.5), strength: 2.0 };
-    let from_art = |name: &str, source| Edit::FromArt { name: name.into(), ink: ink("Plum"), source };
-    vec![
-        Edit::Merge { from: by(), into: s(), balance: c(0.4) },
-        Edit::ReInk { screen: s(), ink: ink("Plum"), resolve: true },
-        Edit::Drop { screen: by(), resolve: true },
-        Edit::Order { screens: vec![by(), s()] },
-        Edit::Trim { screen: s(), below: c(0.1), above: c(0.95), soft: c(0.05), background: true },
-        Edit::Curve { screen: s(), curve },
-        Edit::Levels { screen: s(), none: c(0.1), solid: c(0.9), middle: c(0.45) },
-        Edit::Gain { screen: s(), points: -12.5 },
-        Edit::Density { screen: s(), factor: 1.2 },
-        Edit::Invert { screen: s() },
-        Edit::Choke { screen: s(), by_mm: mm(0.25) },
-        Edit::Spread { screen: s(), by_mm: mm(0.25) },
-        Edit::Specks { screen: s(), under_mm2: 0.2, at: c(0.05) },
-        Edit::Pinholes { screen: s(), under_mm2: 0.2, at: c(0.5) },
-        Edit::Blur { screen: s(), radius_mm: mm(0.3) },
-        Edit::Sharpen { screen: s(), radius_mm: mm(0.3), amount: 1.5 },
-        mask(outline),
-        mask(ellipse),
-        mask(rectangle),
-        Edit::MaskByScreen { screen: s(), by: by() },
-        Edit::KnockOut { screen: s(), by: by(), overlap_mm: mm(0.2) },
-        Edit::Subtract { screen: s(), by: by(), amount: c(0.5) },
-        Edit::Swap { a: s(), b: by() },
-        Edit::Copy { screen: s(), name: "Teal 2".into(), ink: Some(ink("Plum")) },
-        Edit::Hits { screen: s(), hits: 2 },
-        Edit::Split { screen: s(), name: "Deep".into(), ink: ink("Plum"), from: c(0.5), to: c(1.0), soft: c(0.1) },
-        from_art("A", Source::Lightness { light: false }),
-        from_art("B", range),
-        from_art("C", edges),
-        Edit::Import { name: "D".into(), ink: ink("Plum"), picture: glow(), light: true },
-        from_art("E", Source::shadows()),
-        Edit::Add { name: "Key".into(), ink: ink("Plum"), place: Place::First, resolve: false },
-        Edit::ClearBackground { screen: s(), tolerance: 0.03, feather_mm: mm(0.5) },
-    ]
+    let (ink, picture) = (ink("Plum"), glow());
+    strikeoff_tests::edits::every_edit(&Material { screens: ["Teal", "Rose"], ink: &ink, picture: &picture })
 }
 
 /// A grey picture as it is brought in from a file.

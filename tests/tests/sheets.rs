@@ -215,9 +215,9 @@ fn a_saved_job_is_checked_on_its_stored_screens() {
     // Screens of another state of the job are not taken.
     stored.keep_screens(whole.screens);
     stored.job.prep.ppi = Ppi::new(60.0).unwrap();
-    let anew = stored.evaluated_for_press(&Progress::none()).unwrap();
-    assert_eq!(anew.screens.width, anew.prepared.picture.width());
-    assert!(anew.screens.width < done.screens.width);
+    let again = stored.evaluated_for_press(&Progress::none()).unwrap();
+    assert_eq!(again.screens.width, again.prepared.picture.width());
+    assert!(again.screens.width < done.screens.width);
 }
 
 #[test]

@@ -14,7 +14,7 @@ use strikeoff_core::press::{DotGain, Stop};
 use strikeoff_core::raster::Plane;
 use strikeoff_core::screens::{Screen, Screens};
 use strikeoff_core::separate::SeparationSettings;
-use strikeoff_core::tune::{Edit, EditEntry};
+use strikeoff_core::tune::{Edit, EditEntry, edits};
 use strikeoff_core::units::{Coverage, LengthUnit, Lpi, Mm, Ppi};
 use strikeoff_core::usage::Mesh;
 use strikeoff_files::job::{JobFile, ScreensFrom, open_job, same_screens, save_job};
@@ -27,13 +27,13 @@ fn older() -> JobFile {
     let shelf = house_shelf();
     let inks: Vec<_> = shelf.inks.iter().take(3).cloned().collect();
     job.separation = SeparationSettings::for_inks(inks.clone());
-    job.press.stops.insert(inks[1].name.clone(), Stop::FlashAndCoolDown);
-    job.press.stops.insert(inks[0].name.clone(), Stop::Flash);
-    let edit = |by| Edit::Choke { screen: inks[2].name.clone(), by_mm: Mm::new(by).unwrap() };
+    job.press.stops.insert(inks[1].name.as_str().into(), Stop::FlashAndCoolDown);
+    job.press.stops.insert(inks[0].name.as_str().into(), Stop::Flash);
+    let edit = |by| Edit::Choke(edits::Choke { screen: inks[2].name.as_str().into(), by_mm: Mm::new(by).unwrap() });
     job.edits = vec![EditEntry::on(edit(0.2)), EditEntry { on: false, edit: edit(0.4) }];
     let plane = |at| Plane::from_fn(60, 40, move |x, y| ((x * 997 + y * 13) * (at + 1)) as u16);
     let screen = |(at, ink): (usize, &strikeoff_core::ink::Ink)| Screen {
-        name: ink.name.clone(),
+        name: ink.name.as_str().into(),
         ink: ink.clone(),
         hits: 1,
         coverage: plane(at),

@@ -5,6 +5,7 @@
 use std::fs;
 use std::path::Path;
 use std::process::Command;
+use strikeoff_core::screens::ScreenName;
 
 use strikeoff_core::Progress;
 use strikeoff_core::ink::{Garment, Ink};
@@ -13,7 +14,7 @@ use strikeoff_core::prep::Prepared;
 use strikeoff_core::raster::{FULL, Picture, Plane, choke, spread};
 use strikeoff_core::screens::{Screen, Screens};
 use strikeoff_core::separate::SeparationSettings;
-use strikeoff_core::tune::{Edit, EditEntry, apply_edits, multiply_film};
+use strikeoff_core::tune::{Edit, EditEntry, apply_edits, edits, multiply_film};
 use strikeoff_core::units::{Coverage, Mm, Ppi};
 use strikeoff_files::job::{JobFile, ScreensFrom, open_job, save_job};
 use strikeoff_files::picture::film_png;
@@ -204,15 +205,15 @@ fn a_job_is_the_same_on_any_number_of_threads() {
     job.prep.ppi = Ppi::new(150.0).unwrap();
     let mm = |v| Mm::new(v).unwrap();
     let c = |v| Coverage::new(v).unwrap();
-    let (black, red) = ("Ink black".to_owned(), "Brick red".to_owned());
+    let (black, red) = (ScreenName::from("Ink black"), ScreenName::from("Brick red"));
     job.edits = [
-        Edit::Choke { screen: black.clone(), by_mm: mm(0.3) },
-        Edit::Spread { screen: red.clone(), by_mm: mm(0.25) },
-        Edit::Specks { screen: black.clone(), under_mm2: 0.3, at: c(0.05) },
-        Edit::Pinholes { screen: red.clone(), under_mm2: 0.3, at: c(0.5) },
-        Edit::Blur { screen: red.clone(), radius_mm: mm(0.4) },
-        Edit::Sharpen { screen: black.clone(), radius_mm: mm(0.3), amount: 1.5 },
-        Edit::KnockOut { screen: red, by: black, overlap_mm: mm(0.1) },
+        Edit::Choke(edits::Choke { screen: black.clone(), by_mm: mm(0.3) }),
+        Edit::Spread(edits::Spread { screen: red.clone(), by_mm: mm(0.25) }),
+        Edit::Specks(edits::Specks { screen: black.clone(), under_mm2: 0.3, counts_from: c(0.05) }),
+        Edit::Pinholes(edits::Pinholes { screen: red.clone(), under_mm2: 0.3, open_below: c(0.5) }),
+        Edit::Soften(edits::Soften { screen: red.clone(), by_mm: mm(0.4) }),
+        Edit::Sharpen(edits::Sharpen { screen: black.clone(), by_mm: mm(0.3), strength: 1.5 }),
+        Edit::KnockOut(edits::KnockOut { screen: red, by: black, overlap_mm: mm(0.1) }),
         Edit::merge("Soft white", "Golden yellow"),
     ]
     .map(EditEntry::on)
@@ -233,7 +234,7 @@ fn a_job_is_the_same_on_any_number_of_threads() {
     let back = open_job(&path).unwrap();
     assert_eq!(back.screens_from(), ScreensFrom::Stored);
     assert!(back.evaluated(&Progress::none()).unwrap().screens == one.screens);
-    // Made anew from the file's settings and art, they are the same too.
+    // Made again from the file's settings and art, they are the same too.
     let bare = JobFile { screens: None, ..back };
     assert!(bare.evaluated(&Progress::none()).unwrap().screens == one.screens);
 }
@@ -260,9 +261,9 @@ fn every_edit_has_a_verb_and_the_list_is_worked_on() {
     };
     let glow = at("glow.png");
     let kinds: [(&str, Vec<&str>); 28] = [
-        ("trim", vec!["trim", "ink black", "--below", "5%", "--above", "95%", "--soft", "3%"]),
+        ("trim", vec!["trim", "ink black", "--below", "5%", "--solid-from", "95%", "--soft-over", "3%"]),
         ("curve", vec!["curve", "brick-red", "0:0", "50:42", "100:100"]),
-        ("levels", vec!["tone-range", "Brick red", "--none", "2%", "--solid", "98%", "--middle", "45%"]),
+        ("tone-range", vec!["tone-range", "Brick red", "--none-at", "2%", "--solid-at", "98%", "--middle", "45%"]),
         ("gain", vec!["gain", "Brick red", "-4"]),
         ("density", vec!["density", "Brick red", "1.1"]),
         ("invert", vec!["invert", "Soft white"]),
@@ -270,21 +271,21 @@ fn every_edit_has_a_verb_and_the_list_is_worked_on() {
         ("choke", vec!["choke", "Ink black", "0.4mm"]),
         ("spread", vec!["spread", "Ink black", "0.4mm"]),
         ("specks", vec!["specks", "Ink black", "0.5"]),
-        ("pinholes", vec!["pinholes", "Ink black", "0.5", "--at", "40%"]),
-        ("blur", vec!["soften", "Marsh teal", "0.4mm"]),
+        ("pinholes", vec!["pinholes", "Ink black", "0.5", "--open-below", "40%"]),
+        ("soften", vec!["soften", "Marsh teal", "0.4mm"]),
         ("sharpen", vec!["sharpen", "Marsh teal", "0.4mm", "--strength", "0.5"]),
         ("mask-region", vec!["mask-region", "Marsh teal", "--ellipse", "-2mm,10,80%,1in", "--soft-edge", "1mm"]),
         ("mask-region", vec!["mask-region", "Marsh teal", "--outline", "1mm:1mm", "40mm:0", "50%:1in"]),
-        ("mask-by-screen", vec!["mask", "Marsh teal", "Brick red"]),
+        ("mask", vec!["mask", "Marsh teal", "Brick red"]),
         ("knock-out", vec!["knock-out", "Brick red", "Ink black", "--overlap", "0.2mm"]),
         ("subtract", vec!["subtract", "Brick red", "Golden yellow", "--share", "30%"]),
         ("swap", vec!["swap", "Brick red", "Golden yellow"]),
         ("copy", vec!["copy", "Brick red", "Red again"]),
         ("hits", vec!["hits", "Ink black", "2"]),
-        ("split", vec!["split", "Ink black", "Deep black", "--from", "60%"]),
-        ("from-art", vec!["from-art", "Lines", "--ink", "Ink black", "--edges", "1mm:3"]),
-        ("from-art", vec!["from-art", "Bluish", "--ink", "Marsh teal", "--color", "#60905A:0.1:0.1"]),
-        ("import", vec!["import", "Glow", &glow, "--ink", "Soft white"]),
+        ("split", vec!["split", "Ink black", "Deep black", "60%"]),
+        ("from-art", vec!["from-art", "Lines", "Ink black", "--edges", "1mm:3"]),
+        ("from-art", vec!["from-art", "Bluish", "Marsh teal", "--color", "#60905A:0.1:0.1"]),
+        ("import", vec!["import", "Glow", &glow, "Soft white"]),
         ("re-ink", vec!["re-ink", "Glow", "Golden yellow"]),
         ("merge", vec!["merge", "Lines", "Ink black", "--balance", "40%"]),
         ("order", vec!["order", "Soft white,Golden yellow"]),
@@ -310,6 +311,24 @@ fn every_edit_has_a_verb_and_the_list_is_worked_on() {
             assert!((0.0..=1.0).contains(&screen["mean_coverage"].as_f64().unwrap()), "{what:?}: {screen}");
         }
     }
+    let missing: Vec<&str> = (Edit::kinds().iter().map(|kind| kind.name.as_str()))
+        .filter(|name| !kinds.iter().any(|(kind, _)| kind == name))
+        .collect();
+    // Those three are tried where they do something else besides.
+    assert_eq!(missing, ["drop", "clear-background", "add"]);
+    run_json(["edit", &job, "clear-background", "Marsh teal", "--soft-edge", "0.5mm", "-o", &at("cleared.strikeoff")]);
+    run_json([
+        "edit",
+        &job,
+        "add",
+        "Plum",
+        "Brick red",
+        "--place",
+        "first",
+        "--keep-others",
+        "-o",
+        &at("more.strikeoff"),
+    ]);
     // A new edit that cannot be applied is refused, and the job stays as it was.
     let before = fs::read(&job).unwrap();
     let said = run_refused(["edit", &job, "drop", "Golden yellow", "--separate-again"]);

@@ -36,7 +36,7 @@ fn no_verb_replaces_its_own_input_unless_it_is_told_to() {
         ("recover fair.strikeoff -o ./fair.strikeoff", "fair.strikeoff"),
         ("recover fair.strikeoff --art art.png -o art.png", "art.png"),
         ("calibrate --inks Brick_red --like fair.strikeoff -o fair.strikeoff", "fair.strikeoff"),
-        ("edit fair.strikeoff import grey art.png --ink Brick_red -o soft.png", "art.png"),
+        ("edit fair.strikeoff import grey art.png Brick_red -o soft.png", "art.png"),
         ("edit fair.strikeoff re-ink Brick_red Kite_red --shelf shelf.json -o shelf.json", "shelf.json"),
         ("wedge fair.strikeoff --scan art.png -o art.png", "art.png"),
         ("measure shelf.json -o shelf.json", "shelf.json"),

@@ -54,7 +54,7 @@ fn main() {
             let a = if disc { soft + 0.5 } else { soft + fine - 0.25 };
             (a.clamp(0.0, 1.0) * 65535.0) as u16
         });
-        Screen { name: ink.name.clone(), ink: ink.clone(), hits: 1, coverage }
+        Screen { name: ink.name.as_str().into(), ink: ink.clone(), hits: 1, coverage }
     });
     let screens = Screens { width, height, ppi, list: list.collect() };
     let mut job = Job::new(Garment::of_color("#141416".parse().expect("a colour")));

@@ -14,7 +14,7 @@ use strikeoff_core::press::Stop;
 use strikeoff_core::raster::{Art, Detail, Picture, Plane};
 use strikeoff_core::screens::Screens;
 use strikeoff_core::separate::{Method, SeparationSettings};
-use strikeoff_core::tune::{Edit, EditEntry};
+use strikeoff_core::tune::{Edit, EditEntry, edits};
 use strikeoff_core::units::{Coverage, Mm, Opacity, Ppi};
 use strikeoff_core::usage::Mesh;
 
@@ -58,10 +58,10 @@ fn job() -> Job {
     job.run.meshes.insert("Base".into(), Mesh::named("110/80").unwrap());
     job.run.ink.price_per_kg.insert("Red".into(), 14.0);
     job.run.ink.weighed_g_per_shirt = Some(9.0);
-    job.film.change_own("Red", |own| own.angle = strikeoff_core::units::Degrees::new(75.0).ok());
+    job.film.change_own(&"Red".into(), |own| own.angle = strikeoff_core::units::Degrees::new(75.0).ok());
     job.edits = vec![
-        EditEntry::on(Edit::Choke { screen: "Gold".into(), by_mm: mm(0.5) }),
-        EditEntry { on: false, edit: Edit::Spread { screen: "Red".into(), by_mm: mm(1.0) } },
+        EditEntry::on(Edit::Choke(edits::Choke { screen: "Gold".into(), by_mm: mm(0.5) })),
+        EditEntry { on: false, edit: Edit::Spread(edits::Spread { screen: "Red".into(), by_mm: mm(1.0) }) },
     ];
     job
 }

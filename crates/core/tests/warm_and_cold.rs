@@ -4,6 +4,7 @@
 #![allow(clippy::unwrap_used, reason = "a test")]
 
 use std::sync::Arc;
+use strikeoff_core::screens::ScreenName;
 
 use proptest::prelude::*;
 use strikeoff_core::Progress;
@@ -16,7 +17,7 @@ use strikeoff_core::press::Stop;
 use strikeoff_core::raster::{Art, Detail, Picture};
 use strikeoff_core::screens::Screens;
 use strikeoff_core::separate::{Method, PlannedScreen};
-use strikeoff_core::tune::{Curve, Edit, EditEntry, Place};
+use strikeoff_core::tune::{Curve, Edit, EditEntry, Place, edits};
 use strikeoff_core::units::{Coverage, Degrees, Dpi, LengthUnit, Lpi, Mm, Opacity, Ppi};
 use strikeoff_core::usage::Mesh;
 
@@ -61,8 +62,8 @@ fn mm(value: f64) -> Mm {
     Mm::new(value).unwrap()
 }
 
-fn name(at: f64) -> String {
-    inks()[(at * 3.999) as usize].name.clone()
+fn name(at: f64) -> ScreenName {
+    inks()[(at * 3.999) as usize].name.as_str().into()
 }
 
 fn edit(job: &mut Job, edit: Edit) {
@@ -122,22 +123,27 @@ const CHANGES: &[Change] = &[
     ("quantity", false, |job, v| job.info.quantity = (v * 500.0) as u32),
     ("curve", true, |job, v| {
         let curve = Curve::new(vec![[0.0, 0.0], [50.0, 20.0 + v * 60.0], [100.0, 100.0]]).unwrap();
-        edit(job, Edit::Curve { screen: name(v), curve });
+        edit(job, Edit::Curve(edits::Curve { screen: name(v), curve }));
     }),
-    ("density", true, |job, v| edit(job, Edit::Density { screen: name(v), factor: 0.5 + v })),
-    ("spread", true, |job, v| edit(job, Edit::Spread { screen: name(v), by_mm: mm(0.5 + v) })),
+    ("density", true, |job, v| edit(job, Edit::Density(edits::Density { screen: name(v), factor: 0.5 + v }))),
+    ("spread", true, |job, v| edit(job, Edit::Spread(edits::Spread { screen: name(v), by_mm: mm(0.5 + v) }))),
     ("trim", true, |job, v| edit(job, Edit::trim(name(v), Coverage::new(v * 0.3).unwrap(), false))),
-    ("hits", true, |job, v| edit(job, Edit::Hits { screen: name(v), hits: 2 })),
+    ("hits", true, |job, v| edit(job, Edit::Hits(edits::Hits { screen: name(v), hits: 2 }))),
     ("merge", true, |job, v| edit(job, Edit::merge(name(v), name(1.0 - v)))),
     ("drop", true, |job, v| edit(job, Edit::drop(name(v)))),
-    ("drop and separate again", true, |job, v| edit(job, Edit::Drop { screen: name(v), resolve: true })),
+    ("drop and separate again", true, |job, v| {
+        edit(job, Edit::Drop(edits::Drop { screen: name(v), separate_again: true }))
+    }),
     ("re-ink", true, |job, v| {
         let ink = ink("Marsh", [20, 128, 138], InkRole::Color);
-        edit(job, Edit::ReInk { screen: name(v), ink, resolve: v > 0.5 });
+        edit(job, Edit::ReInk(edits::ReInk { screen: name(v), ink, separate_again: v > 0.5 }));
     }),
     ("add", true, |job, v| {
         let ink = ink("Olive", [120, 110, 40], InkRole::Color);
-        edit(job, Edit::Add { name: ink.name.clone(), ink, place: Place::Usual, resolve: v > 0.5 });
+        edit(
+            job,
+            Edit::Add(edits::Add { name: ink.name.as_str().into(), ink, place: Place::Usual, keep_others: v <= 0.5 }),
+        );
     }),
     ("switch an edit", true, |job, v| {
         let at = (v * job.edits.len() as f64) as usize;
@@ -148,7 +154,7 @@ const CHANGES: &[Change] = &[
     ("change an edit", true, |job, v| {
         let at = (v * job.edits.len() as f64) as usize;
         if let Some(entry) = job.edits.get_mut(at) {
-            entry.edit = Edit::Density { screen: name(v), factor: 0.3 + v };
+            entry.edit = Edit::Density(edits::Density { screen: name(v), factor: 0.3 + v });
         }
     }),
     ("take the last edit out", true, |job, _| {

@@ -1,6 +1,7 @@
 //! What tests and the smoke run ask the bench about: what is on it and on the screen, in plain values.
 
 use std::collections::BTreeMap;
+use strikeoff_core::screens::{ScreenName, joined};
 
 use strikeoff_core::job::{Job, Level};
 use strikeoff_core::prep::{PrepSettings, PrintFacts};
@@ -19,16 +20,16 @@ impl Workbench {
         let hidden = looking.hidden.iter().cloned().collect::<Vec<_>>();
         let stops = job.map(|job| format!("{:?}", job.press.stops));
         let edits = job.map(|job| job.edits.iter().map(|e| e.edit.in_words()).collect::<Vec<_>>().join("; "));
-        let angle = |name: &String| job.map(|job| job.film.of_screen(name).1.to_string()).unwrap_or_default();
+        let angle = |name: &ScreenName| job.map(|job| job.film.of_screen(name).1.to_string()).unwrap_or_default();
         let angles = state.screen_names().iter().map(angle).collect::<Vec<_>>().join(", ");
         let camera = looking.camera;
         BTreeMap::from([
             ("job", job.map(|job| job.info.title.clone()).unwrap_or_default()),
             ("view", looking.view.label().to_owned()),
             ("against", looking.against.map_or("nothing", View::label).to_owned()),
-            ("chosen", looking.selected.clone().unwrap_or_default()),
-            ("hidden", hidden.join(", ")),
-            ("order", state.screen_names().join(", ")),
+            ("chosen", looking.selected.clone().unwrap_or_default().to_string()),
+            ("hidden", joined(&hidden)),
+            ("order", joined(&state.screen_names())),
             ("stops", stops.unwrap_or_default()),
             ("edits", edits.unwrap_or_default()),
             ("separated for", job.map(|job| job.garment.name.clone()).unwrap_or_default()),
@@ -58,7 +59,7 @@ impl Workbench {
     }
 
     /// Names and mean coverage of the screens, in print order.
-    pub fn screens(&self) -> Vec<(String, f64)> {
+    pub fn screens(&self) -> Vec<(ScreenName, f64)> {
         let Some(pyramid) = self.state.pyramid() else { return Vec::new() };
         let list = pyramid.levels[0].screens.list.iter();
         list.zip(&pyramid.tones).map(|(s, tones)| (s.name.clone(), tones.mean)).collect()
@@ -79,13 +80,13 @@ impl Workbench {
         self.state.job()
     }
 
-    /// Steps that can be undone, and done again.
+    /// Steps that can be undone, and redone.
     pub fn undo_depth(&self) -> (usize, usize) {
         self.state.session.table.as_ref().map_or((0, 0), |table| table.depth())
     }
 
     /// Whether a screen is left out of the proof.
-    pub fn is_hidden(&self, name: &str) -> bool {
+    pub fn is_hidden(&self, name: &ScreenName) -> bool {
         self.scratch.hidden.contains(name)
     }
 

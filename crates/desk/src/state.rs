@@ -4,6 +4,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::time::Duration;
+use strikeoff_core::screens::ScreenName;
 
 use egui::{Rect, TextureHandle};
 use strikeoff_core::findings::Outlook;
@@ -72,7 +73,7 @@ impl State {
     }
 
     /// The screens' names in print order, as far as they are known.
-    pub fn screen_names(&self) -> Vec<String> {
+    pub fn screen_names(&self) -> Vec<ScreenName> {
         let names = |pyramid: &Arc<Pyramid>| pyramid.levels[0].screens.list.iter().map(|s| s.name.clone()).collect();
         self.pyramid().map(names).unwrap_or_default()
     }
@@ -85,7 +86,7 @@ impl State {
     /// Ink of the chosen screen.
     pub fn chosen_ink(&self, scratch: &Scratch) -> Option<Ink> {
         let screens = &self.pyramid()?.levels[0].screens;
-        let at = screens.position(scratch.selected.as_deref()?).unwrap_or(0);
+        let at = screens.position(scratch.selected.as_ref()?).unwrap_or(0);
         screens.list.get(at).map(|s| s.ink.clone())
     }
 
@@ -150,7 +151,7 @@ impl State {
     }
 
     /// How the screens stand in a view: moved by hand in the print, each way on the bad day.
-    fn drifts_of(&self, scratch: &Scratch, view: View) -> BTreeMap<String, Drift> {
+    fn drifts_of(&self, scratch: &Scratch, view: View) -> BTreeMap<ScreenName, Drift> {
         match view {
             View::Print => {
                 let moved = scratch.ahead.moved.iter().filter(|m| m.mm != [0.0, 0.0]);

@@ -53,14 +53,14 @@ fn screens_are_shown_hidden_and_looked_at_alone() {
     let mut harness = open(vec2(1280.0, 800.0));
     let before = bench(&harness).pixels_shown();
     press(&mut harness, "Show Ink black");
-    assert!(bench(&harness).is_hidden("Ink black"));
+    assert!(bench(&harness).is_hidden(&"Ink black".into()));
     assert_ne!(bench(&harness).pixels_shown(), before, "the picture is another one");
     press(&mut harness, "Show Ink black");
-    assert!(!bench(&harness).is_hidden("Ink black"));
-    press(&mut harness, "Only Marsh teal");
-    assert!(order(&harness).iter().all(|n| bench(&harness).is_hidden(n) == (n != "Marsh teal")));
+    assert!(!bench(&harness).is_hidden(&"Ink black".into()));
+    press(&mut harness, "Show only Marsh teal");
+    assert!(order(&harness).iter().all(|n| bench(&harness).is_hidden(&n.into()) == (n != "Marsh teal")));
     press(&mut harness, "Show all screens");
-    assert!(order(&harness).iter().all(|n| !bench(&harness).is_hidden(n)));
+    assert!(order(&harness).iter().all(|n| !bench(&harness).is_hidden(&n.into())));
 }
 
 #[test]
@@ -74,7 +74,7 @@ fn a_card_takes_space_and_arrows() {
     settle(&mut harness);
     harness.key_press(Key::Space);
     settle(&mut harness);
-    assert!(bench(&harness).is_hidden("Brick red"));
+    assert!(bench(&harness).is_hidden(&"Brick red".into()));
     harness.key_press(Key::ArrowRight);
     settle(&mut harness);
     assert_eq!(order(&harness)[..3], ["Ink black", "Golden yellow", "Brick red"]);
@@ -155,7 +155,7 @@ fn another_garment_is_looked_at_without_a_new_separation() {
     let mut harness = open(vec2(1280.0, 800.0));
     let evaluated = bench(&harness).evaluations();
     press(&mut harness, "Garment Black");
-    assert_eq!(bench(&harness).evaluations(), evaluated, "only the proof is drawn anew");
+    assert_eq!(bench(&harness).evaluations(), evaluated, "only the proof is drawn again");
     press(&mut harness, "Separate for this");
     assert!(bench(&harness).evaluations() > evaluated);
     harness.get_by_label("Garment Black, separated for it");

@@ -51,7 +51,7 @@ fn must(command: &Command) -> Must {
             Change(&["hidden"])
         }
         Command::ShowAll => Become("hidden", String::new()),
-        Command::Select(name) => Become("chosen", name.clone().unwrap()),
+        Command::Select(name) => Become("chosen", name.clone().unwrap().to_string()),
         Command::SelectStep(_) => Change(&["chosen"]),
         Command::Move { .. } | Command::MoveStep(_) => Change(&["order", "edits"]),
         Command::CycleStop(_) => Change(&["stops"]),
@@ -135,11 +135,13 @@ fn prepare(harness: &mut Bench, command: &Command, standing: &Standing) {
         }
         Command::ShowAll => send(harness, Command::ToggleChosen),
         Command::Compare(None) => send(harness, Command::Compare(Some(strikeoff_desk::View::Art))),
-        Command::Select(name) if Some(&standing["chosen"]) == name.as_ref() => send(harness, Command::SelectStep(1)),
+        Command::Select(name) if name.as_ref().is_some_and(|name| *name == standing["chosen"]) => {
+            send(harness, Command::SelectStep(1))
+        }
         Command::MoveStep(by) => {
             let names = common::order(harness);
             let end = if *by < 0 { names.last() } else { names.first() };
-            send(harness, Command::Select(end.cloned()));
+            send(harness, Command::Select(end.map(Into::into)));
         }
         Command::Crop(false) => send(harness, Command::Crop(true)),
         Command::Panel(side) if standing["panel"] == format!("{side:?}") => {
@@ -152,7 +154,7 @@ fn prepare(harness: &mut Bench, command: &Command, standing: &Standing) {
         }
         // Something to undo; after an undo there would be something to do again.
         Command::Undo | Command::Redo | Command::OpenDemo => {
-            send(harness, Command::CycleStop(common::order(harness)[0].clone()))
+            send(harness, Command::CycleStop(common::order(harness)[0].as_str().into()))
         }
         Command::ShowFinding(_) => wait(harness, "the job is checked", Workbench::findings_ready),
         Command::LookOn(_) | Command::AddGarment(_) => send(harness, Command::LookOn(1)),
@@ -305,7 +307,7 @@ fn tab_reaches_every_area() {
         "Build-up",
         "Screen Ink black",
         "After Ink black",
-        "Only Marsh teal",
+        "Show only Marsh teal",
         "Separation",
         "Curve of",
         "Strength",

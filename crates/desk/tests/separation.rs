@@ -6,6 +6,7 @@
 mod common;
 
 use std::time::{Duration, Instant};
+use strikeoff_core::screens::ScreenName;
 
 use common::{Bench, bench, demo_at, job, open_document, order, press, says, send, settle, wait};
 use egui::accesskit::Role;
@@ -13,7 +14,7 @@ use egui::{Event, Key, Modifiers, PointerButton, Pos2, pos2, vec2};
 use egui_kittest::kittest::{NodeT, Queryable};
 use strikeoff_core::halftone::DotShape;
 use strikeoff_core::separate::{BlackPlace, Method, SpotEdges};
-use strikeoff_core::tune::{Edit, Region};
+use strikeoff_core::tune::{Edit, Region, edits};
 use strikeoff_desk::{Command, Sheet};
 
 fn open() -> Bench {
@@ -91,7 +92,7 @@ fn a_screen_is_added_with_the_rest_solved_again_or_left() {
     add_screen(&mut harness, "Orange");
     assert_eq!(bench(&harness).problem(), None);
     assert_eq!(order(&harness).len(), count + 1);
-    assert!(matches!(job(&harness).edits.last().unwrap().edit, Edit::Add { resolve: true, .. }));
+    assert!(matches!(job(&harness).edits.last().unwrap().edit, Edit::Add(edits::Add { keep_others: false, .. })));
     harness.key_press_modifiers(Modifiers::COMMAND, Key::Z);
     settle(&mut harness);
     assert_eq!(order(&harness).len(), count);
@@ -113,7 +114,9 @@ fn button(harness: &mut Bench, pos: Pos2, pressed: bool) {
 
 fn region(harness: &Bench) -> (Vec<[f64; 2]>, bool) {
     match &job(harness).edits.last().expect("an edit").edit {
-        Edit::MaskRegion { region: Region::Outline { points }, outside, .. } => (points.clone(), *outside),
+        Edit::MaskRegion(edits::MaskRegion { region: Region::Outline { points }, outside, .. }) => {
+            (points.clone(), *outside)
+        }
         other => panic!("{other:?}"),
     }
 }
@@ -139,7 +142,7 @@ fn a_region_is_drawn_with_the_pointer_and_trimmed_out() {
     let (points, outside) = region(&harness);
     assert!(outside && points.len() >= 20, "{} corners", points.len());
     let name = before.last().unwrap().0.clone();
-    let covers = |screens: &[(String, f64)]| screens.iter().find(|s| s.0 == name).unwrap().1;
+    let covers = |screens: &[(ScreenName, f64)]| screens.iter().find(|s| s.0 == name).unwrap().1;
     assert!(covers(&bench(&harness).screens()) <= covers(&before));
     assert!(harness.query_by_label("Stop drawing").is_none(), "the tool is put away");
 }
@@ -206,7 +209,7 @@ fn inks_are_chosen_with_some_that_must_be_in_and_some_that_stay_out() {
     let plot = harness.get_by(|node| node.label().is_some_and(|l| l.starts_with("Miss by screens, mean and 95 %: ")));
     assert_eq!(plot.accesskit_node().role(), Role::Image);
     // More inks that must be in than screens: said, and the sets stay.
-    let wanted = harness.get_by_role_and_label(Role::SpinButton, "Screens wanted");
+    let wanted = harness.get_by_role_and_label(Role::SpinButton, "Number of screens");
     wanted.set_value_accesskit(1.0);
     settle(&mut harness);
     let other = if out == "Plum" || must == "Plum" { "Lilac" } else { "Plum" };

@@ -64,7 +64,7 @@ fn the_arrows_choose_another_line() {
     harness.key_press(Key::ArrowUp);
     harness.key_press(Key::Enter);
     settle(&mut harness);
-    assert!(bench(&harness).is_hidden("Marsh teal"));
+    assert!(bench(&harness).is_hidden(&"Marsh teal".into()));
 }
 
 /// Chooses as assistive technology does, wherever the sheet is scrolled to.

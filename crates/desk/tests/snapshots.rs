@@ -3,7 +3,7 @@
 //! durations are left out, and the artwork is a few flat shapes. The thresholds are those of
 //! `kittest.toml` at the root; the last test holds them to what they are for. Pictures are kept as
 //! lossless WebP, a third of the same PNG; what was drawn, and where it differs, lies as PNG in
-//! `target/tmp/snapshots` after a run. `tests/snapshots/renew.sh` keeps them anew.
+//! `target/tmp/snapshots` after a run. `tests/snapshots/renew.sh` renews them.
 
 #![allow(clippy::unwrap_used, reason = "helpers of tests")]
 

@@ -12,7 +12,7 @@ use common::{Bench, bench, demo_at, open_bench, order, press, says, send, settle
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::Queryable;
-use strikeoff_core::tune::{Edit, EditEntry};
+use strikeoff_core::tune::{Edit, EditEntry, edits};
 use strikeoff_core::units::{Mm, Ppi};
 use strikeoff_desk::{Command, Document, Opening, Workbench};
 use strikeoff_files::demo;
@@ -65,12 +65,12 @@ fn edits_are_added_switched_moved_changed_and_deleted_in_the_list() {
     assert_eq!(labels(&harness), ["Invert", "Fill pinholes", "Gain"]);
     // Its value is changed where it stands.
     press(&mut harness, "Change edit 3");
-    let slider = harness.get_by_role_and_label(Role::Slider, "At 50 %");
+    let slider = harness.get_by_role_and_label(Role::Slider, "Points");
     slider.focus();
     settle(&mut harness);
     harness.key_press(Key::ArrowRight);
     settle(&mut harness);
-    let Edit::Gain { points, .. } = edits(&harness)[2].edit else { panic!("{:?}", edits(&harness)) };
+    let Edit::Gain(edits::Gain { points, .. }) = edits(&harness)[2].edit else { panic!("{:?}", edits(&harness)) };
     assert!(points > 5.0, "{points}");
     press(&mut harness, "Delete edit 1");
     assert_eq!(labels(&harness), ["Fill pinholes", "Gain"]);
@@ -120,8 +120,10 @@ fn an_edit_of_a_dropped_screen_is_named_and_fixed() {
     let mut harness = open_in(None);
     let mut job = bench(&harness).job().unwrap().clone();
     let by_mm = Mm::new(0.2).unwrap();
-    job.edits =
-        vec![EditEntry::on(Edit::drop("Brick red")), EditEntry::on(Edit::Spread { screen: "Brick red".into(), by_mm })];
+    job.edits = vec![
+        EditEntry::on(Edit::drop("Brick red")),
+        EditEntry::on(Edit::Spread(edits::Spread { screen: "Brick red".into(), by_mm })),
+    ];
     send(&mut harness, Command::Change { job: Box::new(job), what: "conflict".into(), drag: false });
     assert!(bench(&harness).problem().unwrap().contains("Brick red"));
     press(&mut harness, "1 edit cannot be applied: show");

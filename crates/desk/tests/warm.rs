@@ -15,7 +15,7 @@ use strikeoff_core::job::{Job, evaluate};
 use strikeoff_core::press::Stop;
 use strikeoff_core::raster::Detail;
 use strikeoff_core::separate::Method;
-use strikeoff_core::tune::{Edit, EditEntry};
+use strikeoff_core::tune::{Edit, EditEntry, edits};
 use strikeoff_core::units::{Coverage, Lpi, Mm, Ppi};
 use strikeoff_core::usage::Mesh;
 use strikeoff_desk::{Command, Document};
@@ -35,20 +35,22 @@ type Change = (&'static str, fn(&mut Job));
 
 /// Changes of every part of a job.
 const CHANGES: &[Change] = &[
-    ("a curve's end", |job| job.edits.push(EditEntry::on(Edit::Density { screen: "Marsh teal".into(), factor: 0.7 }))),
+    ("a curve's end", |job| {
+        job.edits.push(EditEntry::on(Edit::Density(edits::Density { screen: "Marsh teal".into(), factor: 0.7 })))
+    }),
     ("a change of the last edit", |job| {
-        job.edits.last_mut().unwrap().edit = Edit::Density { screen: "Marsh teal".into(), factor: 1.2 };
+        job.edits.last_mut().unwrap().edit = Edit::Density(edits::Density { screen: "Marsh teal".into(), factor: 1.2 });
     }),
     ("a change of the first edit", |job| {
         job.edits[0].edit = Edit::trim("Golden yellow", Coverage::new(0.1).unwrap(), false);
     }),
     ("a spread", |job| {
         let by_mm = Mm::new(0.8).unwrap();
-        job.edits.push(EditEntry::on(Edit::Spread { screen: "Brick red".into(), by_mm }));
+        job.edits.push(EditEntry::on(Edit::Spread(edits::Spread { screen: "Brick red".into(), by_mm })));
     }),
     ("an edit switched off", |job| job.edits[0].on = false),
     ("a drop that separates again", |job| {
-        job.edits.push(EditEntry::on(Edit::Drop { screen: "Ink black".into(), resolve: true }));
+        job.edits.push(EditEntry::on(Edit::Drop(edits::Drop { screen: "Ink black".into(), separate_again: true })));
     }),
     ("the drop taken back", |job| drop(job.edits.pop())),
     ("black", |job| job.separation.black_strength = 0.9),

@@ -125,7 +125,7 @@ fn main() {
     let (width, height) = ((13.5 * DPI) as usize, (18.0 * DPI) as usize);
     let tone = ToneTable::identity();
     let job = job();
-    let dots = Dots::of_screen(&job.film, "Black", false);
+    let dots = Dots::of_screen(&job.film, &"Black".into(), false);
 
     // Dots, one thread, rows spread over the whole film.
     let rows: Vec<usize> = (0..height).step_by(29).collect();
@@ -166,7 +166,7 @@ fn main() {
     }));
     let cv = open_cv(width);
     println!("dots, one thread          {ours:8.0} Mpx/s");
-    println!("  plain exact-angle loop  {plain:8.0} Mpx/s   ours {:.1}x (wanted 3)", ours / plain);
+    println!("  plain exact-angle loop  {plain:8.0} Mpx/s   ours {:.1}x (target 3)", ours / plain);
     for (what, theirs) in [
         ("OpenCV, the same work", cv.same_work),
         ("  without enlarging", cv.packed),
@@ -224,8 +224,8 @@ fn main() {
         black_box(two.install(encode));
     }));
     let theirs = std::fs::metadata(&out).expect("their film").len();
-    println!("Group 4, one thread       {g4:8.0} Mpx/s   ours {:.1}x tiffcp -r 256 (wanted 2)", g4 / tiffcp);
-    println!("Group 4, two threads      {g4_two:8.0} Mpx/s   ours {:.1}x tiffcp (wanted 3.5)", g4_two / tiffcp);
+    println!("Group 4, one thread       {g4:8.0} Mpx/s   ours {:.1}x tiffcp -r 256 (target 2)", g4 / tiffcp);
+    println!("Group 4, two threads      {g4_two:8.0} Mpx/s   ours {:.1}x tiffcp (target 3.5)", g4_two / tiffcp);
     println!("  tiffcp -c g4 -r 256     {tiffcp:8.0} Mpx/s   sizes {size} and {theirs}");
     drop((bits, bytes, single));
 
@@ -250,11 +250,11 @@ fn six_films_here() {
         let options = FilmOptions { pdf, ..FilmOptions::default() };
         write_films(&job, &six, &dir.path().join(what), &options, &Progress::none()).expect("films");
         let seconds = start.elapsed().as_secs_f64();
-        println!("six films, {what:14} {seconds:8.2} s (wanted under 4) on {} threads", rayon::current_num_threads());
+        println!("six films, {what:14} {seconds:8.2} s (target under 4) on {} threads", rayon::current_num_threads());
     }
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
     let peak = status.lines().find_map(|l| l.strip_prefix("VmHWM:")).unwrap_or(" not told by this system");
-    println!("  peak memory {} (wanted under 400 MB; the screens themselves are 262 MB of it)", peak.trim());
+    println!("  peak memory {} (target under 400 MB; the screens themselves are 262 MB of it)", peak.trim());
 }
 
 fn job() -> Job {
@@ -265,9 +265,9 @@ fn job() -> Job {
 
 fn screens(count: usize) -> Screens {
     let screen = |at: usize| Screen {
-        name: format!("Ink {at}"),
+        name: format!("Ink {at}").into(),
         ink: Ink {
-            name: format!("Ink {at}"),
+            name: format!("Ink {at}").into(),
             over_white: "#202020".parse().expect("a colour"),
             opacity: serde_json::from_str("0.8").expect("in range"),
             role: Default::default(),

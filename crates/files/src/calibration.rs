@@ -58,7 +58,7 @@ pub fn calibration_job(inks: &[Ink], garment: Garment, like: Option<&Job>) -> Jo
                 };
                 (tone * 65535.0).round() as u16
             });
-            Screen { name: ink.name.clone(), ink: ink.clone(), hits: 1, coverage }
+            Screen { name: ink.name.as_str().into(), ink: ink.clone(), hits: 1, coverage }
         })
         .collect();
     let screens = Screens { width, height, ppi, list };

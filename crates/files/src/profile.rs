@@ -304,16 +304,16 @@ mod tests {
         profile.apply_to(&mut job);
         assert_eq!((job.run.heads, job.film.dpi.get()), (6, 1440.0));
         assert_eq!(job.press.gain, DotGain::Edge { growth_um: 41.0 });
-        assert_eq!(job.run.mesh_of("Brick red").threads_per_inch, 305.0);
-        assert!((job.run.mesh_of("Base white").threads_per_inch - 160.0).abs() < 10.0);
+        assert_eq!(job.run.mesh_of(&"Brick red".into()).threads_per_inch, 305.0);
+        assert!((job.run.mesh_of(&"Base white".into()).threads_per_inch - 160.0).abs() < 10.0);
         // Spot art prints solid: the coarser mesh, until the method or the mesh is chosen otherwise.
         profile.change_method(&mut job, |job| job.set_method(Method::SpotArt));
-        assert!((job.run.mesh_of("Brick red").threads_per_inch - 156.0).abs() < 10.0);
+        assert!((job.run.mesh_of(&"Brick red".into()).threads_per_inch - 156.0).abs() < 10.0);
         profile.change_method(&mut job, |job| job.separation.spot.inks = SpotInks::Layers);
-        assert_eq!(job.run.mesh_of("Brick red").threads_per_inch, 305.0);
+        assert_eq!(job.run.mesh_of(&"Brick red".into()).threads_per_inch, 305.0);
         job.run.mesh = mesh(110.0, &job.run.mesh);
         profile.change_method(&mut job, |job| job.separation.spot.inks = SpotInks::OneEach);
-        assert!((job.run.mesh_of("Brick red").threads_per_inch - 110.0).abs() < 10.0);
+        assert!((job.run.mesh_of(&"Brick red".into()).threads_per_inch - 110.0).abs() < 10.0);
         profile.fit_platen(&mut job, Some("youth")).unwrap();
         assert_eq!(job.prep.max_width_mm, Some(mm(300.0)));
         profile.fit_platen(&mut job, None).unwrap();

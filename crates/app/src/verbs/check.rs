@@ -7,6 +7,7 @@ use serde_json::json;
 use strikeoff_core::facts::numbered_heads;
 use strikeoff_core::findings::{Finding, Outlook, outlook};
 use strikeoff_core::preview::{OrderMark, search_orders};
+use strikeoff_core::screens::joined;
 use strikeoff_files::job::open_job;
 
 use super::files::Files;
@@ -41,7 +42,7 @@ pub fn run(args: Args, terminal: &Terminal) -> Result<Report> {
         let (present, best) = search_orders(&file.job, &done.prepared, &done.screens, 5, &progress)?;
         text += &format!("Present order: {}\n", mark_in_words(&present));
         for mark in &best {
-            text += &format!("  {}: {}\n", mark.order.join(", "), mark_in_words(mark));
+            text += &format!("  {}: {}\n", joined(&mark.order), mark_in_words(mark));
         }
         report["orders"] = json!({ "present": present, "best": best });
     }

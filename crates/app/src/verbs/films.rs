@@ -263,7 +263,7 @@ fn report(job: &Job, set: &FilmSet, notes: &[String]) -> Report {
     let mut text = String::new();
     for film in &set.films {
         let [w, h] = film.size_mm;
-        let name = film.tiff.as_ref().map_or_else(|| film.screen.clone(), |path| path.display().to_string());
+        let name = film.tiff.as_ref().map_or_else(|| film.screen.to_string(), |path| path.display().to_string());
         let turned = if film.turned { ", turned" } else { "" };
         let how = job.film.describe(&film.screen);
         text += &format!("{name}  {w:.1} x {h:.1} mm{turned}  {}, {how}\n", film.ink);

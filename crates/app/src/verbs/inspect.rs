@@ -106,7 +106,7 @@ pub fn report(job: &Job, done: &Evaluated, progress: &Progress) -> anyhow::Resul
     )?;
     for (at, (screen, mean)) in screens.list.iter().zip(&means).enumerate() {
         let hits = if screen.hits > 1 { format!(", {} hits", screen.hits) } else { String::new() };
-        let ink = if screen.ink.name == screen.name { String::new() } else { format!(" ({})", screen.ink.name) };
+        let ink = if screen.name == screen.ink.name { String::new() } else { format!(" ({})", screen.ink.name) };
         writeln!(text, "{:3}  {}{ink}: {:.1} %{hits}", at + 1, screen.name, mean * 100.0)?;
     }
     writeln!(

@@ -1,6 +1,7 @@
 //! `strikeoff proof`: what the shirt will look like, as a PNG or TIFF.
 
 use std::path::PathBuf;
+use strikeoff_core::screens::ScreenName;
 
 use anyhow::{Context, bail};
 use serde_json::json;
@@ -31,10 +32,10 @@ pub struct Args {
     /// Screens left out, as if their heads were empty
     #[arg(long, value_name = "NAME,...", default_value = "")]
     hide: String,
-    /// As on a bad day: screens stand off in turn and print heavier and lighter by turns
+    /// As on a bad day: screens out of register in turn, printing heavier and lighter by turns
     #[arg(long)]
     bad_day: bool,
-    /// How far screens stand off on a bad day
+    /// How far screens are out of register on a bad day
     #[arg(long, value_name = "LENGTH", default_value = "0.2mm", requires = "bad_day")]
     stand_off: Mm,
     /// Points of gain at 50 % by which they differ on a bad day
@@ -87,11 +88,11 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     Ok(Report { json, text })
 }
 
-fn hidden(list: &str, screens: &Screens) -> anyhow::Result<Vec<String>> {
+fn hidden(list: &str, screens: &Screens) -> anyhow::Result<Vec<ScreenName>> {
     let names = values::names(list);
     names
         .iter()
-        .map(|name| match screens.position(name) {
+        .map(|name| match screens.position(&name.into()) {
             Some(at) => Ok(screens.list[at].name.clone()),
             None => {
                 let known: Vec<_> = screens.list.iter().map(|s| s.name.as_str()).collect();

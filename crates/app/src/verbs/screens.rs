@@ -47,7 +47,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     Ok(Report { json: json!({ "screens": list, "ppi": screens.ppi, "notes": made.notes }), text })
 }
 
-/// The job's screens: the stored ones where they fit, made anew where not. Stored ones are taken
+/// The job's screens: the stored ones where they fit, made again where not. Stored ones are taken
 /// out of the file, since a second copy of large screens would double the memory.
 pub fn screens_of(file: &mut JobFile, progress: &Progress) -> anyhow::Result<Screens> {
     let fit = file.fitting_screens().is_some();

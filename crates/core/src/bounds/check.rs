@@ -60,7 +60,7 @@ pub fn check_against(value: &Value, schema: &Value) -> Result<(), OutOfBounds> {
 }
 
 /// The schema of a type, made once.
-fn schema_of<T: JsonSchema + 'static>() -> &'static Value {
+pub(crate) fn schema_of<T: JsonSchema + 'static>() -> &'static Value {
     static MADE: Mutex<Option<HashMap<TypeId, &'static Value>>> = Mutex::new(None);
     let mut made = MADE.lock().unwrap_or_else(PoisonError::into_inner);
     made.get_or_insert_default().entry(TypeId::of::<T>()).or_insert_with(|| {

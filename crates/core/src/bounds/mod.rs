@@ -10,6 +10,7 @@ mod number;
 pub mod table;
 mod text;
 
+pub(crate) use check::schema_of;
 pub use check::{OutOfBounds, check, check_against};
-pub use number::{Bound, plain_number};
+pub use number::{Bound, plain_number, usual};
 pub use text::{ListBound, TextBound};

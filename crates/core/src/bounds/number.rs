@@ -18,12 +18,19 @@ pub struct Bound {
     pub min: f64,
     /// Greatest value.
     pub max: f64,
+    /// What is used day by day, for sliders; the whole range if it is not narrower.
+    pub usual: Option<(f64, f64)>,
 }
 
 impl Bound {
     /// A range.
     pub const fn new(title: &'static str, unit: &'static str, min: f64, max: f64) -> Self {
-        Self { title, unit, min, max }
+        Self { title, unit, min, max, usual: None }
+    }
+
+    /// With the part of the range that is used day by day.
+    pub const fn usual(self, from: f64, to: f64) -> Self {
+        Self { usual: Some((from, to)), ..self }
     }
 
     /// From least to greatest, for fields of a window.
@@ -77,6 +84,18 @@ impl Bound {
         }
         object.insert("minimum".into(), number(self.min));
         object.insert("maximum".into(), number(self.max));
+        if let Some((from, to)) = self.usual {
+            object.insert("usual".into(), vec![number(from), number(to)].into());
+        }
+    }
+}
+
+/// Puts what is used day by day into the schema of a field that has the range of its type.
+pub fn usual(from: f64, to: f64) -> impl FnMut(&mut Schema) {
+    move |schema| {
+        if let Some(object) = schema.as_object_mut() {
+            object.insert("usual".into(), vec![number(from), number(to)].into());
+        }
     }
 }
 

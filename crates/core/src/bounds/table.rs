@@ -168,25 +168,25 @@ pub const INDEX_DOT: Bound = Bound::new("the side of an index dot", "mm", 0.05, 
 // Edits.
 
 /// Choke and spread.
-pub const REACH: Bound = Bound::new("the reach", "mm", 0.0, 25.0);
+pub const REACH: Bound = Bound::new("the reach", "mm", 0.0, 25.0).usual(0.0, 2.0);
 /// Overlap of a knock-out.
-pub const OVERLAP: Bound = Bound::new("the overlap", "mm", 0.0, 25.0);
+pub const OVERLAP: Bound = Bound::new("the overlap", "mm", 0.0, 25.0).usual(0.0, 2.0);
 /// Area of specks and pinholes.
-pub const AREA: Bound = Bound::new("the area", "mm2", 0.0, 10_000.0);
+pub const AREA: Bound = Bound::new("the area", "mm2", 0.0, 10_000.0).usual(0.0, 5.0);
 /// Radius of softening and sharpening a screen.
-pub const RADIUS: Bound = Bound::new("the radius", "mm", 0.0, 25.0);
+pub const RADIUS: Bound = Bound::new("the radius", "mm", 0.0, 25.0).usual(0.0, 5.0);
 /// Strength of sharpening a screen.
 pub const STRENGTH: Bound = Bound::new("the strength", "", 0.0, 5.0);
 /// Soft edge.
-pub const SOFT_EDGE: Bound = Bound::new("the soft edge", "mm", 0.0, 25.0);
+pub const SOFT_EDGE: Bound = Bound::new("the soft edge", "mm", 0.0, 25.0).usual(0.0, 20.0);
 /// Middle of a tone range.
 pub const MIDDLE: Bound = Bound::new("the middle", "", 0.05, 0.95);
 /// Gain of a screen's middle tones.
 pub const GAIN: Bound = Bound::new("gain", "points", -25.0, 25.0);
 /// Factor of density.
-pub const DENSITY: Bound = Bound::new("density", "", 0.0, 10.0);
+pub const DENSITY: Bound = Bound::new("density", "", 0.0, 10.0).usual(0.0, 3.0);
 /// Tolerance of the background that is cleared.
-pub const CLEAR_TOLERANCE: Bound = Bound::new("the tolerance", "", 0.0, 0.5);
+pub const CLEAR_TOLERANCE: Bound = Bound::new("the tolerance", "", 0.0, 0.5).usual(0.0, 0.3);
 /// Tone of a curve's point.
 pub const CURVE_TONE: Bound = Bound::new("a point of the tone curve", "%", 0.0, 100.0);
 /// A place of a region: fractions of the print, on it or near it.

@@ -65,6 +65,12 @@ impl TextBound {
     pub fn keys(self) -> impl FnMut(&mut Schema) {
         move |schema| {
             if let Some(object) = schema.as_object_mut() {
+                // A map by names that have a pattern is written as properties of that pattern.
+                if let Some(Value::Object(of_pattern)) = object.remove("patternProperties")
+                    && let Some((_, values)) = of_pattern.into_iter().next()
+                {
+                    object.insert("additionalProperties".into(), values);
+                }
                 let mut keys = Map::new();
                 self.put(&mut keys);
                 object.insert("propertyNames".into(), keys.into());

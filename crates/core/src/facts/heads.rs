@@ -1,5 +1,6 @@
 //! The head plan: screens, flashes and cool-downs in their places on the press.
 
+use crate::screens::ScreenName;
 use serde::Serialize;
 
 use crate::job::Job;
@@ -11,7 +12,7 @@ use crate::screens::Screens;
 #[serde(rename_all = "kebab-case", tag = "holds", content = "screen")]
 pub enum Head {
     /// A screen, by name.
-    Screen(String),
+    Screen(ScreenName),
     /// A flash.
     Flash,
     /// Nothing: the print cools down.

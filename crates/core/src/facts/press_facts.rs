@@ -1,5 +1,6 @@
 //! The plain facts that a press sheet states.
 
+use crate::screens::ScreenName;
 use serde::Serialize;
 
 use super::register::Register;
@@ -16,7 +17,7 @@ use crate::usage::{ScreenInk, ScreenLoad, advise_mesh, ink_for_run, shirts_with_
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ScreenFacts {
     /// Name of the screen.
-    pub screen: String,
+    pub screen: ScreenName,
     /// Its ink.
     pub ink: String,
     /// Mean coverage on the shirt, 0..1.
@@ -72,7 +73,7 @@ pub struct PressFacts {
     /// Screens' sensitivity to gain, most dangerous first.
     pub gain: Vec<Sensitivity>,
     /// Screen after which one more flash helps most, if any would.
-    pub best_flash_after: Option<String>,
+    pub best_flash_after: Option<ScreenName>,
     /// Most ink in one place and on average over the print, in percent of a solid.
     pub ink_most_mean_pct: [f64; 2],
     /// Largest unbroken patch of two full layers, cm2.

@@ -1,6 +1,7 @@
 //! Gain sensitivity: how far the look moves when one screen prints ten points heavier or lighter
 //! at half tone.
 
+use crate::screens::ScreenName;
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -14,7 +15,7 @@ const POINTS: f32 = 0.10;
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Sensitivity {
     /// The screen.
-    pub screen: String,
+    pub screen: ScreenName,
     /// Mean CIEDE2000 over the printed area, the worse of heavier and lighter.
     pub mean: f64,
     /// 95th percentile of the same.

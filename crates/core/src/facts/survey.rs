@@ -2,6 +2,7 @@
 //! resolution, and block means at about 50 ppi for maps, colour and overlaps. Twenty-one
 //! megapixels of six screens are read once; everything after works on the small planes.
 
+use crate::screens::ScreenName;
 use rayon::prelude::*;
 
 use crate::color::LinRgb;
@@ -85,7 +86,7 @@ impl<'a> Survey<'a> {
     }
 
     /// Name of a screen.
-    pub fn name(&self, at: usize) -> &str {
+    pub fn name(&self, at: usize) -> &ScreenName {
         &self.screens.list[at].name
     }
 

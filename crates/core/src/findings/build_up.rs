@@ -5,7 +5,7 @@ use super::finding::{Basis, Finding, Input, Kind, Number, RiskArea, Severity};
 use super::fix::{Change, Fix};
 use super::ink_cuts::{PLACE, cuts};
 use crate::facts::{Survey, largest_patch, total_ink};
-use crate::tune::Edit;
+use crate::tune::{Edit, edits};
 
 /// Total ink in one place that a soft print stays under, in percent of a solid, whatever the
 /// separation was allowed (assumed; shops differ). A base, a highlight white and a colour between
@@ -105,7 +105,7 @@ fn plate(s: &Survey<'_>, ink: &[f32]) -> Option<Finding> {
 fn fewer_hits(s: &Survey<'_>) -> Vec<(usize, Fix)> {
     let screens = s.screens.list.iter().enumerate().filter(|(_, x)| x.hits > 1);
     let once = |(at, x): (usize, &crate::screens::Screen)| {
-        let change = Change::Edit { edit: Edit::Hits { screen: x.name.clone(), hits: 1 } };
+        let change = Change::Edit { edit: Edit::Hits(edits::Hits { screen: x.name.clone(), hits: 1 }) };
         (at, Fix::one(format!("Print {} once instead of {} times", x.name, x.hits), change))
     };
     screens.map(once).collect()

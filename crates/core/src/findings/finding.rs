@@ -1,5 +1,6 @@
 //! What a finding is: a number, a place, what it rests on and what would fix it.
 
+use crate::screens::ScreenName;
 use serde::Serialize;
 
 use crate::raster::Plane;
@@ -226,7 +227,7 @@ pub struct Finding {
     /// The number behind it.
     pub number: Number,
     /// Screens concerned, by name.
-    pub screens: Vec<String>,
+    pub screens: Vec<ScreenName>,
     /// Where, if it has a place.
     pub place: Option<RiskArea>,
     /// What it rests on.

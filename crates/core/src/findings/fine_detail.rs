@@ -11,7 +11,7 @@ use super::inputs::{gain_input, mesh_input};
 use super::thin::{Bits, bits, thin};
 use crate::facts::{Survey, smallest_gap_mm, smallest_stroke_mm};
 use crate::raster::{Plane, choke, spread};
-use crate::tune::Edit;
+use crate::tune::{Edit, edits};
 use crate::units::{MM_PER_INCH, Mm};
 use crate::usage::{Mesh, mesh_shelf};
 use crate::{Cancelled, Progress};
@@ -146,8 +146,12 @@ fn fixes(s: &Survey<'_>, at: usize, which: Fine, mesh: &Mesh, progress: &Progres
         if helps(&thin_parts(s, at, &moved, mesh)) {
             let screen = name.clone();
             let (label, edit) = match which {
-                Fine::Strokes => (format!("Spread {name} by {by_mm} mm: lines hold"), Edit::Spread { screen, by_mm }),
-                Fine::Gaps => (format!("Choke {name} by {by_mm} mm: gaps stay open"), Edit::Choke { screen, by_mm }),
+                Fine::Strokes => {
+                    (format!("Spread {name} by {by_mm} mm: lines hold"), Edit::Spread(edits::Spread { screen, by_mm }))
+                }
+                Fine::Gaps => {
+                    (format!("Choke {name} by {by_mm} mm: gaps stay open"), Edit::Choke(edits::Choke { screen, by_mm }))
+                }
             };
             out.push(Fix::one(label, Change::Edit { edit }));
             break;

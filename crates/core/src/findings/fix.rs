@@ -1,5 +1,6 @@
 //! Fixes: changes to a job that a finding proposes, ready to be applied in one step.
 
+use crate::screens::ScreenName;
 use serde::Serialize;
 
 use super::words::list_of;
@@ -22,7 +23,7 @@ pub enum Change {
     /// A screen gets another mesh.
     Mesh {
         /// The screen.
-        screen: String,
+        screen: ScreenName,
         /// Its new mesh.
         mesh: Mesh,
     },
@@ -39,12 +40,12 @@ pub enum Change {
     /// Screens get angles of their own.
     Angles {
         /// The new angle by screen name.
-        angles: Vec<(String, Degrees)>,
+        angles: Vec<(ScreenName, Degrees)>,
     },
     /// Screens get dots of another shape.
     Dot {
         /// The screens.
-        screens: Vec<String>,
+        screens: Vec<ScreenName>,
         /// Their dots.
         dot: DotShape,
     },
@@ -63,7 +64,7 @@ pub enum Change {
     /// What follows a screen on the press is set; none means the next prints wet on wet.
     Stop {
         /// The screen.
-        screen: String,
+        screen: ScreenName,
         /// What follows it.
         stop: Option<Stop>,
     },
@@ -141,8 +142,8 @@ impl Fix {
 }
 
 /// Fixes that drop these screens, all together and one by one; never the last one of a job.
-pub(super) fn drops(screens_in_job: usize, names: &[String]) -> Vec<Fix> {
-    let drop = |name: &String| Change::Edit { edit: Edit::drop(name) };
+pub(super) fn drops(screens_in_job: usize, names: &[ScreenName]) -> Vec<Fix> {
+    let drop = |name: &ScreenName| Change::Edit { edit: Edit::drop(name) };
     let mut out = Vec::new();
     if names.len() > 1 && names.len() < screens_in_job {
         out.push(Fix { label: format!("Drop {}", list_of(names, "and")), changes: names.iter().map(drop).collect() });

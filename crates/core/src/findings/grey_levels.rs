@@ -3,6 +3,7 @@
 use super::finding::{Basis, Finding, Input, Kind, Number, Severity};
 use super::fix::{Change, Fix};
 use crate::facts::{Survey, grey_levels};
+use crate::screens::ScreenName;
 use crate::units::{Dpi, Lpi};
 
 /// Steps that a forme must reproduce at least by ISO 12647-9:2021, 4.2.2 (offset; no standard
@@ -14,7 +15,7 @@ pub(super) fn levels(s: &Survey<'_>) -> Option<Finding> {
     let levels = grey_levels(film.dpi, film.ruling);
     // Flat art needs none.
     let tonal = (0..s.len()).filter(|&i| s.on_grid(i) && s.tonal(i) > 0.03);
-    let tonal: Vec<String> = tonal.map(|i| s.name(i).to_owned()).collect();
+    let tonal: Vec<ScreenName> = tonal.map(|i| s.name(i).to_owned()).collect();
     if levels >= LEAST || tonal.is_empty() {
         return None;
     }

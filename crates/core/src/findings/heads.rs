@@ -2,10 +2,12 @@
 
 use super::finding::{Basis, Finding, Input, Kind, Number, Severity};
 use super::fix::{Change, Fix};
+use super::words::list_of;
 use super::words::plural;
 use crate::facts::{Head, head_plan};
 use crate::job::Job;
 use crate::press::Stop;
+use crate::screens::ScreenName;
 use crate::screens::Screens;
 use crate::tune::Edit;
 
@@ -18,15 +20,15 @@ pub(super) fn heads(job: &Job, screens: &Screens) -> Option<Finding> {
     }
     let over = needed - have;
     let mut fixes = Vec::new();
-    let cool: Vec<&str> = screens
+    let cool: Vec<&ScreenName> = screens
         .list
         .iter()
         .filter(|s| job.press.stops.get(&s.name) == Some(&Stop::FlashAndCoolDown))
-        .map(|s| s.name.as_str())
+        .map(|s| &s.name)
         .collect();
     if !cool.is_empty() && cool.len() >= over {
         fixes.push(Fix {
-            label: format!("Flash without a cool-down after {}", cool[..over].join(", ")),
+            label: format!("Flash without a cool-down after {}", list_of(&cool[..over], "and")),
             changes: cool[..over]
                 .iter()
                 .map(|name| Change::Stop { screen: (*name).to_owned(), stop: Some(Stop::Flash) })

@@ -6,7 +6,7 @@ use super::fix::{Change, Fix};
 use crate::color::{Lab, ciede2000, lab_from_linear};
 use crate::facts::Survey;
 use crate::ink::InkRole;
-use crate::tune::Edit;
+use crate::tune::{Edit, edits};
 use crate::units::Coverage;
 
 /// Share of the print under which too much ink in one place is not reported.
@@ -47,11 +47,14 @@ impl Cut {
             Self::Subtract { at, by, share } => {
                 let (screen, by) = (s.name(at).to_owned(), s.name(by).to_owned());
                 let label = format!("Subtract {:.0} % of {by} from {screen}: {ends}", share * 100.0);
-                (label, Edit::Subtract { screen, by, amount: Coverage::new(share).ok()? })
+                (label, Edit::Subtract(edits::Subtract { screen, by, share: Coverage::new(share).ok()? }))
             }
             Self::Thin { at, factor } => {
                 let screen = s.name(at).to_owned();
-                (format!("Thin {screen} to {:.0} %: {ends}", factor * 100.0), Edit::Density { screen, factor })
+                (
+                    format!("Thin {screen} to {:.0} %: {ends}", factor * 100.0),
+                    Edit::Density(edits::Density { screen, factor }),
+                )
             }
         };
         Some(Fix::one(label, Change::Edit { edit }))

@@ -2,6 +2,7 @@
 //! highlights on the film, moves the limit up on the shirt. Every photograph has such dots; they
 //! are reported where losing them shows on the shirt, or where a screen holds little else.
 
+use crate::screens::ScreenName;
 use rayon::prelude::*;
 
 use super::finding::{Basis, Finding, Input, Kind, Number, RiskArea, Severity};
@@ -134,7 +135,7 @@ pub(super) fn lost_dots(s: &Survey<'_>, tinted: &[usize]) -> Vec<Finding> {
 /// Screens that hold little but dots that will be lost, and that nobody would miss.
 fn idle(s: &Survey<'_>, weak: &[&Weak]) -> Option<Finding> {
     let first = weak.first()?;
-    let names: Vec<String> = weak.iter().map(|w| s.name(w.at).to_owned()).collect();
+    let names: Vec<ScreenName> = weak.iter().map(|w| s.name(w.at).to_owned()).collect();
     let (mesh, count) = (s.job.run.mesh_of(&names[0]), names.len());
     let lost = weak.iter().map(|w| w.lost).fold(0.0, f64::max) * 100.0;
     Some(Finding {
@@ -169,7 +170,7 @@ fn idle(s: &Survey<'_>, weak: &[&Weak]) -> Option<Finding> {
 fn breaking(s: &Survey<'_>, group: &[Weak]) -> Finding {
     let worst = &group[0];
     let (mesh, ruling, limits) = (s.job.run.mesh_of(s.name(worst.at)), s.ruling(worst.at), worst.limits);
-    let names: Vec<String> = group.iter().map(|w| s.name(w.at).to_owned()).collect();
+    let names: Vec<ScreenName> = group.iter().map(|w| s.name(w.at).to_owned()).collect();
     let shown = format!("visibly on {:.0} % of the print", worst.shown * 100.0);
     // The tone on the shirt whose film dot is just marginal.
     let on_shirt = (0..BINS).map(bin_coverage).find(|&a| s.film(a) >= limits.marginal).unwrap_or(1.0);
@@ -259,7 +260,7 @@ fn fixes(s: &Survey<'_>, group: &[Weak], mesh: &Mesh, ruling: Lpi) -> Vec<Fix> {
     let (shown, dot, mut fixes) = (group[0].shown, shape(s, group[0].at), Vec::new());
     let worst_on =
         |mesh: &Mesh, ruling: Lpi| group.iter().map(|w| shown_on(s, w.at, mesh, ruling, dot)).fold(0.0, f64::max);
-    let names: Vec<String> = group.iter().map(|w| s.name(w.at).to_owned()).collect();
+    let names: Vec<ScreenName> = group.iter().map(|w| s.name(w.at).to_owned()).collect();
     let instead = |after: f64| format!("lost dots show on {:.0} % instead of {:.0} %", after * 100.0, shown * 100.0);
     let finer: Vec<(&Mesh, f64)> = finer_meshes(s, group, mesh).map(|m| (m, worst_on(m, ruling))).collect();
     let helps = |limit: f64| finer.iter().find(|(_, after)| *after < limit);
@@ -291,7 +292,7 @@ fn fixes(s: &Survey<'_>, group: &[Weak], mesh: &Mesh, ruling: Lpi) -> Vec<Fix> {
 }
 
 /// Scattered dots large enough for the mesh.
-fn larger_dots(names: &[String], mesh: &Mesh, now: DotShape) -> Option<Fix> {
+fn larger_dots(names: &[ScreenName], mesh: &Mesh, now: DotShape) -> Option<Fix> {
     let size_mm = safe_size(mesh)?;
     let dot = match now {
         DotShape::Diffusion { .. } => DotShape::Diffusion { size_mm },

@@ -1,6 +1,7 @@
 //! The outlook: all findings of a job, worst first, and beside them the plain facts that a press
 //! sheet states whether or not anything is wrong.
 
+use crate::screens::ScreenName;
 use serde::Serialize;
 
 use super::build_up::build_up;
@@ -52,7 +53,7 @@ pub fn outlook(job: &Job, prepared: &Prepared, screens: &Screens, progress: &Pro
     findings.extend(levels(&s));
     findings.extend(heads(job, screens));
     let order = print_order(&s);
-    let late: Vec<String> = order.iter().flat_map(|f| f.screens.first().cloned()).collect();
+    let late: Vec<ScreenName> = order.iter().flat_map(|f| f.screens.first().cloned()).collect();
     findings.extend(order);
     let tints = lost_tints(&s);
     let dots = lost_dots(&s, &plainly_tinted(&tints));

@@ -8,7 +8,8 @@ use super::words::list_of;
 use crate::facts::Survey;
 use crate::ink::InkRole;
 use crate::press::Stop;
-use crate::tune::Edit;
+use crate::screens::ScreenName;
+use crate::tune::{Edit, edits};
 
 /// Shares of a colour's ink under a later base that make a caution and a fault (assumed).
 const BURIED_CAUTION: f64 = 0.10;
@@ -41,7 +42,7 @@ fn late_base(s: &Survey<'_>, base: usize) -> Option<Finding> {
         return None;
     }
     let name = s.name(base).to_owned();
-    let names: Vec<String> = colors.iter().map(|c| s.name(c.0).to_owned()).collect();
+    let names: Vec<ScreenName> = colors.iter().map(|c| s.name(c.0).to_owned()).collect();
     let map = s.map(|block| s.at(base, block) * colors.iter().map(|c| s.at(c.0, block)).fold(0.0, f64::max));
     Some(Finding {
         kind: Kind::PrintOrder,
@@ -73,13 +74,13 @@ fn late_base(s: &Survey<'_>, base: usize) -> Option<Finding> {
 }
 
 /// The base goes down before the first colour and is flashed; a white garment can do without it.
-fn fixes(s: &Survey<'_>, base: usize, name: String) -> Vec<Fix> {
-    let mut screens: Vec<String> = s.screens.list.iter().map(|x| x.name.clone()).collect();
+fn fixes(s: &Survey<'_>, base: usize, name: ScreenName) -> Vec<Fix> {
+    let mut screens: Vec<ScreenName> = s.screens.list.iter().map(|x| x.name.clone()).collect();
     let moved = screens.remove(base);
     let first_color = (0..s.len()).find(|&at| is_color(s, at)).unwrap_or(0);
     screens.insert(first_color, moved);
     let flashed = s.job.press.stops.contains_key(&name);
-    let mut changes = vec![Change::Edit { edit: Edit::Order { screens } }];
+    let mut changes = vec![Change::Edit { edit: Edit::Order(edits::Order { screens }) }];
     let mut label = format!("Print {name} before the colours");
     if !flashed {
         changes.push(Change::Stop { screen: name.clone(), stop: Some(Stop::Flash) });

@@ -6,7 +6,8 @@ use super::words::list_of;
 use crate::color::lab_from_linear;
 use crate::facts::{Altered, Fringe, Register, SHOWS, SHOWS_MM, Survey, TILES, fringes};
 use crate::ink::InkRole;
-use crate::tune::Edit;
+use crate::screens::ScreenName;
+use crate::tune::{Edit, edits};
 use crate::units::Mm;
 use crate::{Cancelled, Progress};
 
@@ -43,7 +44,7 @@ fn finding(s: &Survey<'_>, found: &Register, group: &[&Fringe], progress: &Progr
     let worst = group[0];
     let shift_mm = s.job.run.register_mm.get();
     let base = s.screens.list[worst.screen].ink.role == InkRole::BaseWhite;
-    let names: Vec<String> = group.iter().map(|f| s.name(f.screen).to_owned()).collect();
+    let names: Vec<ScreenName> = group.iter().map(|f| s.name(f.screen).to_owned()).collect();
     let picture = group.iter().all(|f| s.is_picture(f.screen));
     let glaring_mm = group.iter().map(|f| f.glaring_mm).fold(0.0, f64::max);
     let strongest = group.iter().map(|f| f.strongest).fold(0.0, f64::max);
@@ -124,9 +125,9 @@ fn fixes(
                 format!("{left:.0} mm of it left instead of {now:.0} mm")
             };
             let (word, edit) = if base {
-                ("Choke", Edit::Choke { screen: screen.clone(), by_mm })
+                ("Choke", Edit::Choke(edits::Choke { screen: screen.clone(), by_mm }))
             } else {
-                ("Spread", Edit::Spread { screen: screen.clone(), by_mm })
+                ("Spread", Edit::Spread(edits::Spread { screen: screen.clone(), by_mm }))
             };
             found.push((left, Fix::one(format!("{word} {screen} by {by_mm} mm: {does}"), Change::Edit { edit })));
             break;

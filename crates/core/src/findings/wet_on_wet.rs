@@ -2,6 +2,7 @@
 //! printing the stack once more with the upper ink as tainted as its share makes it. In a picture that
 //! is worth watching; a solid on a wet solid, and colours on a wet base, go wrong.
 
+use crate::screens::ScreenName;
 use rayon::prelude::*;
 
 use super::finding::{Basis, Finding, Input, Kind, Number, RiskArea, Severity};
@@ -11,7 +12,7 @@ use crate::color::{ciede2000, lab_from_linear};
 use crate::facts::{PICKED_UP, PickUp, Survey, pick_ups, taint, tainted_band};
 use crate::ink::InkRole;
 use crate::press::Stop;
-use crate::tune::Edit;
+use crate::tune::{Edit, edits};
 
 /// CIEDE2000 by which the upper ink itself must change: with 8 % of the lower, and with what its
 /// share of overlap makes of that (assumed). Where a dark ink over a light one comes out nearly
@@ -84,7 +85,7 @@ fn wet_bases(s: &Survey<'_>, all: &[PickUp]) -> Vec<Finding> {
     bases
         .map(|base| {
             let pairs: Vec<&PickUp> = wet.iter().filter(|pair| pair.below == base).copied().collect();
-            let colors: Vec<String> = pairs.iter().map(|pair| s.name(pair.above).to_owned()).collect();
+            let colors: Vec<ScreenName> = pairs.iter().map(|pair| s.name(pair.above).to_owned()).collect();
             let share = pairs.iter().map(|pair| pair.share).fold(0.0, f64::max);
             let base_name = s.name(base).to_owned();
             Finding {
@@ -113,7 +114,7 @@ fn wet_bases(s: &Survey<'_>, all: &[PickUp]) -> Vec<Finding> {
         .collect()
 }
 
-fn flash_after(screen: String) -> Fix {
+fn flash_after(screen: ScreenName) -> Fix {
     Fix::one(format!("Flash after {screen}"), Change::Stop { screen, stop: Some(Stop::Flash) })
 }
 
@@ -165,19 +166,19 @@ fn taint_fixes(s: &Survey<'_>, all: &[PickUp], pair: &PickUp) -> Vec<Fix> {
     let mut fixes = vec![flash_after(s.name(after).to_owned())];
     let (below, above) = (&s.screens.list[pair.below], &s.screens.list[pair.above]);
     if taint(&below.ink, &above.ink) < pair.taint * 0.6 {
-        let mut screens: Vec<String> = s.screens.list.iter().map(|x| x.name.clone()).collect();
+        let mut screens: Vec<ScreenName> = s.screens.list.iter().map(|x| x.name.clone()).collect();
         let moved = screens.remove(pair.above);
         screens.insert(pair.below, moved);
         fixes.push(Fix::one(
             format!("Print {} before {}", above.name, below.name),
-            Change::Edit { edit: Edit::Order { screens } },
+            Change::Edit { edit: Edit::Order(edits::Order { screens }) },
         ));
     }
     fixes
 }
 
 fn stops_in_words(s: &Survey<'_>) -> String {
-    let after: Vec<String> =
+    let after: Vec<ScreenName> =
         s.screens.list.iter().map(|x| x.name.clone()).filter(|n| s.job.press.stops.contains_key(n)).collect();
     if after.is_empty() { "none".to_owned() } else { format!("after {}", list_of(&after, "and")) }
 }

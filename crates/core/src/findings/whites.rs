@@ -7,11 +7,12 @@ use super::words::{list_of, plural};
 use crate::color::{ciede2000, lab_from_linear};
 use crate::facts::{HIGHLIGHT_MM2, Survey};
 use crate::ink::InkRole;
+use crate::screens::ScreenName;
 use crate::tune::Edit;
 use crate::units::Coverage;
 
 /// `late` are bases that print after the colours: of those there is a worse finding.
-pub(super) fn whites(s: &Survey<'_>, late: &[String]) -> Vec<Finding> {
+pub(super) fn whites(s: &Survey<'_>, late: &[ScreenName]) -> Vec<Finding> {
     let mut out = Vec::new();
     if s.job.garment.is_white() {
         out.extend(needless_base(s, late));
@@ -28,7 +29,7 @@ fn fabric(s: &Survey<'_>) -> Input {
     Input::new("garment", if *name == color { color } else { format!("{name} {color}") }, Basis::Job)
 }
 
-fn needless_base(s: &Survey<'_>, late: &[String]) -> Option<Finding> {
+fn needless_base(s: &Survey<'_>, late: &[ScreenName]) -> Option<Finding> {
     let is_base = |&i: &usize| s.screens.list[i].ink.role == InkRole::BaseWhite;
     let at = (0..s.len()).filter(is_base).find(|&i| !late.iter().any(|name| name == s.name(i)))?;
     let mean = s.screens.list[at].coverage.mean_coverage();
@@ -158,7 +159,7 @@ fn haze(s: &Survey<'_>) -> Option<Finding> {
 fn empty(s: &Survey<'_>) -> Option<Finding> {
     let found: Vec<usize> = (0..s.len()).filter(|&at| s.is_empty(at)).collect();
     let most = found.iter().map(|&at| s.area_mm2(at, 0.05)).fold(0.0, f64::max);
-    let names: Vec<String> = found.iter().map(|&at| s.name(at).to_owned()).collect();
+    let names: Vec<ScreenName> = found.iter().map(|&at| s.name(at).to_owned()).collect();
     if names.is_empty() {
         return None;
     }

@@ -1,10 +1,11 @@
 //! Names in a sentence.
 
 /// "a", "a and b", "a, b and c", with the given word before the last.
-pub(super) fn list_of(names: &[String], before_last: &str) -> String {
-    match names {
+pub(super) fn list_of(names: &[impl AsRef<str>], before_last: &str) -> String {
+    let names: Vec<&str> = names.iter().map(AsRef::as_ref).collect();
+    match names.as_slice() {
         [] => String::new(),
-        [one] => one.clone(),
+        [one] => (*one).to_owned(),
         [rest @ .., last] => format!("{} {before_last} {last}", rest.join(", ")),
     }
 }

@@ -115,7 +115,7 @@ impl Voids {
         }
     }
 
-    /// Finds the extremes of a row anew.
+    /// Finds the extremes of a row again.
     fn look(&mut self, y: usize) {
         let (mut most, mut most_at, mut least, mut least_at) = (i32::MIN, 0, i32::MAX, 0);
         for at in y * SIDE..(y + 1) * SIDE {

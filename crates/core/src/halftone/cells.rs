@@ -29,8 +29,8 @@ pub(super) struct CellDots {
     seed: u32,
     /// Error diffusion goes over all dots of a plane in one go, before the first of its rows is asked
     /// for, so rows come out alike in any order, by strips and on any thread. Here the last plane's dots
-    /// are kept, with a number made of all that they hang on: who lays the same plane out again and
-    /// again (a window that is moved about) need not wait each time; another plane is decided anew.
+    /// are kept, with a number made of all that they depend on: whoever lays the same plane out again and
+    /// again (a window that is moved about) need not wait each time; another plane is decided afresh.
     decided: Arc<Mutex<Option<(u64, Decided)>>>,
 }
 

@@ -4,6 +4,7 @@
 use super::cells::CellDots;
 use super::grid::DotGrid;
 use super::{Cell, DeviceGrid, DotShape, FilmSettings};
+use crate::screens::ScreenName;
 use crate::units::{Degrees, Lpi};
 
 /// Dots made ready. Making them takes milliseconds; screening with them takes no more memory.
@@ -26,7 +27,7 @@ impl Dots {
         Self::build(device, ruling, angle, dot, 0, false)
     }
 
-    /// From a threshold table of one's own.
+    /// From a given threshold table.
     pub fn of_cell(device: DeviceGrid, ruling: Lpi, angle: Degrees, cell: &Cell) -> Self {
         Self { kind: Kind::Grid(DotGrid::of_cell(device, ruling, angle, cell)), sideways: false }
     }
@@ -34,7 +35,7 @@ impl Dots {
     /// As a job's films have them. Stochastic dots of different screens are scattered differently,
     /// so that inks fall on each other as often as chance has it. `sideways` is for a film that is
     /// turned a right angle clockwise on the film printer.
-    pub fn of_screen(film: &FilmSettings, name: &str, sideways: bool) -> Self {
+    pub fn of_screen(film: &FilmSettings, name: &ScreenName, sideways: bool) -> Self {
         let (ruling, angle, dot) = film.of_screen(name);
         // FNV-1a of the name, its case ignored.
         let seed = name

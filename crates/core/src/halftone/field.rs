@@ -215,8 +215,8 @@ mod tests {
         for dot in DotShape::kinds() {
             let film = film_of(dot);
             let turned_film = FilmSettings { dpi: film.dpi_down.unwrap(), dpi_down: Some(film.dpi), ..film.clone() };
-            let upright = Dots::of_screen(&film, "Gold", false);
-            let sideways = Dots::of_screen(&turned_film, "Gold", true);
+            let upright = Dots::of_screen(&film, &"Gold".into(), false);
+            let sideways = Dots::of_screen(&turned_film, &"Gold".into(), true);
             let (width, height) = (288, 384);
             let a = rows(&Field::new(&plane, &tone, &upright, width, height));
             let b = rows(&Field::new(&plane, &tone, &sideways, height, width));
@@ -248,7 +248,7 @@ mod tests {
         let tone = ToneTable::identity();
         for dpi in [720.0, 1440.0, 1000.0] {
             let film = FilmSettings { dot, dpi: Dpi::new(dpi).unwrap(), ..FilmSettings::default() };
-            let dots = Dots::of_screen(&film, "Gold", false);
+            let dots = Dots::of_screen(&film, &"Gold".into(), false);
             let (width, height) = ((0.3 * dpi) as usize, (0.2 * dpi) as usize);
             for (y, row) in rows(&Field::new(&plane, &tone, &dots, width, height)).iter().enumerate() {
                 for x in 0..width {
@@ -272,14 +272,14 @@ mod tests {
     fn diffusion_hangs_on_nothing_that_was_drawn_before() {
         let film = FilmSettings { dot: "diffusion:100um".parse().unwrap(), ..FilmSettings::default() };
         let fresh = |plane: &Plane<u16>, tone: &ToneTable, side: usize| {
-            rows(&Field::new(plane, tone, &Dots::of_screen(&film, "Gold", false), side, side))
+            rows(&Field::new(plane, tone, &Dots::of_screen(&film, &"Gold".into(), false), side, side))
         };
         let one = Plane::from_fn(40, 40, |x, y| (x * 900 + y * 700) as u16);
         let two = Plane::from_fn(40, 40, |x, y| if (x, y) == (39, 39) { 9 } else { one.get(x, y) });
         let plain = ToneTable::identity();
         // Differs in a single value of 65 536.
         let other = ToneTable::from_fn(|v| if (v * 65_535.0).round() == 1_600.0 { 0.9 } else { v });
-        let dots = Dots::of_screen(&film, "Gold", false);
+        let dots = Dots::of_screen(&film, &"Gold".into(), false);
         for (plane, tone, side) in [
             (&one, &plain, 300),
             (&two, &plain, 300),
@@ -309,7 +309,7 @@ mod tests {
         let tone = ToneTable::identity();
         for dot in ["blue-noise:100um", "diffusion:100um"] {
             let film = FilmSettings { dot: dot.parse().unwrap(), ..FilmSettings::default() };
-            let dots = Dots::of_screen(&film, "Gold", false);
+            let dots = Dots::of_screen(&film, &"Gold".into(), false);
             for percent in [0u32, 3, 20, 50, 90, 100] {
                 let plane = Plane::filled(2, 2, (65_535 * percent / 100) as u16);
                 let field = Field::new(&plane, &tone, &dots, 1440, 1440);

@@ -1,5 +1,5 @@
 //! A rotated grid of dots on the device grid. The phase of every 16th pixel of every row is
-//! computed anew in fixed point from the exact ruling and angle, so nothing drifts over the
+//! computed again in fixed point from the exact ruling and angle, so nothing drifts over the
 //! film; the 16 thresholds that follow come from a bank of short runs, one for each start in a
 //! 128 x 128 raster of the cell (256 x 256 for cells of more pixels). A start is thus off by at
 //! most 1/256 of a cell, the same as with a 128 x 128 threshold table, at the price of one cache
@@ -59,7 +59,7 @@ pub struct DotGrid {
 
 /// How a grid that runs along the pixels is loosened: each row is read up to half a pixel to the left
 /// or right of where it lies, each run of 16 pixels up to half a pixel above or below, evenly spread
-/// over their neighbours (further in cells of more than 256 pixels, whose runs begin coarser); each row's runs begin anew, or their pattern would beat with the dots. An edge between two pixels so takes one or the other in the share that is
+/// over their neighbours (further in cells of more than 256 pixels, whose runs begin coarser); each row's runs begin afresh, or their pattern would beat with the dots. An edge between two pixels so takes one or the other in the share that is
 /// due; ruling, angle and the order of tones are untouched. The price is edges that are rough by half
 /// a pixel, under a quarter of what a mesh holds. (All 32-bit fractions of a cell, signed.)
 #[derive(Debug, Clone, Copy)]

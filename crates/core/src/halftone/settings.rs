@@ -1,5 +1,6 @@
 //! How films are screened: what the user decides, in physical units.
 
+use crate::screens::ScreenName;
 use std::collections::BTreeMap;
 
 use schemars::JsonSchema;
@@ -96,7 +97,7 @@ pub struct FilmSettings {
     /// What differs, by screen name.
     #[schemars(transform = table::NAMED_SCREENS.schema())]
     #[schemars(transform = table::SCREEN_NAME.keys())]
-    pub screens: BTreeMap<String, ScreenFilm>,
+    pub screens: BTreeMap<ScreenName, ScreenFilm>,
     /// Smallest and largest dot.
     pub limits: DotLimits,
     /// The film printer's measured tone. Default none: taken as linear.
@@ -144,7 +145,7 @@ impl Default for FilmSettings {
 
 impl FilmSettings {
     /// Ruling, angle and dot of a screen.
-    pub fn of_screen(&self, name: &str) -> (Lpi, Degrees, DotShape) {
+    pub fn of_screen(&self, name: &ScreenName) -> (Lpi, Degrees, DotShape) {
         let own = self.own(name);
         (
             own.and_then(|s| s.ruling).unwrap_or(self.ruling),
@@ -153,21 +154,20 @@ impl FilmSettings {
         )
     }
 
-    /// What differs for a screen, its name's case ignored.
-    pub fn own(&self, name: &str) -> Option<&ScreenFilm> {
-        self.screens.iter().find(|(key, _)| key.eq_ignore_ascii_case(name)).map(|(_, own)| own)
+    /// What differs for a screen.
+    pub fn own(&self, name: &ScreenName) -> Option<&ScreenFilm> {
+        self.screens.get(name)
     }
 
     /// Changes what differs for a screen; what no longer differs from the job is dropped.
-    pub fn change_own(&mut self, name: &str, change: impl FnOnce(&mut ScreenFilm)) {
-        let key = self.screens.keys().find(|key| key.eq_ignore_ascii_case(name)).cloned();
-        let mut own = key.and_then(|key| self.screens.remove(&key)).unwrap_or_default();
+    pub fn change_own(&mut self, name: &ScreenName, change: impl FnOnce(&mut ScreenFilm)) {
+        let mut own = self.screens.remove(name).unwrap_or_default();
         change(&mut own);
         own.ruling = own.ruling.filter(|ruling| *ruling != self.ruling);
         own.angle = own.angle.filter(|angle| *angle != self.angle);
         own.dot = own.dot.filter(|dot| *dot != self.dot);
         if own != ScreenFilm::default() {
-            self.screens.insert(name.to_owned(), own);
+            self.screens.insert(name.clone(), own);
         }
     }
 
@@ -180,7 +180,7 @@ impl FilmSettings {
     /// that follows the edge. A pattern of squares of side d whose neighbours differ in a share p
     /// has 2 p / d of edge for each area, round dots at 50 % and L lines 2 L sqrt(pi / 2); for
     /// blue noise at 50 % p is 0.63 (a test measures it).
-    pub fn gain_ruling(&self, name: &str) -> Lpi {
+    pub fn gain_ruling(&self, name: &ScreenName) -> Lpi {
         let (ruling, _, dot) = self.of_screen(name);
         match dot.size_mm() {
             None => ruling,
@@ -192,7 +192,7 @@ impl FilmSettings {
     }
 
     /// Ruling, angle and dot of a screen in a few words, as on its film.
-    pub fn describe(&self, name: &str) -> String {
+    pub fn describe(&self, name: &ScreenName) -> String {
         let (ruling, angle, dot) = self.of_screen(name);
         match dot {
             DotShape::BlueNoise { size_mm } => format!("blue noise, {:.0} um dots", size_mm.get() * 1000.0),
@@ -214,11 +214,11 @@ mod tests {
     fn what_no_longer_differs_is_dropped() {
         let mut film = FilmSettings::default();
         let angle = Degrees::new(52.5).unwrap();
-        film.change_own("Gold", |own| own.angle = Some(angle));
-        film.change_own("GOLD", |own| own.ruling = Some(Lpi::new(55.0).unwrap()));
+        film.change_own(&"Gold".into(), |own| own.angle = Some(angle));
+        film.change_own(&"GOLD".into(), |own| own.ruling = Some(Lpi::new(55.0).unwrap()));
         assert_eq!(film.screens.len(), 1);
-        assert_eq!(film.of_screen("gold"), (Lpi::new(55.0).unwrap(), angle, DotShape::Round));
-        film.change_own("gold", |own| {
+        assert_eq!(film.of_screen(&"gold".into()), (Lpi::new(55.0).unwrap(), angle, DotShape::Round));
+        film.change_own(&"gold".into(), |own| {
             *own = ScreenFilm { ruling: Some(Lpi::new(45.0).unwrap()), ..Default::default() }
         });
         assert!(film.screens.is_empty());

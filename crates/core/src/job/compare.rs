@@ -1,6 +1,7 @@
 //! Two jobs side by side: which settings differ, which screens, by how much, and which films must
 //! be made again.
 
+use crate::screens::ScreenName;
 use std::collections::BTreeMap;
 
 use rayon::prelude::*;
@@ -24,7 +25,7 @@ pub struct Comparison {
     /// Films of B that cannot be taken from A, in print order.
     pub remake: Vec<Remake>,
     /// Screens of A whose films are not used any more.
-    pub unused: Vec<String>,
+    pub unused: Vec<ScreenName>,
 }
 
 /// One setting.
@@ -42,7 +43,7 @@ pub struct SettingDifference {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ScreenDifference {
     /// Its name.
-    pub screen: String,
+    pub screen: ScreenName,
     /// Place in the print order, from 1.
     pub place: [Option<usize>; 2],
     /// Ink.
@@ -64,7 +65,7 @@ pub struct ScreenDifference {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Remake {
     /// The screen.
-    pub screen: String,
+    pub screen: ScreenName,
     /// Why, one phrase each.
     pub why: Vec<String>,
 }
@@ -234,7 +235,7 @@ mod tests {
         after.list[1].coverage.set(3, 3, 40_000);
         let found = compare((&a, &before), (&b, &after));
         assert_eq!(found.remake.len(), 1);
-        assert_eq!((found.remake[0].screen.as_str(), found.unused.as_slice()), ("Teal", &["Rose".to_owned()][..]));
+        assert_eq!((found.remake[0].screen.as_str(), found.unused.as_slice()), ("Teal", &["Rose".into()][..]));
         let teal = found.screens.iter().find(|s| s.screen == "Teal").unwrap();
         assert_eq!((teal.place, teal.share_changed), ([Some(1), Some(2)], Some(0.01)));
         assert!((teal.largest_difference.unwrap() - 20_000.0 / 65_535.0).abs() < 1e-12);

@@ -1,5 +1,6 @@
 //! What reaches the screens: the one answer for caches, fingerprints and the age of stored screens.
 
+use crate::screens::ScreenName;
 use std::collections::BTreeSet;
 
 use serde::Serialize;
@@ -33,7 +34,7 @@ pub struct GroundInputs {
     /// Colour of the garment.
     pub fabric: Rgb8,
     /// Screens that are flashed, so that what follows prints on a dry layer.
-    pub flashed: BTreeSet<String>,
+    pub flashed: BTreeSet<ScreenName>,
     /// Opacity kept by a screen that prints on unflashed ink.
     pub wet_on_wet: Coverage,
     /// Yule-Nielsen's n.

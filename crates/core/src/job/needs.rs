@@ -5,7 +5,7 @@ use super::{Job, JobError};
 use crate::prep::{PrepError, PrepSettings, print_px};
 use crate::raster::{Art, Detail};
 use crate::screens::MAX_JOB_SCREENS;
-use crate::tune::{Edit, EditEntry, TuneError, planned};
+use crate::tune::{EditEntry, TuneError, planned};
 
 /// Bytes of a pixel of art and print, and of a screen.
 const PICTURE_BYTES: u64 = 8;
@@ -54,11 +54,9 @@ fn most_screens(job: &Job) -> Result<usize, TuneError> {
     let mut now = planned(&job.separation, &job.edits)?.screens.len();
     let mut most = now;
     for (at, EditEntry { edit, .. }) in job.edits.iter().enumerate().filter(|(_, entry)| entry.on) {
-        match edit {
-            Edit::Copy { .. } | Edit::Split { .. } | Edit::FromArt { .. } | Edit::Import { .. } => now += 1,
-            Edit::Add { resolve: false, .. } => now += 1,
-            Edit::Merge { .. } | Edit::Drop { resolve: false, .. } => now = now.saturating_sub(1),
-            _ => {}
+        // What the separation makes or leaves out is in the plan.
+        if edit.again().is_none() {
+            now = now.saturating_sub(usize::from(edit.removes().is_some())) + usize::from(edit.adds().is_some());
         }
         if now > MAX_JOB_SCREENS {
             return Err(TuneError::TooManyScreens { number: at + 1 });
@@ -77,6 +75,7 @@ mod tests {
     use crate::job::evaluate;
     use crate::prep::{CropBox, Turn};
     use crate::raster::{Picture, Plane};
+    use crate::tune::{Edit, edits};
     use crate::units::{Degrees, Mm, Opacity, Ppi};
 
     fn art(width: usize, height: usize) -> Art {
@@ -122,7 +121,8 @@ mod tests {
         };
         job.separation.screens = vec![crate::separate::PlannedScreen::of_ink(ink)];
         let first = job.separation.screens[0].name.clone();
-        let copy = |at: usize| Edit::Copy { screen: first.clone(), name: format!("copy {at}"), ink: None };
+        let copy =
+            |at: usize| Edit::Copy(edits::Copy { screen: first.clone(), name: format!("copy {at}").into(), ink: None });
         job.edits = (1..MAX_JOB_SCREENS).map(|at| EditEntry::on(copy(at))).collect();
         let needs = Needs::of(&job, &art(20, 20), Detail::Full).unwrap();
         let made = evaluate(&job, &art(20, 20), Detail::Full, &Progress::none()).unwrap();

@@ -8,6 +8,7 @@ use crate::color::lab_from_linear;
 use crate::halftone::FilmSettings;
 use crate::ink::InkRole;
 use crate::job::Job;
+use crate::screens::ScreenName;
 use crate::screens::{Screen, Screens};
 use crate::units::Degrees;
 
@@ -137,7 +138,7 @@ fn suggested(search: &Search, count: usize, now: f64) -> Vec<f64> {
 }
 
 /// The riskiest beat of one ruling and angle on a mesh for an even wedge: for advice in place.
-pub fn mesh_risk(job: &Job, screen: &str) -> f64 {
+pub fn mesh_risk(job: &Job, screen: &ScreenName) -> f64 {
     let (ruling, angle, dot) = job.film.of_screen(screen);
     if dot.size_mm().is_some() {
         return 0.0;
@@ -214,7 +215,7 @@ mod tests {
         better.apply(&list, &mut job.film);
         assert!(job.film.screens.is_empty() && job.film.angle == better.angles[0]);
         // Two rulings cannot share an angle without beating, so each takes its own.
-        job.film.change_own("Red", |own| own.ruling = Some(Lpi::new(50.0).unwrap()));
+        job.film.change_own(&"Red".into(), |own| own.ruling = Some(Lpi::new(50.0).unwrap()));
         let parted = angle_set(AngleSet::Suggested, &job, &list);
         let same = angle_set(AngleSet::One, &job, &list);
         assert!(parted.risk <= same.risk && parted.angles[0] != parted.angles[1], "{parted:?} {same:?}");

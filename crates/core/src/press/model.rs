@@ -1,5 +1,6 @@
 //! What the press makes of the screens: what stops between them, gain, and how dots meet.
 
+use crate::screens::ScreenName;
 use std::collections::BTreeMap;
 
 use schemars::JsonSchema;
@@ -27,7 +28,7 @@ pub struct PrintModel {
     /// wet on wet.
     #[schemars(transform = table::NAMED_SCREENS.schema())]
     #[schemars(transform = table::SCREEN_NAME.keys())]
-    pub stops: BTreeMap<String, Stop>,
+    pub stops: BTreeMap<ScreenName, Stop>,
     /// Opacity kept by a screen that prints on unflashed ink, 0..=1. Default 0.85, assumed.
     pub wet_on_wet: Coverage,
     /// Dot gain from film to shirt. Default 28 points at 50 %, assumed.

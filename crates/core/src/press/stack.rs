@@ -4,6 +4,7 @@ use super::{GainCurve, Ground, Layer, neugebauer};
 use crate::color::{BANDS, LinRgb, spectrum_of_linear};
 use crate::ink::Ink;
 use crate::screens::Screen;
+use crate::screens::ScreenName;
 
 /// Layers in print order on a garment. Coverages handed to it are film coverages where `gain`
 /// is set and coverages on the shirt otherwise.
@@ -71,7 +72,7 @@ impl Stack<3> {
         for (name, ink, hits) in inks {
             let factor = if wet { press.wet_on_wet.get() as f32 } else { 1.0 };
             layers.push(Layer::from_ink(ink, factor).hits(hits));
-            wet = !press.stops.contains_key(name);
+            wet = !press.stops.contains_key(&ScreenName::from(name));
         }
         let gain = if press.compensate { Vec::new() } else { vec![press.gain.curve(ruling); layers.len()] };
         Self { garment: LinRgb::from(garment.reflectance()), layers, gain, yule_nielsen: press.yule_nielsen as f32 }
@@ -89,7 +90,7 @@ impl Stack<BANDS> {
         for (name, ink, hits) in inks {
             let factor = if wet { press.wet_on_wet.get() as f32 } else { 1.0 };
             layers.push(Layer::from_spectra(ink, factor)?.hits(hits));
-            wet = !press.stops.contains_key(name);
+            wet = !press.stops.contains_key(&ScreenName::from(name));
         }
         let gain = if press.compensate { Vec::new() } else { vec![press.gain.curve(ruling); layers.len()] };
         let fabric = spectrum_of_linear(garment.reflectance()).0;

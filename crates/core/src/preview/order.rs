@@ -1,6 +1,7 @@
 //! Print orders. Every order that keeps the pinned screens in place (base first, white last) is
 //! judged by the look that these same screens give in it, and by what they pick up wet.
 
+use crate::screens::ScreenName;
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -20,7 +21,7 @@ const ALL_UP_TO: usize = 8;
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct OrderMark {
     /// Screens, first down first.
-    pub order: Vec<String>,
+    pub order: Vec<ScreenName>,
     /// Mean CIEDE2000 of the proof against the art.
     pub delta_e: f64,
     /// Sum of pick-up risks (share of ink that lands wet, times its taint).

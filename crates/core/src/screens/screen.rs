@@ -1,20 +1,29 @@
 //! Screens: an ink and its coverage, in print order.
 
+use super::ScreenName;
 use crate::ink::Ink;
 use crate::raster::Plane;
 use crate::units::Ppi;
 
 /// One screen: what a film is made from.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone)]
 pub struct Screen {
     /// Unique in the job, case ignored.
-    pub name: String,
+    pub name: ScreenName,
     /// The ink it prints.
     pub ink: Ink,
     /// Prints of it, one on the other.
     pub hits: u8,
     /// Coverage meant on the shirt: 0 none, 65535 solid.
     pub coverage: Plane<u16>,
+}
+
+/// A name in another case makes another screen: films show it.
+impl PartialEq for Screen {
+    fn eq(&self, other: &Self) -> bool {
+        let Self { name, ink, hits, coverage } = self;
+        name.is_written_as(&other.name) && *ink == other.ink && *hits == other.hits && *coverage == other.coverage
+    }
 }
 
 /// All screens of a job at one resolution, in print order.
@@ -32,7 +41,7 @@ pub struct Screens {
 
 impl Screens {
     /// Where a screen stands in the print order, by name, case ignored.
-    pub fn position(&self, name: &str) -> Option<usize> {
-        self.list.iter().position(|s| s.name.eq_ignore_ascii_case(name))
+    pub fn position(&self, name: &ScreenName) -> Option<usize> {
+        self.list.iter().position(|s| s.name == *name)
     }
 }

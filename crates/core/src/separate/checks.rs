@@ -49,7 +49,7 @@ fn run(art: &Prepared, on: &str, settings: &SeparationSettings) -> Screens {
 }
 
 fn plane<'a>(screens: &'a Screens, name: &str) -> &'a Plane<u16> {
-    &screens.list[screens.position(name).unwrap()].coverage
+    &screens.list[screens.position(&name.into()).unwrap()].coverage
 }
 
 /// A lantern: gold in a thick black outline, a red band, on clear ground; edges blended over
@@ -95,8 +95,10 @@ fn flat_colours_get_their_own_ink_and_the_print_is_the_art() {
     let art = lantern();
     let settings = settings(Method::SpotArt, "golden,red,black");
     let colors = spot_colors(&art.picture, &ground(&garment("#FFFFFF"), &press()), &settings).unwrap();
-    let pairs: Vec<(String, Vec<String>)> =
-        colors.iter().map(|c| (c.flat.color.to_string(), c.screens.iter().map(|s| s.0.clone()).collect())).collect();
+    let pairs: Vec<(String, Vec<String>)> = colors
+        .iter()
+        .map(|c| (c.flat.color.to_string(), c.screens.iter().map(|s| s.0.to_string()).collect()))
+        .collect();
     let want = [("#FBBE22", "golden"), ("#17171A", "black"), ("#D8232A", "red")]
         .map(|(color, ink)| (color.to_owned(), vec![ink.to_owned()]));
     let mut sorted = pairs.clone();

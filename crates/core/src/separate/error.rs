@@ -4,6 +4,7 @@ use super::SeparationSettings;
 use super::model::MAX_SCREENS;
 use crate::Cancelled;
 use crate::bounds::{self, OutOfBounds};
+use crate::screens::ScreenName;
 
 /// Why a picture cannot be separated.
 #[derive(Debug, thiserror::Error)]
@@ -13,7 +14,7 @@ pub enum SeparateError {
     NoInks,
     /// Two screens share a name.
     #[error("two screens are called \"{0}\"; give each its own name")]
-    SameName(String),
+    SameName(ScreenName),
     /// More screens than the solver takes.
     #[error("{0} screens are more than a separation can have; leave at most {MAX_SCREENS}")]
     TooMany(usize),
@@ -41,7 +42,7 @@ pub(super) fn check(settings: &SeparationSettings) -> Result<(), SeparateError> 
         return Err(SeparateError::TooMany(screens.len()));
     }
     for (at, screen) in screens.iter().enumerate() {
-        if screens[..at].iter().any(|other| other.name.eq_ignore_ascii_case(&screen.name)) {
+        if screens[..at].iter().any(|other| other.name == screen.name) {
             return Err(SeparateError::SameName(screen.name.clone()));
         }
     }

@@ -48,7 +48,7 @@ pub enum SpotInks {
 /// What becomes of pixels that an outline crosses. Screens hold coverage; a film of dots renders what
 /// lies between none and solid with dots like any tone, so an outline of shares comes out serrated
 /// by up to a pixel of the art (0.08 mm at 300 ppi), at the ruling of the film, and is as wide as
-/// the art has it. Where an outline shall be a plain edge on the film, it is to be hard, and the
+/// the art has it. Where an outline is to be a plain edge on the film, it is to be hard, and the
 /// working resolution high enough that its steps do not show.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]

@@ -138,7 +138,7 @@ impl Plan {
         (a + (grey - at as f32) * (b - a), price)
     }
 
-    /// The colour as the solver shall aim at it: what is darker than fabric and inks can be is
+    /// The colour that the solver aims at: what is darker than fabric and inks can be is
     /// brought up to what they reach, softly. Aimed at as it is, it would pile ink on ink for a
     /// difference that nobody sees.
     pub fn target(&self, color: [f32; 3]) -> Target {

@@ -1,6 +1,7 @@
 //! What the user decided about the separation. Lengths in millimetres, strengths as fractions,
 //! so that a proxy and the full size agree.
 
+use crate::screens::ScreenName;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -26,13 +27,12 @@ pub enum ScreenPart {
     HighlightWhite,
 }
 
-/// One screen that the separation shall make.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+/// One screen that the separation makes.
+#[derive(Debug, Clone, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PlannedScreen {
     /// Name of the screen, unique in the job (case ignored). Usually the ink's.
-    #[schemars(transform = table::SCREEN_NAME.schema())]
-    pub name: String,
+    pub name: ScreenName,
     /// The ink it prints.
     pub ink: Ink,
     /// Prints of this screen, one on the other. Default 1.
@@ -52,10 +52,22 @@ fn one() -> u8 {
     1
 }
 
+/// A name in another case is a change, though it is the same name: films show it.
+impl PartialEq for PlannedScreen {
+    fn eq(&self, other: &Self) -> bool {
+        let Self { name, ink, hits, part, willingness } = self;
+        name.is_written_as(&other.name)
+            && *ink == other.ink
+            && *hits == other.hits
+            && *part == other.part
+            && *willingness == other.willingness
+    }
+}
+
 impl PlannedScreen {
     /// A screen named after its ink, one hit, with everything else at its default.
     pub fn of_ink(ink: Ink) -> Self {
-        Self { name: ink.name.clone(), ink, hits: 1, part: ScreenPart::Auto, willingness: 0.0 }
+        Self { name: ink.name.as_str().into(), ink, hits: 1, part: ScreenPart::Auto, willingness: 0.0 }
     }
 }
 
@@ -76,15 +88,15 @@ pub struct UnderbaseSettings {
     pub on_white: bool,
     /// Screens that the base goes under, by name, case ignored; names that the job does not have
     /// change nothing. Default absent: under all.
-    #[schemars(transform = table::NAMED_SCREENS.schema(), transform = table::SCREEN_NAME.each())]
+    #[schemars(transform = table::NAMED_SCREENS.schema())]
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub under: Option<Vec<String>>,
+    pub under: Option<Vec<ScreenName>>,
 }
 
 impl UnderbaseSettings {
     /// Whether the base goes under a screen.
-    pub fn goes_under(&self, screen: &str) -> bool {
-        self.under.as_ref().is_none_or(|names| names.iter().any(|name| name.eq_ignore_ascii_case(screen)))
+    pub fn goes_under(&self, screen: &ScreenName) -> bool {
+        self.under.as_ref().is_none_or(|names| names.contains(screen))
     }
 
     /// Choke of the first, second .. base, counted from 0.
@@ -269,7 +281,7 @@ mod tests {
             ],
             ..SeparationSettings::default()
         };
-        let names = |s: &SeparationSettings| s.screens.iter().map(|s| s.name.clone()).collect::<Vec<_>>().join(" ");
+        let names = |s: &SeparationSettings| s.screens.iter().map(|s| s.name.to_string()).collect::<Vec<_>>().join(" ");
         assert_eq!(settings.black_place(), None);
         settings.place_black(BlackPlace::Last);
         assert_eq!(names(&settings), "base red blue black white");

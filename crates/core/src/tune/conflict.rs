@@ -1,7 +1,9 @@
 //! Edits that cannot be applied because a screen they name is not there (dropped or merged before,
 //! or never planned), found without any pixels, each with fixes to choose from.
 
+use super::edits::Again;
 use super::{Edit, EditEntry};
+use crate::screens::{NewName, ScreenName};
 use crate::separate::SeparationSettings;
 
 /// An edit that cannot be applied.
@@ -21,9 +23,9 @@ pub enum ConflictFix {
     /// Let the edit work on another screen.
     Use {
         /// The screen it names now.
-        instead_of: String,
-        /// The one it shall name.
-        screen: String,
+        instead_of: ScreenName,
+        /// The one to name.
+        screen: ScreenName,
     },
     /// Move it before the edit that takes its screen away.
     MoveTo {
@@ -33,12 +35,12 @@ pub enum ConflictFix {
     /// Give the screen that it adds a name that is free.
     Rename {
         /// The free name.
-        name: String,
+        name: NewName,
     },
     /// Leave the name out of a print order.
     LeaveOut {
         /// The name.
-        screen: String,
+        screen: ScreenName,
     },
     /// Switch it off.
     SwitchOff,
@@ -62,122 +64,128 @@ impl ConflictFix {
 
 /// A screen on its way through the edits.
 struct Known {
-    name: String,
+    name: ScreenName,
     /// Where it was taken away, and the screen that took it in.
-    gone: Option<(usize, Option<String>)>,
+    gone: Option<(usize, Option<ScreenName>)>,
+}
+
+impl Known {
+    fn is(&self, name: &ScreenName) -> bool {
+        self.gone.is_none() && self.name == *name
+    }
+}
+
+/// The list walked from its first edit to its last.
+struct Walk {
+    /// Screens that the separation makes, as `planned` goes through the edits.
+    planned: Vec<ScreenName>,
+    /// Screens that the separation is asked to do without.
+    never: Vec<ScreenName>,
+    known: Vec<Known>,
 }
 
 /// All conflicts of a list of edits. One does not hide the next: an edit in conflict is passed over.
 pub fn conflicts(separation: &SeparationSettings, edits: &[EditEntry]) -> Vec<Conflict> {
-    let same = |a: &str, b: &str| a.eq_ignore_ascii_case(b);
-    // As `planned` walks it: a screen dropped with a new separation is gone for later edits.
-    let mut planned: Vec<&str> = separation.screens.iter().map(|s| s.name.as_str()).collect();
-    // Screens that are dropped with a new separation are not there from the start, and those that are
-    // added with one are.
-    let never: Vec<&str> = (edits.iter().filter(|e| e.on))
-        .filter_map(|e| if let Edit::Drop { screen, resolve: true } = &e.edit { Some(screen.as_str()) } else { None })
-        .collect();
-    let mut made = planned.clone();
-    for EditEntry { edit, .. } in edits.iter().filter(|e| e.on) {
-        match edit {
-            Edit::Drop { screen, resolve: true } => {
-                if let Some(at) = made.iter().position(|name| same(name, screen)) {
-                    made.remove(at);
+    let mut walk = Walk::new(separation, edits);
+    let on = edits.iter().enumerate().filter(|(_, entry)| entry.on);
+    on.filter_map(|(at, entry)| walk.step(at, &entry.edit).err()).collect()
+}
+
+impl Walk {
+    fn new(separation: &SeparationSettings, edits: &[EditEntry]) -> Self {
+        let planned: Vec<ScreenName> = separation.screens.iter().map(|s| s.name.clone()).collect();
+        // Screens that are dropped with a new separation are not there from the start, and those that are
+        // added with one are.
+        let (mut made, mut never) = (planned.clone(), Vec::new());
+        for again in edits.iter().filter(|e| e.on).filter_map(|e| e.edit.again()) {
+            match again {
+                Again::Without(screen) => {
+                    never.push(screen.clone());
+                    if let Some(at) = made.iter().position(|name| name == screen) {
+                        made.remove(at);
+                    }
                 }
+                Again::Added(name, ..) if !made.contains(name.screen()) => made.push(name.screen().clone()),
+                Again::Added(..) | Again::With(..) => {}
             }
-            Edit::Add { name, resolve: true, .. } if !made.iter().any(|n| same(n, name)) => made.push(name),
-            _ => {}
         }
+        let known = made.into_iter().map(|name| Known { name, gone: None }).collect();
+        Self { planned, never, known }
     }
-    let mut known: Vec<Known> = made.iter().map(|name| Known { name: (*name).to_owned(), gone: None }).collect();
-    let mut found = Vec::new();
-    for (at, EditEntry { edit, .. }) in edits.iter().enumerate().filter(|(_, e)| e.on) {
-        let resolve = matches!(edit, Edit::Drop { resolve: true, .. } | Edit::ReInk { resolve: true, .. });
-        if resolve {
-            let screen = edit.needs()[0];
-            let Some(plan) = planned.iter().position(|name| same(name, screen)) else {
+
+    fn step(&mut self, at: usize, edit: &Edit) -> Result<(), Conflict> {
+        let off = vec![ConflictFix::SwitchOff, ConflictFix::Delete];
+        match edit.again() {
+            Some(Again::With(screen, _) | Again::Without(screen)) if !self.planned.contains(screen) => {
                 let what = format!("\"{screen}\" does not come from the separation, so it cannot be separated again");
-                found.push(Conflict { at, what, fixes: vec![ConflictFix::SwitchOff, ConflictFix::Delete] });
-                continue;
-            };
-            if matches!(edit, Edit::Drop { .. }) {
-                planned.remove(plan);
+                return Err(Conflict { at, what, fixes: off });
+            }
+            Some(Again::Without(screen)) => {
+                self.planned.retain(|name| name != screen);
                 // A screen of that name made by an earlier edit goes too.
-                for k in known.iter_mut().filter(|k| k.gone.is_none() && same(&k.name, screen)) {
-                    k.gone = Some((at, None));
-                }
-                continue;
+                self.take_away(at, screen, None);
+                return Ok(());
             }
-        }
-        if let Edit::Add { name, resolve: true, .. } = edit {
-            if planned.iter().any(|n| same(n, name)) {
-                found.push(name_taken(at, name, &known));
-            } else if let Err(what) = edit.check() {
-                found.push(Conflict { at, what, fixes: vec![ConflictFix::SwitchOff, ConflictFix::Delete] });
-            } else {
-                planned.push(name);
+            Some(Again::Added(name, ..)) if self.planned.contains(name.screen()) => {
+                return Err(self.name_taken(at, name.screen()));
             }
-            continue;
+            Some(Again::Added(name, ..)) => {
+                edit.check().map_err(|what| Conflict { at, what, fixes: off })?;
+                self.planned.push(name.screen().clone());
+                return Ok(());
+            }
+            Some(Again::With(..)) | None => {}
         }
-        let missing =
-            edit.needs().into_iter().find(|name| !known.iter().any(|k| k.gone.is_none() && same(&k.name, name)));
-        if let Some(name) = missing {
-            found.push(missing_screen(at, edit, name, &known, never.iter().any(|n| same(n, name))));
-            continue;
+        if let Some(name) = edit.needs().into_iter().find(|name| !self.known.iter().any(|k| k.is(name))) {
+            return Err(self.missing_screen(at, edit, &name));
         }
-        if let Err(what) = edit.check() {
-            found.push(Conflict { at, what, fixes: vec![ConflictFix::SwitchOff, ConflictFix::Delete] });
-            continue;
-        }
+        edit.check().map_err(|what| Conflict { at, what, fixes: off })?;
         if let Some(name) = edit.adds() {
-            if known.iter().any(|k| k.gone.is_none() && same(&k.name, name)) {
-                found.push(name_taken(at, name, &known));
-                continue;
+            if self.known.iter().any(|k| k.is(&name)) {
+                return Err(self.name_taken(at, &name));
             }
-            known.push(Known { name: name.to_owned(), gone: None });
+            self.known.push(Known { name, gone: None });
         }
         if let Some(name) = edit.removes() {
-            let into = if let Edit::Merge { into, .. } = edit { Some(into.clone()) } else { None };
-            for k in known.iter_mut().filter(|k| k.gone.is_none() && same(&k.name, name)) {
-                k.gone = Some((at, into.clone()));
+            self.take_away(at, name, edit.takes_in());
+        }
+        Ok(())
+    }
+
+    fn take_away(&mut self, at: usize, name: &ScreenName, into: Option<&ScreenName>) {
+        for known in self.known.iter_mut().filter(|k| k.is(name)) {
+            known.gone = Some((at, into.cloned()));
+        }
+    }
+
+    fn name_taken(&self, at: usize, name: &ScreenName) -> Conflict {
+        let taken = |free: &ScreenName| self.known.iter().any(|k| k.name == *free);
+        let free = (2..).map(|i| ScreenName::from(format!("{name} {i}"))).find(|free| !taken(free));
+        let rename = ConflictFix::Rename { name: free.unwrap_or_default().into() };
+        let what = format!("the job already has a screen \"{name}\"");
+        Conflict { at, what, fixes: vec![rename, ConflictFix::SwitchOff, ConflictFix::Delete] }
+    }
+
+    fn missing_screen(&self, at: usize, edit: &Edit, name: &ScreenName) -> Conflict {
+        let gone = self.known.iter().rev().find(|k| k.name == *name).and_then(|k| k.gone.as_ref());
+        let mut fixes = Vec::new();
+        let what = match gone {
+            Some((by, Some(into))) => {
+                fixes.push(ConflictFix::MoveTo { at: *by });
+                fixes.push(ConflictFix::Use { instead_of: name.clone(), screen: into.clone() });
+                format!("\"{name}\" was merged into \"{into}\" by edit {}", by + 1)
             }
-        }
+            Some((by, None)) => {
+                fixes.push(ConflictFix::MoveTo { at: *by });
+                format!("\"{name}\" was dropped by edit {}", by + 1)
+            }
+            None if self.never.contains(name) => format!("the screens are separated without \"{name}\""),
+            None => format!("the job has no screen \"{name}\""),
+        };
+        let mut fixes = edit.fixes_without(name, fixes);
+        fixes.extend([ConflictFix::SwitchOff, ConflictFix::Delete]);
+        Conflict { at, what, fixes }
     }
-    found
-}
-
-fn name_taken(at: usize, name: &str, known: &[Known]) -> Conflict {
-    let taken = |free: &String| known.iter().any(|k| k.name.eq_ignore_ascii_case(free));
-    let free = (2..).map(|i| format!("{name} {i}")).find(|free| !taken(free)).unwrap_or_default();
-    let what = format!("the job already has a screen \"{name}\"");
-    Conflict { at, what, fixes: vec![ConflictFix::Rename { name: free }, ConflictFix::SwitchOff, ConflictFix::Delete] }
-}
-
-fn missing_screen(at: usize, edit: &Edit, name: &str, known: &[Known], never: bool) -> Conflict {
-    let gone = known.iter().rev().find(|k| k.name.eq_ignore_ascii_case(name)).and_then(|k| k.gone.as_ref());
-    let mut fixes = Vec::new();
-    let what = match gone {
-        Some((by, Some(into))) => {
-            fixes.push(ConflictFix::MoveTo { at: *by });
-            fixes.push(ConflictFix::Use { instead_of: name.to_owned(), screen: into.clone() });
-            format!("\"{name}\" was merged into \"{into}\" by edit {}", by + 1)
-        }
-        Some((by, None)) => {
-            fixes.push(ConflictFix::MoveTo { at: *by });
-            format!("\"{name}\" was dropped by edit {}", by + 1)
-        }
-        None if never => format!("the screens are separated without \"{name}\""),
-        None => format!("the job has no screen \"{name}\""),
-    };
-    match edit {
-        // An order without the name says the same; moving it would not.
-        Edit::Order { .. } => fixes = vec![ConflictFix::LeaveOut { screen: name.to_owned() }],
-        // Taking away what is gone needs no other fix than deleting.
-        Edit::Drop { .. } => fixes.clear(),
-        _ => {}
-    }
-    fixes.extend([ConflictFix::SwitchOff, ConflictFix::Delete]);
-    Conflict { at, what, fixes }
 }
 
 /// Fixes the edit at `at` (from 0) in the way chosen.
@@ -197,8 +205,8 @@ pub fn fix_conflict(edits: &mut Vec<EditEntry>, at: usize, fix: &ConflictFix) {
             }
         }
         ConflictFix::LeaveOut { screen } => {
-            if let Edit::Order { screens } = &mut edits[at].edit {
-                screens.retain(|name| !name.eq_ignore_ascii_case(screen));
+            if let Edit::Order(order) = &mut edits[at].edit {
+                order.screens.retain(|name| name != screen);
             }
         }
         ConflictFix::SwitchOff => edits[at].on = false,

@@ -45,7 +45,7 @@ impl<T: Clone + PartialEq> History<T> {
     }
 
     /// Like [`History::apply`], but steps of the same label join into one until
-    /// [`History::settle`] (the pointer is let go) or any other step. A drag that comes back to
+    /// [`History::settle`] (the pointer is released) or any other step. A drag that comes back to
     /// where it began leaves no step.
     pub fn drag(&mut self, label: impl Into<String>, next: T) {
         let label = label.into();
@@ -89,7 +89,7 @@ impl<T: Clone + PartialEq> History<T> {
         Some(label)
     }
 
-    /// Does the last undone step again and says what it was called; none if there is none.
+    /// Redoes the last undone step and says what it was called; none if there is none.
     pub fn redo(&mut self) -> Option<String> {
         self.settle();
         let Step { label, state } = self.future.pop()?;
@@ -104,12 +104,12 @@ impl<T: Clone + PartialEq> History<T> {
         self.past.last().map(|step| step.label.as_str())
     }
 
-    /// What redo would do again.
+    /// What redo would bring back.
     pub fn redo_label(&self) -> Option<&str> {
         self.future.last().map(|step| step.label.as_str())
     }
 
-    /// How many steps can be taken back and done again.
+    /// How many steps can be undone and redone.
     pub fn depth(&self) -> (usize, usize) {
         (self.past.len(), self.future.len())
     }

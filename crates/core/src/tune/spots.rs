@@ -10,7 +10,7 @@ pub(super) fn clear_specks(plane: &mut Plane<u16>, at: u16, under_px: f64) {
     let (w, h) = (plane.width(), plane.height());
     for island in islands {
         for i in island {
-            // The rim: neighbours under the threshold hang on the island that goes.
+            // The rim: neighbours under the threshold belong to the island that goes.
             for n in neighbours(i, w, h, true) {
                 if plane.data()[n] < at {
                     plane.data_mut()[n] = 0;

@@ -2,6 +2,7 @@
 //! use 1.6 times that and more, by squeegee, tension, hits and waste. So a figure is a range with
 //! a likely value, and one weighed shirt narrows it.
 
+use crate::screens::ScreenName;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -37,7 +38,7 @@ pub struct InkUse {
     #[schemars(transform = table::NAMED_SCREENS.schema())]
     #[schemars(transform = table::SCREEN_NAME.keys())]
     #[schemars(transform = table::PRICE.each())]
-    pub price_per_kg: std::collections::BTreeMap<String, f64>,
+    pub price_per_kg: std::collections::BTreeMap<ScreenName, f64>,
 }
 
 impl Default for InkUse {
@@ -75,7 +76,7 @@ impl Range {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ScreenInk {
     /// The screen.
-    pub screen: String,
+    pub screen: ScreenName,
     /// Theoretical grams a shirt.
     pub theory_g_per_shirt: f64,
     /// Grams a shirt as the press will use it.
@@ -95,7 +96,7 @@ pub struct ScreenInk {
 #[derive(Debug, Clone, Copy)]
 pub struct ScreenLoad<'a> {
     /// Name of the screen.
-    pub name: &'a str,
+    pub name: &'a ScreenName,
     /// Mean coverage of the open stencil (the film), 0..1.
     pub film_coverage: f64,
     /// Prints of it on a shirt.
@@ -136,7 +137,7 @@ pub fn ink_for_run(area_mm2: f64, quantity: u32, loads: &[ScreenLoad<'_>], ink: 
             let run = each.times(shirts);
             let mix = run.likely + ink.left_in_screen_g;
             ScreenInk {
-                screen: load.name.to_owned(),
+                screen: load.name.clone(),
                 theory_g_per_shirt: theory,
                 g_per_shirt: each,
                 run_g: run,
@@ -162,7 +163,7 @@ mod tests {
     #[test]
     fn a_full_front_uses_about_a_gram() {
         let mesh = Mesh::named("225/40").unwrap();
-        let load = ScreenLoad { name: "a", film_coverage: 0.25, hits: 1, mesh: &mesh };
+        let load = ScreenLoad { name: &"a".into(), film_coverage: 0.25, hits: 1, mesh: &mesh };
         let area = 12.0 * 16.0 * 25.4 * 25.4;
         let each = theory_g(area, &load, 1.44);
         assert_abs_diff_eq!(each, 1.115, epsilon = 0.005);
@@ -200,8 +201,8 @@ mod tests {
     fn a_weighed_shirt_narrows_the_range_and_prices_add_up() {
         let mesh = Mesh::default();
         let loads = [
-            ScreenLoad { name: "base", film_coverage: 0.4, hits: 2, mesh: &mesh },
-            ScreenLoad { name: "red", film_coverage: 0.2, hits: 1, mesh: &mesh },
+            ScreenLoad { name: &"base".into(), film_coverage: 0.4, hits: 2, mesh: &mesh },
+            ScreenLoad { name: &"red".into(), film_coverage: 0.2, hits: 1, mesh: &mesh },
         ];
         let mut ink = InkUse::default();
         let wide = ink_for_run(100_000.0, 150, &loads, &ink);

@@ -1,6 +1,7 @@
 //! The press and the run: heads, meshes, register, place on the shirt, ink. None of it changes a
 //! screen.
 
+use crate::screens::ScreenName;
 use std::collections::BTreeMap;
 
 use schemars::JsonSchema;
@@ -22,7 +23,7 @@ pub struct PressRun {
     /// Mesh by screen name, where it differs.
     #[schemars(transform = table::NAMED_SCREENS.schema())]
     #[schemars(transform = table::SCREEN_NAME.keys())]
-    pub meshes: BTreeMap<String, Mesh>,
+    pub meshes: BTreeMap<ScreenName, Mesh>,
     /// How far screens may print out of register on the shirt, each way. Default 0.2 mm, assumed
     /// (a maintained press keeps 0.03 mm; garment and mesh move more).
     #[schemars(transform = table::REGISTER.schema())]
@@ -40,7 +41,7 @@ pub struct PressRun {
 
 impl PressRun {
     /// Mesh of a screen.
-    pub fn mesh_of(&self, screen: &str) -> &Mesh {
+    pub fn mesh_of(&self, screen: &ScreenName) -> &Mesh {
         self.meshes.get(screen).unwrap_or(&self.mesh)
     }
 }

@@ -60,7 +60,7 @@ fn a_screen_that_adds_nothing_is_named_quietly() {
         Box::new(|x, y| if (20.0..100.0).contains(&x) && (20.0..140.0).contains(&y) { 0.04 } else { 0.0 });
     let made = make(WHITE, vec![("Yellow", tint), ("Blue", blend(10.0, 110.0, 0.3, 0.9))]);
     let found = made.find(Kind::LostDots);
-    assert_eq!((found.screens, found.severity), (vec!["Yellow".to_owned()], Severity::Caution));
+    assert_eq!((found.screens, found.severity), (vec!["Yellow".into()], Severity::Caution));
     assert!(found.fixes.iter().any(|m| m.label == "Drop Yellow"), "{:?}", found.fixes);
 }
 

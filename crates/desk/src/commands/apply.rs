@@ -68,7 +68,7 @@ impl Workbench {
                 self.edit_job(&what, |job| {
                     job.separation.screens = choice.screens();
                     job.edits.clear();
-                    job.press.stops.retain(|name, _| choice.inks.iter().any(|ink| ink.name == *name));
+                    job.press.stops.retain(|name, _| choice.inks.iter().any(|ink| *name == ink.name));
                 });
                 self.scratch.hidden.clear();
             }

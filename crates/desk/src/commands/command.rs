@@ -2,6 +2,7 @@
 //! applies them. A command knows its words, its keys and whether undo takes it back.
 
 use std::path::PathBuf;
+use strikeoff_core::screens::ScreenName;
 
 use egui::{Key, KeyboardShortcut, Modifiers};
 use strikeoff_core::color::Rgb8;
@@ -33,9 +34,9 @@ pub enum Command {
     /// Compare with a second view, or stop comparing.
     Compare(Option<View>),
     /// Show or hide a screen.
-    ToggleShown(String),
+    ToggleShown(ScreenName),
     /// Show only this screen, or all again if it is the only one.
-    OnlyThis(String),
+    OnlyThis(ScreenName),
     /// Show or hide the chosen screen.
     ToggleChosen,
     /// Show only the chosen screen, or all again.
@@ -43,41 +44,41 @@ pub enum Command {
     /// Show every screen.
     ShowAll,
     /// Choose a screen.
-    Select(Option<String>),
+    Select(Option<ScreenName>),
     /// Choose the screen so many places further in the print order.
     SelectStep(i32),
     /// Move a screen to a place in the print order, from 0.
     Move {
         /// The screen.
-        screen: String,
+        screen: ScreenName,
         /// Its new place.
         to: usize,
     },
     /// Move the chosen screen so many places.
     MoveStep(i32),
     /// Put a flash, a flash with cool-down, or nothing after a screen.
-    CycleStop(String),
+    CycleStop(ScreenName),
     /// Take a screen's ink out where the artwork has only background, or leave it there again.
-    TrimBackground(String),
+    TrimBackground(ScreenName),
     /// Take a screen out.
-    Drop(String),
+    Drop(ScreenName),
     /// Print a screen with another ink.
     ReInk {
         /// The screen.
-        screen: String,
+        screen: ScreenName,
         /// Its new ink.
         ink: Ink,
     },
     /// Look for ink sets on the shelf.
     SuggestInks,
-    /// Separate anew into a set of inks.
+    /// Separate again into a set of inks.
     UseInks(Box<Choice>),
     /// Multiply one screen into another.
     Merge {
         /// The screen that goes.
-        from: String,
+        from: ScreenName,
         /// The screen that stays.
-        into: String,
+        into: ScreenName,
     },
     /// Look at the proof on another garment of the job.
     LookOn(usize),
@@ -87,11 +88,11 @@ pub enum Command {
     AddGarmentColor(Rgb8),
     /// Take a garment off the row.
     RemoveGarment(usize),
-    /// Separate anew for the garment looked at.
+    /// Separate again for the garment looked at.
     SeparateForThis,
     /// A changed job with the name of the change.
     Change {
-        /// The job as it shall be.
+        /// The job as it is to be.
         job: Box<Job>,
         /// What was done, for undo.
         what: String,

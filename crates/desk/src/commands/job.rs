@@ -3,7 +3,8 @@
 use strikeoff_core::ink::Garment;
 use strikeoff_core::job::Job;
 use strikeoff_core::moire::AngleSet;
-use strikeoff_core::tune::{Edit, EditEntry, GreyPicture};
+use strikeoff_core::screens::ScreenName;
+use strikeoff_core::tune::{Edit, EditEntry, GreyPicture, edits};
 
 use crate::Workbench;
 use crate::derived::Asked;
@@ -29,7 +30,7 @@ impl Workbench {
         let Some(what) = table.step(back) else {
             return self.say(if back { "there is nothing to undo" } else { "there is nothing to do again" });
         };
-        let verb = if back { "Undone" } else { "Done again" };
+        let verb = if back { "Undone" } else { "Redone" };
         self.scratch.garment = table.add_garment(table.doc().job.garment.clone());
         self.say(format!("{verb}: {what}"));
     }
@@ -57,7 +58,7 @@ impl Workbench {
     }
 
     /// Moves a screen. A job ends in at most one order: a second move replaces the first.
-    pub(super) fn move_screen(&mut self, screen: &str, to: usize, what: &str) {
+    pub(super) fn move_screen(&mut self, screen: &ScreenName, to: usize, what: &str) {
         let mut names = self.state.screen_names();
         let Some(from) = names.iter().position(|n| n == screen) else { return };
         let name = names.remove(from);
@@ -66,10 +67,10 @@ impl Workbench {
             return;
         }
         self.edit_job(what, |job| {
-            if matches!(job.edits.last(), Some(EditEntry { on: true, edit: Edit::Order { .. } })) {
+            if matches!(job.edits.last(), Some(EditEntry { on: true, edit: Edit::Order(_) })) {
                 job.edits.pop();
             }
-            push(job, Edit::Order { screens: names });
+            push(job, Edit::Order(edits::Order { screens: names }));
         });
     }
 
@@ -106,7 +107,9 @@ impl Workbench {
         self.scratch.selected = Some(name.clone());
         self.scratch.side = Side::Edits;
         self.scratch.open_edit = self.state.job().map(|job| job.edits.len());
-        self.edit_job(&what, |job| push(job, Edit::Import { name, ink, picture, light }));
+        self.edit_job(&what, |job| {
+            push(job, Edit::Import(edits::Import { name: name.into(), ink, picture, print_light_tones: light }))
+        });
     }
 
     /// Has angles for all screens worked out.
@@ -134,11 +137,8 @@ pub(super) fn push(job: &mut Job, edit: Edit) {
 }
 
 /// A name that no screen has yet.
-pub fn free_name(wanted: &str, taken: &[String]) -> String {
-    let free = |name: &String| !taken.iter().any(|t| t.eq_ignore_ascii_case(name));
-    let wanted = if wanted.trim().is_empty() { "Screen" } else { wanted.trim() };
-    std::iter::once(wanted.to_owned())
-        .chain((2..).map(|i| format!("{wanted} {i}")))
-        .find(free)
-        .unwrap_or_else(|| wanted.to_owned())
+pub fn free_name(wish: &str, taken: &[ScreenName]) -> ScreenName {
+    let wish = if wish.trim().is_empty() { "Screen" } else { wish.trim() };
+    let more = (2..).map(|i| ScreenName::from(format!("{wish} {i}")));
+    std::iter::once(wish.into()).chain(more).find(|name| !taken.contains(name)).unwrap_or_default()
 }

@@ -1,18 +1,19 @@
 //! Changes of how the job is looked at.
 
 use egui::{Rect, Vec2, vec2};
+use strikeoff_core::screens::ScreenName;
 
 use crate::Workbench;
 use crate::render::View;
 
 impl Workbench {
-    pub(super) fn toggle_shown(&mut self, name: String) {
+    pub(super) fn toggle_shown(&mut self, name: ScreenName) {
         if !self.scratch.hidden.remove(&name) {
             self.scratch.hidden.insert(name);
         }
     }
 
-    pub(super) fn only_this(&mut self, name: &str) {
+    pub(super) fn only_this(&mut self, name: &ScreenName) {
         let others: std::collections::BTreeSet<_> =
             self.state.screen_names().into_iter().filter(|n| n != name).collect();
         if self.scratch.hidden == others { self.scratch.hidden.clear() } else { self.scratch.hidden = others }

@@ -2,7 +2,8 @@
 //! screen: turning it changes that edit in place, turning it back to nothing takes it out.
 
 use strikeoff_core::job::Job;
-use strikeoff_core::tune::{Curve, Edit, EditEntry};
+use strikeoff_core::screens::ScreenName;
+use strikeoff_core::tune::{Curve, Edit, EditEntry, edits};
 use strikeoff_core::units::{Coverage, Mm};
 
 /// The last edit for which `pick` gives something.
@@ -22,99 +23,97 @@ fn put(job: &mut Job, at: Option<usize>, edit: Option<Edit>) {
     }
 }
 
-fn same(a: &str, b: &str) -> bool {
-    a.eq_ignore_ascii_case(b)
-}
-
 /// The tone curve; straight if there is none.
-pub fn curve(job: &Job, name: &str) -> Curve {
+pub fn curve(job: &Job, name: &ScreenName) -> Curve {
     find_curve(job, name).map_or_else(Curve::straight, |(_, curve)| curve)
 }
 
-fn find_curve(job: &Job, name: &str) -> Option<(usize, Curve)> {
+fn find_curve(job: &Job, name: &ScreenName) -> Option<(usize, Curve)> {
     last(job, |edit| match edit {
-        Edit::Curve { screen, curve } if same(screen, name) => Some(curve.clone()),
+        Edit::Curve(edits::Curve { screen, curve }) if *screen == *name => Some(curve.clone()),
         _ => None,
     })
 }
 
 /// Sets the tone curve.
-pub fn set_curve(job: &mut Job, name: &str, curve: Curve) {
+pub fn set_curve(job: &mut Job, name: &ScreenName, curve: Curve) {
     let at = find_curve(job, name).map(|(at, _)| at);
     let straight = curve.points().iter().all(|[before, after]| (before - after).abs() < 0.05);
-    put(job, at, (!straight).then(|| Edit::Curve { screen: name.to_owned(), curve }));
+    put(job, at, (!straight).then(|| Edit::Curve(edits::Curve { screen: name.clone(), curve })));
 }
 
 /// Strength: what coverage is multiplied by.
-pub fn strength(job: &Job, name: &str) -> f64 {
+pub fn strength(job: &Job, name: &ScreenName) -> f64 {
     find_strength(job, name).map_or(1.0, |(_, factor)| factor)
 }
 
-fn find_strength(job: &Job, name: &str) -> Option<(usize, f64)> {
+fn find_strength(job: &Job, name: &ScreenName) -> Option<(usize, f64)> {
     last(job, |edit| match edit {
-        Edit::Density { screen, factor } if same(screen, name) => Some(*factor),
+        Edit::Density(edits::Density { screen, factor }) if *screen == *name => Some(*factor),
         _ => None,
     })
 }
 
 /// Sets the strength.
-pub fn set_strength(job: &mut Job, name: &str, factor: f64) {
+pub fn set_strength(job: &mut Job, name: &ScreenName, factor: f64) {
     let at = find_strength(job, name).map(|(at, _)| at);
-    let edit = ((factor - 1.0).abs() > 1e-4).then(|| Edit::Density { screen: name.to_owned(), factor });
+    let edit = ((factor - 1.0).abs() > 1e-4).then(|| Edit::Density(edits::Density { screen: name.clone(), factor }));
     put(job, at, edit);
 }
 
 /// Trim: tones below this go, and whether the background is cleared.
-pub fn trim(job: &Job, name: &str) -> (f64, bool) {
+pub fn trim(job: &Job, name: &ScreenName) -> (f64, bool) {
     find_trim(job, name).map_or((0.0, false), |(_, trim)| trim)
 }
 
-fn find_trim(job: &Job, name: &str) -> Option<(usize, (f64, bool))> {
+fn find_trim(job: &Job, name: &ScreenName) -> Option<(usize, (f64, bool))> {
     last(job, |edit| match edit {
-        Edit::Trim { screen, below, background, .. } if same(screen, name) => Some((below.get(), *background)),
+        Edit::Trim(edits::Trim { screen, below, background, .. }) if *screen == *name => {
+            Some((below.get(), *background))
+        }
         _ => None,
     })
 }
 
 /// Sets the trim.
-pub fn set_trim(job: &mut Job, name: &str, below: f64, background: bool) {
+pub fn set_trim(job: &mut Job, name: &ScreenName, below: f64, background: bool) {
     let at = find_trim(job, name).map(|(at, _)| at);
     let below = Coverage::new(below.clamp(0.0, 1.0)).ok().filter(|c| c.get() > 0.0 || background);
     put(job, at, below.map(|below| Edit::trim(name, below, background)));
 }
 
 /// How far edges are pushed out, in millimetres; less than none: pulled back.
-pub fn edge_mm(job: &Job, name: &str) -> f64 {
+pub fn edge_mm(job: &Job, name: &ScreenName) -> f64 {
     find_edge(job, name).map_or(0.0, |(_, mm)| mm)
 }
 
-fn find_edge(job: &Job, name: &str) -> Option<(usize, f64)> {
+fn find_edge(job: &Job, name: &ScreenName) -> Option<(usize, f64)> {
     last(job, |edit| match edit {
-        Edit::Spread { screen, by_mm } if same(screen, name) => Some(by_mm.get()),
-        Edit::Choke { screen, by_mm } if same(screen, name) => Some(-by_mm.get()),
+        Edit::Spread(edits::Spread { screen, by_mm }) if *screen == *name => Some(by_mm.get()),
+        Edit::Choke(edits::Choke { screen, by_mm }) if *screen == *name => Some(-by_mm.get()),
         _ => None,
     })
 }
 
 /// Sets choke or spread.
-pub fn set_edge_mm(job: &mut Job, name: &str, mm: f64) {
+pub fn set_edge_mm(job: &mut Job, name: &ScreenName, mm: f64) {
     let at = find_edge(job, name).map(|(at, _)| at);
-    let screen = name.to_owned();
+    let screen = name.clone();
     let edit = match Mm::new(mm.abs()) {
-        Ok(by_mm) if mm > 1e-4 => Some(Edit::Spread { screen, by_mm }),
-        Ok(by_mm) if mm < -1e-4 => Some(Edit::Choke { screen, by_mm }),
+        Ok(by_mm) if mm > 1e-4 => Some(Edit::Spread(edits::Spread { screen, by_mm })),
+        Ok(by_mm) if mm < -1e-4 => Some(Edit::Choke(edits::Choke { screen, by_mm })),
         _ => None,
     };
     put(job, at, edit);
 }
 
 /// Sets how often the screen prints.
-pub fn set_hits(job: &mut Job, name: &str, hits: u8) {
+pub fn set_hits(job: &mut Job, name: &ScreenName, hits: u8) {
     let found = last(job, |edit| match edit {
-        Edit::Hits { screen, .. } if same(screen, name) => Some(()),
+        Edit::Hits(edits::Hits { screen, .. }) if *screen == *name => Some(()),
         _ => None,
     });
-    put(job, found.map(|(at, ())| at), Some(Edit::Hits { screen: name.to_owned(), hits }));
+    put(job, found.map(|(at, ())| at), Some(Edit::Hits(edits::Hits { screen: name.clone(), hits })));
 }
 
 #[cfg(test)]
@@ -128,22 +127,22 @@ mod tests {
         let mut job = Job::new(Garment::of_color(Rgb8([255; 3])));
         job.edits.push(EditEntry::on(Edit::drop("Lemon")));
         for mm in [0.1, 0.3, -0.2] {
-            set_edge_mm(&mut job, "Teal", mm);
-            assert_eq!(edge_mm(&job, "teal"), mm);
+            set_edge_mm(&mut job, &"Teal".into(), mm);
+            assert_eq!(edge_mm(&job, &"teal".into()), mm);
             assert_eq!(job.edits.len(), 2);
         }
-        set_trim(&mut job, "Teal", 0.05, false);
-        set_trim(&mut job, "Teal", 0.08, true);
-        set_strength(&mut job, "Teal", 0.7);
-        set_curve(&mut job, "Teal", Curve::new(vec![[0.0, 0.0], [50.0, 40.0], [100.0, 100.0]]).unwrap());
-        assert_eq!(trim(&job, "Teal"), (0.08, true));
-        assert_eq!(strength(&job, "Teal"), 0.7);
-        assert_eq!(edge_mm(&job, "Other"), 0.0);
+        set_trim(&mut job, &"Teal".into(), 0.05, false);
+        set_trim(&mut job, &"Teal".into(), 0.08, true);
+        set_strength(&mut job, &"Teal".into(), 0.7);
+        set_curve(&mut job, &"Teal".into(), Curve::new(vec![[0.0, 0.0], [50.0, 40.0], [100.0, 100.0]]).unwrap());
+        assert_eq!(trim(&job, &"Teal".into()), (0.08, true));
+        assert_eq!(strength(&job, &"Teal".into()), 0.7);
+        assert_eq!(edge_mm(&job, &"Other".into()), 0.0);
         assert_eq!(job.edits.len(), 5);
-        set_edge_mm(&mut job, "Teal", 0.0);
-        set_trim(&mut job, "Teal", 0.0, false);
-        set_strength(&mut job, "Teal", 1.0);
-        set_curve(&mut job, "Teal", Curve::straight());
+        set_edge_mm(&mut job, &"Teal".into(), 0.0);
+        set_trim(&mut job, &"Teal".into(), 0.0, false);
+        set_strength(&mut job, &"Teal".into(), 1.0);
+        set_curve(&mut job, &"Teal".into(), Curve::straight());
         assert_eq!(job.edits.len(), 1, "only the drop is left: {:?}", job.edits);
     }
 }

@@ -2,6 +2,7 @@
 //! size stands still; orders and other garments when the drawer is open.
 
 use std::sync::Arc;
+use strikeoff_core::screens::ScreenName;
 
 use egui::{Color32, ColorImage, Context, TextureHandle, TextureOptions};
 use strikeoff_core::Progress;
@@ -77,7 +78,7 @@ pub fn draw_place(
 }
 
 /// What a close-up of a screen's tint follows from.
-pub fn tint_key(job: &Job, screen: &str) -> TintKey {
+pub fn tint_key(job: &Job, screen: &ScreenName) -> TintKey {
     let (ruling, angle, _) = job.film.of_screen(screen);
     (job.run.mesh_of(screen).clone(), ruling, angle)
 }

@@ -84,7 +84,7 @@ impl Derived {
             let key = (Same(screens.clone()), on.table.job_key().clone(), scratch.films.clone());
             self.films.want(key.clone(), || plans::plan(&key));
         }
-        if let Some(screen) = scratch.selected.as_deref().filter(|_| scratch.side == Side::Screen) {
+        if let Some(screen) = scratch.selected.as_ref().filter(|_| scratch.side == Side::Screen) {
             self.risk.want(plans::risk_key(&doc.job, screen), || plans::beat_risk(&doc.job, screen));
         }
         let version = scratch.version_shown.as_ref();
@@ -109,7 +109,7 @@ impl Derived {
             return;
         }
         let job: &Job = &on.table.doc().job;
-        if let Some(screen) = scratch.selected.as_deref() {
+        if let Some(screen) = scratch.selected.as_ref() {
             let key = ahead::tint_key(job, screen);
             self.close_up.want(key.clone(), || ahead::draw_close_up(&key, &ctx));
         }

@@ -2,6 +2,7 @@
 //! beats with its mesh, what differs from a named version.
 
 use std::sync::Arc;
+use strikeoff_core::screens::ScreenName;
 
 use strikeoff_core::Progress;
 use strikeoff_core::halftone::DotShape;
@@ -29,13 +30,13 @@ pub fn plan(key: &FilmsKey) -> impl FnOnce(&mut (), &Progress) -> Outcome<FilmPl
 }
 
 /// What a screen's moire with its mesh follows from.
-pub fn risk_key(job: &Job, screen: &str) -> RiskKey {
+pub fn risk_key(job: &Job, screen: &ScreenName) -> RiskKey {
     let (ruling, angle, dot) = job.film.of_screen(screen);
     (ruling, angle, dot, job.run.mesh_of(screen).clone())
 }
 
 /// How visibly a screen beats with its mesh, 0..=1.
-pub fn beat_risk(job: &Job, screen: &str) -> impl FnOnce(&mut (), &Progress) -> Outcome<f64> + use<> {
+pub fn beat_risk(job: &Job, screen: &ScreenName) -> impl FnOnce(&mut (), &Progress) -> Outcome<f64> + use<> {
     let (job, screen) = (job.clone(), screen.to_owned());
     move |(), _| Some(Ok(mesh_risk(&job, &screen)))
 }

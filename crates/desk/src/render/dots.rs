@@ -7,14 +7,15 @@ use strikeoff_core::color::encode_u16;
 use strikeoff_core::halftone::{Dots as FilmDots, Field, FieldCursor, FilmSettings, ToneTable};
 use strikeoff_core::job::Level;
 use strikeoff_core::press::{PrintModel, Stack};
+use strikeoff_core::screens::ScreenName;
 
 use super::{Look, PxRect};
 
-/// The dot grids of a job's films made ready; kept as long as nothing that they hang on changes.
+/// The dot grids of a job's films made ready; kept until something that they depend on changes.
 pub struct Dots {
     film: FilmSettings,
     press: PrintModel,
-    screens: Vec<(String, FilmDots, ToneTable)>,
+    screens: Vec<(ScreenName, FilmDots, ToneTable)>,
 }
 
 impl Dots {

@@ -2,6 +2,7 @@
 //! pixels.
 
 use std::collections::{BTreeMap, BTreeSet};
+use strikeoff_core::screens::ScreenName;
 
 use egui::{Color32, ColorImage};
 use rayon::prelude::*;
@@ -16,7 +17,7 @@ use strikeoff_core::raster::Rgba16;
 use super::miss::{BUILD_UP_STEPS, MISS_STEPS, ramp_color};
 use crate::render::View;
 
-/// Everything a picture on the table hangs on, besides the level.
+/// Everything a picture on the table depends on, besides the level.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Look {
     /// The view.
@@ -28,11 +29,11 @@ pub struct Look {
     /// How films are screened.
     pub film: FilmSettings,
     /// Screens left out.
-    pub hidden: BTreeSet<String>,
+    pub hidden: BTreeSet<ScreenName>,
     /// The chosen screen, for its film.
-    pub screen: Option<String>,
-    /// Screens that stand off or print heavier or lighter than meant, by name.
-    pub drifts: BTreeMap<String, Drift>,
+    pub screen: Option<ScreenName>,
+    /// Screens that are out of register or print heavier or lighter than meant, by name.
+    pub drifts: BTreeMap<ScreenName, Drift>,
 }
 
 impl Look {

@@ -204,9 +204,9 @@ mod tests {
         let first = build(&art, &[]);
         assert_eq!(first.len(), 3);
         assert!(build(&art, &first).iter().zip(&first).all(|(a, b)| Arc::ptr_eq(a, b)));
-        let anew = build(&other, &first);
-        assert!(anew.iter().zip(&first).all(|(a, b)| !Arc::ptr_eq(a, b)));
-        assert_eq!(anew[1].picture.pixels().get(3, 3)[0], 50_000);
+        let again = build(&other, &first);
+        assert!(again.iter().zip(&first).all(|(a, b)| !Arc::ptr_eq(a, b)));
+        assert_eq!(again[1].picture.pixels().get(3, 3)[0], 50_000);
     }
 
     #[test]

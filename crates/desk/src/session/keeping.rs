@@ -13,7 +13,7 @@ use strikeoff_files::job::{Autosave, JobFile, JobFileError, JobLock, Recoverable
 
 use super::{Document, Revision};
 
-/// What the keeper shall do.
+/// What the keeper is to do.
 pub enum Ask {
     /// Look for jobs that a killed window left.
     Look,

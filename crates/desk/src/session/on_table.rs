@@ -88,7 +88,7 @@ impl OnTable {
         [self.history.undo_label(), self.history.redo_label()]
     }
 
-    /// Steps that can be undone, and done again.
+    /// Steps that can be undone, and redone.
     pub fn depth(&self) -> (usize, usize) {
         self.history.depth()
     }

@@ -132,7 +132,7 @@ pub fn ready_letters(ctx: &Context, frame: u64) -> bool {
     // The very first frame has enough to do.
     let place = frame.checked_sub(1).and_then(|place| usize::try_from(place).ok());
     let Some(&size) = place.and_then(|place| LETTER_POINTS.get(place)) else { return frame == 0 };
-    // A letter is drawn anew for each part of a pixel that it may begin at: mixed texts meet most of them.
+    // A letter is drawn again for each part of a pixel that it may begin at: mixed texts meet most of them.
     let letters: String = (' '..='~').collect();
     let words =
         "of on the in and screens 0.5 % 45 lpi 22.5° 230/48 · – × Ink black, Process blue: first print, 12.7 mm";

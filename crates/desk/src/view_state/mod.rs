@@ -7,6 +7,7 @@ pub use camera::{Camera, Zoom};
 pub use panels::{Adding, AheadLook, ArtLook, Lasso, Moved, Note, Seen, Typed};
 
 use std::collections::BTreeSet;
+use strikeoff_core::screens::ScreenName;
 
 use strikeoff_core::separate::InkRequest;
 use strikeoff_core::tune::Place;
@@ -70,9 +71,9 @@ pub struct Scratch {
     /// Where the divider stands across the print, 0 left to 1 right.
     pub divider: f32,
     /// The chosen screen, by name.
-    pub selected: Option<String>,
+    pub selected: Option<ScreenName>,
     /// Screens that are not shown, by name.
-    pub hidden: BTreeSet<String>,
+    pub hidden: BTreeSet<ScreenName>,
     /// Which garment the proof lies on, as a place in the document's list.
     pub garment: usize,
     /// Whether the shirt has folds and grain; off to judge colour.

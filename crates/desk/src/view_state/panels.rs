@@ -1,6 +1,7 @@
 //! What is passing in single panels: how the artwork and the findings are looked at, what is typed.
 
 use egui::Rect;
+use strikeoff_core::screens::ScreenName;
 use strikeoff_core::tune::Place;
 
 use crate::render::Spot;
@@ -26,7 +27,7 @@ pub struct ArtLook {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Moved {
     /// The screen.
-    pub screen: String,
+    pub screen: ScreenName,
     /// Right and down in mm.
     pub mm: [f64; 2],
 }
@@ -76,7 +77,7 @@ pub struct Typed {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Lasso {
     /// The screen to be trimmed.
-    pub screen: String,
+    pub screen: ScreenName,
     /// Corners so far, in fractions of the print.
     pub points: Vec<[f64; 2]>,
     /// Where the keyboard's crosshair is, once it was moved.
@@ -87,7 +88,7 @@ pub struct Lasso {
 
 impl Lasso {
     /// Nothing drawn yet.
-    pub fn of(screen: &str) -> Self {
+    pub fn of(screen: &ScreenName) -> Self {
         Self { screen: screen.to_owned(), points: Vec::new(), crosshair: None, soft_mm: 0.5 }
     }
 }

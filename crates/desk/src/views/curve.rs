@@ -2,6 +2,7 @@
 //! a second click on a point takes it out. Arrow keys move the chosen point.
 
 use egui::{Align2, CornerRadius, FontId, Key, Pos2, Rect, Role, Sense, Shape, Stroke, Ui, WidgetInfo, pos2, vec2};
+use strikeoff_core::screens::ScreenName;
 use strikeoff_core::tune::Curve;
 
 use crate::render::{TONE_BINS, Tones};
@@ -9,7 +10,7 @@ use crate::ui::theme::palette;
 use crate::ui::widgets::focus_ring;
 
 /// Draws the curve; gives a new one when it was changed.
-pub fn curve_ui(ui: &mut Ui, screen: &str, tones: &Tones, curve: &Curve) -> Option<Curve> {
+pub fn curve_ui(ui: &mut Ui, screen: &ScreenName, tones: &Tones, curve: &Curve) -> Option<Curve> {
     let p = palette(ui.ctx());
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), 140.0), Sense::click_and_drag());
     response.widget_info(|| WidgetInfo::labeled(Role::Figure, true, format!("Curve of {screen}")));

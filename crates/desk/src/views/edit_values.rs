@@ -5,192 +5,106 @@ use std::ops::RangeInclusive;
 use egui::{ComboBox, TextEdit, Ui};
 use strikeoff_core::color::Rgb8;
 use strikeoff_core::ink::Ink;
+use strikeoff_core::screens::{NewName, ScreenName};
+use strikeoff_core::tune::edits::{Field, Value};
 use strikeoff_core::tune::{Curve, Edit, Place, Region, Source};
 use strikeoff_core::units::{Coverage, Mm};
 
-use super::screen::knob;
+use super::screen::{knob, open_knob};
 use crate::ui::theme::palette;
 use crate::ui::widgets::{check, quiet, row};
 
 /// What there is to choose from.
 pub struct Choices<'a> {
     /// Screens that are there before the edit.
-    pub screens: &'a [String],
+    pub screens: &'a [ScreenName],
     /// Inks of the shelf.
     pub inks: &'a [Ink],
     /// Width and height of the print, once they are known.
     pub print_mm: Option<[f64; 2]>,
 }
 
-/// Draws the values; they are changed in place.
+/// Draws the values; they are changed in place. A change after which they do not go together is not taken.
 pub fn values_ui(ui: &mut Ui, edit: &mut Edit, choices: &Choices) {
-    let p = palette(ui.ctx());
-    let names = choices.screens;
-    match edit {
-        Edit::Merge { from, into, balance } => {
-            screen(ui, "Goes", from, names);
-            screen(ui, "Stays", into, names);
-            part(ui, "Balance", balance, 0.0..=100.0, "50 % is plain multiply; less favours the one that stays");
-        }
-        Edit::ReInk { screen: name, ink: of, resolve } => {
-            screen(ui, "Screen", name, names);
-            ink(ui, of, choices.inks);
-            tick(ui, resolve, "separate again for it", "All screens are made anew for the new ink");
-        }
-        Edit::Drop { screen: name, resolve } => {
-            screen(ui, "Screen", name, names);
-            tick(ui, resolve, "separate again without it", "The other screens are made anew to make up for it");
-        }
-        Edit::Order { .. } => {
+    let before = edit.clone();
+    let fields = &edit.info().fields;
+    for (field, value) in fields.iter().zip(edit.values()) {
+        value_ui(ui, field, value, choices);
+    }
+    if *edit != before && edit.check().is_err() && before.check().is_ok() {
+        *edit = before;
+    }
+}
+
+fn value_ui(ui: &mut Ui, field: &Field, value: Value<'_>, choices: &Choices) {
+    let Field { label, hint, .. } = field;
+    match value {
+        Value::Screen(name) => screen(ui, label, name, choices.screens),
+        Value::NewScreen(name) => text(ui, label, name),
+        Value::Screens(_) => {
+            let p = palette(ui.ctx());
             ui.label(quiet("Drag the cards of the press order to change it.", p));
         }
-        Edit::Trim { screen: name, below, above, soft, background } => {
-            screen(ui, "Screen", name, names);
-            part(ui, "None below", below, 0.0..=above.get() * 100.0, "Lighter tones are taken out");
-            part(ui, "Solid from", above, below.get() * 100.0..=100.0, "Darker tones become solid");
-            part(ui, "Soft over", soft, 0.0..=50.0, "Width of tone over which each end fades in; 0 is hard");
-            tick(ui, background, "out of the background", "Clears the screen where the artwork has only background");
-        }
-        Edit::Curve { screen: name, curve } => {
-            screen(ui, "Screen", name, names);
-            points_ui(ui, curve);
-        }
-        Edit::Levels { screen: name, none, solid, middle } => {
-            screen(ui, "Screen", name, names);
-            part(ui, "None at", none, 0.0..=solid.get() * 100.0 - 1.0, "This coverage and less becomes none");
-            part(ui, "Solid at", solid, none.get() * 100.0 + 1.0..=100.0, "This coverage and more becomes solid");
-            part(ui, "Middle to", middle, 5.0..=95.0, "What the middle between them becomes; 50 % is straight");
-        }
-        Edit::Gain { screen: name, points } => {
-            screen(ui, "Screen", name, names);
-            knob(ui, "At 50 %", points, -25.0..=25.0, 1, " points", "Added to the middle tones, none at the ends");
-        }
-        Edit::Density { screen: name, factor } => {
-            screen(ui, "Screen", name, names);
-            knob(ui, "Times", factor, 0.0..=3.0, 2, "", "Coverage is multiplied; solid is the most");
-        }
-        Edit::Invert { screen: name } => screen(ui, "Screen", name, names),
-        Edit::Choke { screen: name, by_mm } | Edit::Spread { screen: name, by_mm } => {
-            screen(ui, "Screen", name, names);
-            length(ui, "By", by_mm, 0.0..=2.0, "How far edges move on the print");
-        }
-        Edit::Specks { screen: name, under_mm2, at } => {
-            screen(ui, "Screen", name, names);
-            knob(ui, "Under", under_mm2, 0.0..=5.0, 2, " mm2", "Smaller islands of ink go");
-            part(ui, "Counts from", at, 1.0..=100.0, "Least coverage that counts as ink");
-        }
-        Edit::Pinholes { screen: name, under_mm2, at } => {
-            screen(ui, "Screen", name, names);
-            knob(ui, "Under", under_mm2, 0.0..=5.0, 2, " mm2", "Smaller holes are filled to what is around them");
-            part(ui, "Open below", at, 1.0..=100.0, "Coverage below which a spot counts as a hole");
-        }
-        Edit::Blur { screen: name, radius_mm } => {
-            screen(ui, "Screen", name, names);
-            length(ui, "By", radius_mm, 0.0..=5.0, "Standard deviation on the print");
-        }
-        Edit::Sharpen { screen: name, radius_mm, amount } => {
-            screen(ui, "Screen", name, names);
-            length(ui, "Reach", radius_mm, 0.0..=5.0, "Standard deviation of the mask on the print");
-            knob(ui, "Strength", amount, 0.0..=5.0, 1, "", "0 changes nothing");
-        }
-        Edit::MaskRegion { screen: name, region, outside, feather_mm } => {
-            screen(ui, "Screen", name, names);
-            region_ui(ui, region, choices.print_mm);
-            tick(ui, outside, "keep the outside", "Ink stays outside the region instead");
-            length(ui, "Soft edge", feather_mm, 0.0..=20.0, "Width of the region's edge on the print");
-        }
-        Edit::MaskByScreen { screen: name, by } => {
-            screen(ui, "Screen", name, names);
-            screen(ui, "Only under", by, names);
-        }
-        Edit::KnockOut { screen: name, by, overlap_mm } => {
-            screen(ui, "Screen", name, names);
-            screen(ui, "Out goes", by, names);
-            length(ui, "Overlap", overlap_mm, 0.0..=2.0, "How far the two still overlap");
-        }
-        Edit::Subtract { screen: name, by, amount } => {
-            screen(ui, "Screen", name, names);
-            screen(ui, "Less", by, names);
-            part(ui, "Share", amount, 0.0..=100.0, "Share of the other screen's coverage that is taken off");
-        }
-        Edit::Swap { a, b } => {
-            screen(ui, "This", a, names);
-            screen(ui, "and that", b, names);
-        }
-        Edit::Copy { screen: name, name: copy, ink: of } => {
-            screen(ui, "Of", name, names);
-            text(ui, "Name", copy);
-            let mut own = of.is_some();
-            tick(ui, &mut own, "another ink", "Else the copy prints with the same ink");
-            match (own, of.is_some()) {
-                (true, false) => *of = choices.inks.first().cloned(),
-                (false, true) => *of = None,
-                _ => {}
-            }
-            if let Some(of) = of {
-                ink(ui, of, choices.inks);
+        Value::Ink(of) => ink(ui, label, of, choices.inks),
+        Value::OtherInk(of) => other_ink(ui, label, hint, of, choices.inks),
+        Value::Coverage(part) => {
+            let percent = field.with_ends_times(100.0);
+            let mut shown = part.get() * 100.0;
+            if limited_knob(ui, &percent, &mut shown, 0, " %")
+                && let Ok(new) = Coverage::new((shown / 100.0).clamp(0.0, 1.0))
+            {
+                *part = new;
             }
         }
-        Edit::Hits { screen: name, hits } => {
-            screen(ui, "Screen", name, names);
-            let mut count = f64::from(*hits);
-            knob(ui, "Hits", &mut count, 1.0..=4.0, 0, "", "Prints of the screen, one on the other");
-            *hits = count.round() as u8;
+        Value::Length(length) => {
+            let mut mm = length.get();
+            if limited_knob(ui, field, &mut mm, 2, " mm")
+                && let Ok(new) = Mm::new(mm)
+            {
+                *length = new;
+            }
         }
-        Edit::Split { screen: name, name: new, ink: of, from, to, soft } => {
-            screen(ui, "Of", name, names);
-            text(ui, "New screen", new);
-            ink(ui, of, choices.inks);
-            part(ui, "From", from, 0.0..=to.get() * 100.0 - 1.0, "Lightest tone that moves");
-            part(ui, "To", to, from.get() * 100.0 + 1.0..=100.0, "Darkest tone that moves");
-            part(ui, "Soft over", soft, 0.0..=50.0, "Width of tone over which both screens share the ink");
+        Value::Number(number) => {
+            let unit = if field.unit.is_empty() { String::new() } else { format!(" {}", field.unit) };
+            limited_knob(ui, field, number, 2, &unit);
         }
-        Edit::Add { name, ink: of, place, resolve } => {
-            text(ui, "Name", name);
-            ink(ui, of, choices.inks);
-            row(ui, "Prints", |ui| {
-                ComboBox::from_id_salt("place of the new screen").selected_text(place_word(*place)).show_ui(ui, |ui| {
+        Value::Count(count) => {
+            let mut shown = f64::from(*count);
+            if limited_knob(ui, field, &mut shown, 0, "") {
+                *count = shown.round() as u8;
+            }
+        }
+        Value::Switch(on) => tick(ui, on, &label.to_lowercase(), hint),
+        Value::Place(place) => {
+            row(ui, label, |ui| {
+                ComboBox::from_id_salt(field.key).selected_text(place_word(*place)).show_ui(ui, |ui| {
                     for other in [Place::Usual, Place::First, Place::Last] {
                         ui.selectable_value(place, other, place_word(other));
                     }
                 })
             });
-            tick(
-                ui,
-                resolve,
-                "separate again with it",
-                "All screens are made anew with the new ink; else the rest stay",
-            );
         }
-        Edit::ClearBackground { screen: name, tolerance, feather_mm } => {
-            screen(ui, "Screen", name, names);
-            let mut hundredths = *tolerance * 100.0;
-            let hint = "How far a colour may be from the edge's, in hundredths of OKLab";
-            if knob(ui, "Tolerance", &mut hundredths, 0.0..=30.0, 1, "", hint) {
-                *tolerance = hundredths / 100.0;
-            }
-            length(ui, "Soft edge", feather_mm, 0.0..=20.0, "Width over which ink comes back inside the border");
+        Value::Curve(curve) => points_ui(ui, curve),
+        Value::Region(region) => region_ui(ui, region, choices.print_mm),
+        Value::Source(source) => source_ui(ui, source),
+        Value::Picture(picture) => {
+            row(ui, label, |ui| ui.label(&picture.file));
         }
-        Edit::FromArt { name, ink: of, source } => {
-            text(ui, "Name", name);
-            ink(ui, of, choices.inks);
-            source_ui(ui, source);
-        }
-        Edit::Import { name, ink: of, picture, light } => {
-            text(ui, "Name", name);
-            ink(ui, of, choices.inks);
-            row(ui, "Picture", |ui| ui.label(&picture.file));
-            tick(ui, light, "light makes ink", "Else black is solid, as on a film");
-        }
-        // Edits that are drawn elsewhere have nothing to change here.
-        #[allow(unreachable_patterns, reason = "edits of other panels may join the list")]
-        _ => {}
     }
+}
+
+/// A slider over the usual range of a value; what is typed may go to the ends of the whole range.
+fn limited_knob(ui: &mut Ui, field: &Field, value: &mut f64, decimals: usize, unit: &str) -> bool {
+    let [min, max] = field.range.unwrap_or([0.0, 1.0]);
+    let [from, to] = field.usual.unwrap_or([min, max]);
+    let changed = open_knob(ui, &field.label, value, from..=to, decimals, unit, &field.hint);
+    *value = value.clamp(min, max);
+    changed
 }
 
 fn source_ui(ui: &mut Ui, source: &mut Source) {
     match source {
-        Source::Lightness { light } => tick(ui, light, "light makes ink", "Else dark makes ink"),
+        Source::Lightness { light } => tick(ui, light, "print the light tones", "Otherwise the dark tones print"),
         Source::ColorRange { color, reach, soft } => {
             let mut rgb = color.0;
             row(ui, "Colour", |ui| ui.color_edit_button_srgb(&mut rgb));
@@ -283,15 +197,6 @@ fn points_ui(ui: &mut Ui, curve: &mut Curve) {
     }
 }
 
-fn part(ui: &mut Ui, name: &str, value: &mut Coverage, range: RangeInclusive<f64>, hint: &str) {
-    let mut percent = value.get() * 100.0;
-    if knob(ui, name, &mut percent, range, 0, " %", hint)
-        && let Ok(new) = Coverage::new((percent / 100.0).clamp(0.0, 1.0))
-    {
-        *value = new;
-    }
-}
-
 fn length(ui: &mut Ui, name: &str, value: &mut Mm, range: RangeInclusive<f64>, hint: &str) {
     let mut mm = value.get();
     if knob(ui, name, &mut mm, range, 2, " mm", hint)
@@ -305,18 +210,18 @@ fn tick(ui: &mut Ui, value: &mut bool, name: &str, hint: &str) {
     row(ui, "", |ui| check(ui, value, name).on_hover_text(hint));
 }
 
-fn screen(ui: &mut Ui, name: &str, value: &mut String, names: &[String]) {
+fn screen(ui: &mut Ui, name: &str, value: &mut ScreenName, names: &[ScreenName]) {
     row(ui, name, |ui| {
         ComboBox::from_id_salt(name).selected_text(value.as_str()).width(140.0).show_ui(ui, |ui| {
             for other in names {
-                ui.selectable_value(value, other.clone(), other);
+                ui.selectable_value(value, other.clone(), other.as_str());
             }
         })
     });
 }
 
-fn ink(ui: &mut Ui, value: &mut Ink, inks: &[Ink]) {
-    row(ui, "Ink", |ui| {
+fn ink(ui: &mut Ui, name: &str, value: &mut Ink, inks: &[Ink]) {
+    row(ui, name, |ui| {
         ComboBox::from_id_salt("ink").selected_text(&value.name).width(140.0).show_ui(ui, |ui| {
             for other in inks {
                 if ui.selectable_label(other.name == value.name, &other.name).clicked() {
@@ -327,16 +232,30 @@ fn ink(ui: &mut Ui, value: &mut Ink, inks: &[Ink]) {
     });
 }
 
+/// Another ink, or that of the screen.
+fn other_ink(ui: &mut Ui, name: &str, hint: &str, value: &mut Option<Ink>, inks: &[Ink]) {
+    let mut own = value.is_some();
+    tick(ui, &mut own, "another ink", hint);
+    match (own, value.is_some()) {
+        (true, false) => *value = inks.first().cloned(),
+        (false, true) => *value = None,
+        (true, true) | (false, false) => {}
+    }
+    if let Some(of) = value {
+        ink(ui, name, of, inks);
+    }
+}
+
 /// A name that counts once it is typed to its end.
-fn text(ui: &mut Ui, name: &str, value: &mut String) {
+fn text(ui: &mut Ui, name: &str, value: &mut NewName) {
     row(ui, name, |ui| {
         let id = ui.scope_id().with(name);
-        let mut typed = ui.data(|d| d.get_temp::<String>(id)).unwrap_or_else(|| value.clone());
+        let mut typed = ui.data(|d| d.get_temp::<String>(id)).unwrap_or_else(|| value.to_string());
         let field = ui.add(TextEdit::singleline(&mut typed).desired_width(140.0));
         if field.lost_focus() {
             ui.data_mut(|d| d.remove::<String>(id));
             if !typed.trim().is_empty() {
-                *value = typed.trim().to_owned();
+                *value = typed.trim().into();
             }
         } else if field.has_focus() {
             ui.data_mut(|d| d.insert_temp(id, typed));

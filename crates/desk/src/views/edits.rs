@@ -4,6 +4,7 @@
 
 use egui::{Align, CornerRadius, Frame, Layout, Margin, RichText, Ui};
 use strikeoff_core::job::Job;
+use strikeoff_core::screens::ScreenName;
 use strikeoff_core::tune::{Conflict, Edit, EditEntry, conflicts, fix_conflict};
 
 use super::edit_values::{Choices, values_ui};
@@ -29,11 +30,17 @@ pub fn edits_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mu
 }
 
 /// Draws the rows of one screen's edits in its panel, if it has any.
-pub fn edits_of_screen_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands, screen: &str) {
+pub fn edits_of_screen_ui(
+    ui: &mut Ui,
+    state: &State,
+    scratch: &mut Scratch,
+    commands: &mut Commands,
+    screen: &ScreenName,
+) {
     let p = palette(ui.ctx());
     let names = |edit: &Edit| {
-        let same = |name: &str| name.eq_ignore_ascii_case(screen);
-        edit.needs().into_iter().chain(edit.adds()).any(same) && !matches!(edit, Edit::Order { .. })
+        let same = |name: ScreenName| name == *screen;
+        edit.needs().into_iter().chain(edit.adds()).any(same) && !matches!(edit, Edit::Order(_))
     };
     if state.doc().is_some_and(|d| d.job.edits.iter().any(|e| names(&e.edit))) {
         ui.label(strong("Edits", p));
@@ -104,7 +111,7 @@ fn rows_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Com
     commands.push(Command::Change { job: Box::new(job), what, drag });
 }
 
-/// Draws a row; true if its values shall be opened or closed.
+/// Draws a row; true if its values are to be opened or closed.
 #[expect(clippy::too_many_arguments, reason = "a row and all that is known of its place")]
 fn row_ui(
     ui: &mut Ui,
@@ -164,14 +171,14 @@ fn row_ui(
 }
 
 /// Names of the screens that are there before an edit.
-pub fn screens_before(job: &Job, at: usize) -> Vec<String> {
-    let mut names: Vec<String> = job.separation.screens.iter().map(|s| s.name.clone()).collect();
+pub fn screens_before(job: &Job, at: usize) -> Vec<ScreenName> {
+    let mut names: Vec<ScreenName> = job.separation.screens.iter().map(|s| s.name.clone()).collect();
     for entry in job.edits[..at.min(job.edits.len())].iter().filter(|e| e.on) {
         if let Some(gone) = entry.edit.removes() {
-            names.retain(|name| !name.eq_ignore_ascii_case(gone));
+            names.retain(|name| name != gone);
         }
         if let Some(new) = entry.edit.adds() {
-            names.push(new.to_owned());
+            names.push(new);
         }
     }
     names

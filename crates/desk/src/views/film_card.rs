@@ -4,6 +4,7 @@
 use egui::{ComboBox, DragValue, Ui};
 use strikeoff_core::halftone::{DOT_SIZES_MM, DotShape, FilmSettings, ScreenFilm};
 use strikeoff_core::job::Job;
+use strikeoff_core::screens::ScreenName;
 use strikeoff_core::units::{Coverage, Degrees, Lpi, Mm};
 use strikeoff_core::usage::mesh_shelf;
 
@@ -14,7 +15,7 @@ use crate::ui::theme::palette;
 use crate::ui::widgets::{card, plain_button, quiet, row};
 
 /// Draws the card and changes the job.
-pub fn film_card_ui(ui: &mut Ui, state: &State, job: &mut Job, screen: &str) {
+pub fn film_card_ui(ui: &mut Ui, state: &State, job: &mut Job, screen: &ScreenName) {
     let p = palette(ui.ctx());
     card(ui, "Film", |ui| {
         let (ruling, angle, dot) = job.film.of_screen(screen);
@@ -130,7 +131,7 @@ fn dot_label(dot: &DotShape) -> &'static str {
     }
 }
 
-fn mesh_ui(ui: &mut Ui, job: &mut Job, screen: &str) {
+fn mesh_ui(ui: &mut Ui, job: &mut Job, screen: &ScreenName) {
     let now = job.run.mesh_of(screen).clone();
     row(ui, "Mesh", |ui| {
         ComboBox::from_id_salt("mesh").selected_text(&now.name).width(ui.available_width() - 8.0).show_ui(ui, |ui| {

@@ -115,7 +115,7 @@ fn with_value(typed: &str, state: &State) -> Option<(String, Command)> {
         return Some((format!("Make films into {path}"), Command::MakeFilms(path.into())));
     }
     if let Some((name, percent)) = rest("trim ").and_then(|words| words.rsplit_once(" below ")) {
-        let name = state.screen_names().into_iter().find(|n| n.eq_ignore_ascii_case(name.trim()))?;
+        let name = state.screen_names().into_iter().find(|n| *n == *name.trim())?;
         let below = percent.trim().trim_end_matches('%').trim_end().parse::<f64>().ok().filter(|v| *v <= 100.0)?;
         let mut job = state.doc()?.job.clone();
         let (_, background) = tuning::trim(&job, &name);

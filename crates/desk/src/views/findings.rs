@@ -150,8 +150,12 @@ fn fix_ui(ui: &mut Ui, fix: &Fix, job: &Job) -> Option<Command> {
 pub fn place_ui(painter: &Painter, state: &State, scratch: &Scratch, canvas: Rect, print: Rect) {
     let p = palette(painter.ctx());
     if let Some(moved) = scratch.ahead.moved.as_ref().filter(|m| m.mm != [0.0, 0.0]) {
-        let text =
-            format!("{} stands off {} mm right, {} mm down", moved.screen, trim(moved.mm[0], 2), trim(moved.mm[1], 2));
+        let text = format!(
+            "{} is {} mm to the right and {} mm down",
+            moved.screen,
+            trim(moved.mm[0], 2),
+            trim(moved.mm[1], 2)
+        );
         let galley = painter.layout_no_wrap(text, egui::FontId::proportional(12.5), p.text);
         let rect = Rect::from_center_size(pos2(canvas.center().x, canvas.top() + 58.0), galley.size());
         painter.rect_filled(rect.expand2(vec2(10.0, 5.0)), CornerRadius::same(10), p.panel);

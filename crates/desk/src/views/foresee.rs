@@ -4,7 +4,8 @@
 use egui::{CollapsingHeader, DragValue, Grid, RichText, Slider, Ui, vec2};
 use strikeoff_core::facts::{PressFacts, numbered_heads};
 use strikeoff_core::job::Job;
-use strikeoff_core::tune::Edit;
+use strikeoff_core::screens::joined;
+use strikeoff_core::tune::{Edit, edits};
 
 use crate::commands::Commands;
 use crate::derived::tint_key;
@@ -52,11 +53,14 @@ fn register_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut
     });
     let before = moved.clone();
     row(ui, "screen", |ui| {
-        egui::ComboBox::from_id_salt("moved screen").selected_text(&moved.screen).width(150.0).show_ui(ui, |ui| {
-            for name in &names {
-                ui.selectable_value(&mut moved.screen, name.clone(), name);
-            }
-        });
+        egui::ComboBox::from_id_salt("moved screen").selected_text(moved.screen.as_str()).width(150.0).show_ui(
+            ui,
+            |ui| {
+                for name in &names {
+                    ui.selectable_value(&mut moved.screen, name.clone(), name.as_str());
+                }
+            },
+        );
     });
     for (axis, word) in [(0, "to the right"), (1, "down")] {
         row(ui, word, |ui| {
@@ -86,10 +90,10 @@ fn register_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut
 fn days_ui(ui: &mut Ui, scratch: &mut Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
     ui.label(quiet(
-        "Screens stand off in turn to the right, down, left and up, and print heavier and lighter by turns.",
+        "Screens are out of register to the right, down, left and up in turn, and print heavier and lighter by turns.",
         p,
     ));
-    row(ui, "stand off", |ui| {
+    row(ui, "out of register", |ui| {
         ui.add(Slider::new(&mut scratch.ahead.bad_mm, 0.0..=0.5).step_by(0.05).suffix(" mm").fixed_decimals(2));
     });
     row(ui, "gain", |ui| {
@@ -188,7 +192,7 @@ fn orders_ui(ui: &mut Ui, state: &State, commands: &mut Commands, facts: &PressF
     ui.label(quiet(format!("now: {}", mark(&plans.present)), p));
     let mut take = None;
     for (at, best) in plans.best.iter().enumerate().filter(|(_, b)| b.order != plans.present.order) {
-        ui.label(RichText::new(best.order.join(", ")).small());
+        ui.label(RichText::new(joined(&best.order)).small());
         ui.label(quiet(mark(best), p));
         let button = plain_button(ui, "Use this order");
         button.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, format!("Use order {}", at + 1)));
@@ -198,7 +202,7 @@ fn orders_ui(ui: &mut Ui, state: &State, commands: &mut Commands, facts: &PressF
     }
     if let (Some(screens), Some(doc)) = (take, state.doc()) {
         let mut job = doc.job.clone();
-        job.edits.push(strikeoff_core::tune::EditEntry::on(Edit::Order { screens }));
+        job.edits.push(strikeoff_core::tune::EditEntry::on(Edit::Order(edits::Order { screens })));
         commands.push(Command::change(job, "Print order"));
     }
 }
@@ -240,7 +244,7 @@ fn ink_ui(ui: &mut Ui, state: &State, commands: &mut Commands, facts: &PressFact
         }
         ui.end_row();
         for ink in &facts.ink {
-            ui.add(egui::Label::new(RichText::new(&ink.screen).small()).truncate());
+            ui.add(egui::Label::new(RichText::new(ink.screen.as_str()).small()).truncate());
             let hint = format!(
                 "{:.1} g a shirt ({:.1} to {:.1}); run {:.0} g ({:.0} to {:.0}); theory {:.2} g a shirt; {:.0} g stay in the screen",
                 ink.g_per_shirt.likely,

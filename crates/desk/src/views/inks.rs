@@ -25,10 +25,10 @@ pub fn inks_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut
     ui.label(quiet("The best sets found on the shelf for this artwork and garment. Miss is CIEDE2000 of print against art: mean, and what 95 % of the print stays under.", p));
     ui.add_space(6.0);
     ui.horizontal(|ui| {
-        ui.label("Screens wanted");
+        ui.label("Number of screens");
         let screens = &mut scratch.request.screens;
         let wanted = egui::DragValue::new(screens).clamp_existing_to_range(false).range(1..=10);
-        ui.name_inputs("Screens wanted", |ui| ui.add(wanted));
+        ui.name_inputs("Number of screens", |ui| ui.add(wanted));
         if plain_button(ui, "Suggest").clicked() {
             commands.push(Command::SuggestInks);
         }

@@ -110,7 +110,7 @@ pub fn grey_ui(ui: &mut Ui, scratch: &mut Scratch, commands: &mut Commands) {
             commands.push(Command::ChooseGrey);
         }
     });
-    check(ui, &mut scratch.grey_light, "light makes ink").on_hover_text("Else black is solid, as on a film");
+    check(ui, &mut scratch.grey_light, "print the light tones").on_hover_text("Otherwise black is solid, as on a film");
     ui.add_space(8.0);
     ui.horizontal(|ui| {
         let typed = scratch.typed.trim().to_owned();

@@ -4,7 +4,7 @@
 use egui::{
     Color32, CornerRadius, CursorIcon, Key, Painter, PointerButton, Pos2, Rect, Response, Shape, Stroke, Ui, pos2, vec2,
 };
-use strikeoff_core::tune::{Edit, EditEntry, Region};
+use strikeoff_core::tune::{Edit, EditEntry, Region, edits};
 use strikeoff_core::units::Mm;
 
 use crate::Command;
@@ -54,12 +54,12 @@ fn trim(state: &State, commands: &mut Commands, lasso: &Lasso, inside: bool) {
     let mut job = doc.job.clone();
     let region = Region::Outline { points: lasso.points.clone() };
     let feather_mm = Mm::new(lasso.soft_mm).unwrap_or_else(|_| unreachable!());
-    job.edits.push(EditEntry::on(Edit::MaskRegion {
+    job.edits.push(EditEntry::on(Edit::MaskRegion(edits::MaskRegion {
         screen: lasso.screen.clone(),
         region,
         outside: inside,
-        feather_mm,
-    }));
+        soft_edge_mm: feather_mm,
+    })));
     let what = format!("Trim {} in a region", lasso.screen);
     commands.push(Command::change(job, what));
 }
@@ -143,7 +143,7 @@ fn bar_ui(ui: &mut Ui, lasso: &mut Lasso, canvas: Rect) -> Option<Done> {
     let bar = Rect::from_min_size(pos2(canvas.center().x - size.x / 2.0, canvas.top() + 48.0), size);
     ui.painter().rect_filled(bar, CornerRadius::same(8), p.panel);
     ui.scope_builder(egui::UiBuilder::new().max_rect(bar.shrink2(vec2(12.0, 5.0))), |ui| {
-        let text = format!("Draw round what {} shall not print: drag, or click corners.", lasso.screen);
+        let text = format!("Draw round what {} must not print: drag, or click corners.", lasso.screen);
         ui.label(quiet(text, p));
         ui.horizontal(|ui| {
             let ready = lasso.points.len() >= 3;

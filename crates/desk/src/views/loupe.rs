@@ -5,6 +5,7 @@
 use egui::{Align2, Color32, CornerRadius, FontId, Pos2, Rect, Response, Stroke, StrokeKind, Ui, pos2, vec2};
 use strikeoff_core::color::{Lab, Rgb8, ciede2000, lab_from_linear};
 use strikeoff_core::press::Stack;
+use strikeoff_core::screens::ScreenName;
 
 use crate::render::on_fabric;
 use crate::state::State;
@@ -24,7 +25,7 @@ struct Spot {
 }
 
 struct Line {
-    name: String,
+    name: ScreenName,
     color: Color32,
     shirt: f32,
     film: f32,
@@ -117,7 +118,7 @@ fn spot(state: &State, scratch: &Scratch, part: [f32; 2]) -> Option<Spot> {
     let lab = [lab_from_linear(proof), lab_from_linear(art)];
     let inks = level.screens.list.iter().map(|s| {
         let value = f32::from(s.coverage.get(x, y)) / 65535.0;
-        // With compensation the plane is what the shirt shall carry and the film holds less;
+        // With compensation the plane is what the shirt is to carry and the film holds less;
         // without, the plane goes on the film and the shirt gains.
         let (shirt, film) = if look.press.compensate { (value, gain.film(value)) } else { (gain.print(value), value) };
         let shown = !look.hidden.contains(&s.name);

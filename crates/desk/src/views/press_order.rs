@@ -6,6 +6,7 @@ use egui::{
     StrokeKind, Ui, WidgetInfo, pos2, vec2,
 };
 use strikeoff_core::press::Stop;
+use strikeoff_core::screens::ScreenName;
 
 use crate::Command;
 use crate::commands::Commands;
@@ -21,7 +22,7 @@ const FLASH_WIDTH: f32 = 74.0;
 
 /// What a card shows.
 struct Card {
-    name: String,
+    name: ScreenName,
     ink: String,
     color: Color32,
     coverage: f64,
@@ -34,7 +35,7 @@ struct Card {
 #[derive(Clone, PartialEq)]
 enum Landing {
     Place(usize),
-    Onto(String),
+    Onto(ScreenName),
 }
 
 /// Draws the row.
@@ -153,11 +154,7 @@ fn paint_card(ui: &Ui, rect: Rect, card: &Card, at: usize, shown: bool, p: &Pale
     disc(painter, centre, 18.0, if shown { card.color } else { card.color.gamma_multiply(0.35) }, p.weak);
     let x = rect.left() + 62.0;
     text_in(ui, pos2(x, rect.top() + 15.0), rect.right() - x - 26.0, &card.name, FontId::proportional(13.5), text);
-    let detail = if card.ink.eq_ignore_ascii_case(&card.name) {
-        card.detail.clone()
-    } else {
-        format!("{}, {}", card.ink, card.detail)
-    };
+    let detail = if card.name == card.ink { card.detail.clone() } else { format!("{}, {}", card.ink, card.detail) };
     text_in(ui, pos2(x, rect.top() + 34.0), rect.right() - x - 10.0, &detail, FontId::proportional(11.5), p.weak);
     if card.hits > 1 {
         let place = pos2(rect.right() - 12.0, rect.bottom() - 16.0);
@@ -187,7 +184,7 @@ fn buttons_ui(
     let word = if shown { "shown" } else { "hidden" };
     let specs = [
         (10.0, 52.0, word, format!("Show {}", card.name), shown, Command::ToggleShown(card.name.clone())),
-        (66.0, 62.0, "only this", format!("Only {}", card.name), only, Command::OnlyThis(card.name.clone())),
+        (66.0, 62.0, "alone", format!("Show only {}", card.name), only, Command::OnlyThis(card.name.clone())),
     ];
     for (x, width, text, name, on, command) in specs {
         let place = Rect::from_min_size(pos2(rect.left() + x, row), vec2(width, 20.0));
@@ -201,7 +198,7 @@ fn buttons_ui(
 }
 
 fn menu_ui(state: &State, commands: &mut Commands, response: &egui::Response, card: &Card, at: usize, count: usize) {
-    let others: Vec<String> = state.screen_names().into_iter().filter(|n| *n != card.name).collect();
+    let others: Vec<ScreenName> = state.screen_names().into_iter().filter(|n| *n != card.name).collect();
     response.context_menu(|ui| {
         let mut send = |ui: &mut Ui, enabled: bool, text: &str, command: Command| {
             if ui.add_enabled(enabled, egui::Button::new(text)).clicked() {
@@ -277,7 +274,7 @@ fn empty_ui(ui: &mut Ui, p: &Palette) {
 /// A card on its way: where it would land, and the landing.
 fn land_ui(ui: &Ui, commands: &mut Commands, cards: &[Card], places: &[Rect]) {
     let p = palette(ui.ctx());
-    let Some(name) = ui.data(|d| d.get_temp::<String>(drag_id())) else { return };
+    let Some(name) = ui.data(|d| d.get_temp::<ScreenName>(drag_id())) else { return };
     let released = ui.input(|i| i.pointer.any_released());
     let Some(pointer) = ui.input(|i| i.pointer.interact_pos()) else { return };
     let from = cards.iter().position(|c| c.name == name);
@@ -297,7 +294,7 @@ fn land_ui(ui: &Ui, commands: &mut Commands, cards: &[Card], places: &[Rect]) {
         ghost(ui, pointer, &cards[from], landing, p);
     }
     if released {
-        ui.data_mut(|d| d.remove::<String>(drag_id()));
+        ui.data_mut(|d| d.remove::<ScreenName>(drag_id()));
         match landing {
             Some(Landing::Place(to)) => commands.push(Command::Move { screen: name, to }),
             Some(Landing::Onto(into)) => commands.push(Command::Merge { from: name, into }),

@@ -4,6 +4,7 @@
 use egui::{Label, RichText, Role, ScrollArea, Sense, Ui, WidgetInfo, vec2};
 use strikeoff_core::job::Job;
 use strikeoff_core::screens::Screen;
+use strikeoff_core::screens::ScreenName;
 
 use crate::Command;
 use crate::commands as tuning;
@@ -21,7 +22,7 @@ pub fn screen_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &m
     let p = palette(ui.ctx());
     let found = state.pyramid().and_then(|pyramid| {
         let level = pyramid.levels.last()?;
-        let at = level.screens.position(scratch.selected.as_deref()?)?;
+        let at = level.screens.position(scratch.selected.as_ref()?)?;
         Some((&level.screens, at, pyramid))
     });
     let Some((screens, at, pyramid)) = found else {
@@ -35,7 +36,7 @@ pub fn screen_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &m
         let (rect, _) = ui.allocate_exact_size(vec2(34.0, 34.0), Sense::hover());
         disc(ui.painter(), rect.center(), 15.0, color32(screen.ink.over_white), p.weak);
         ui.vertical(|ui| {
-            ui.label(strong(&screen.name, p));
+            ui.label(strong(screen.name.as_str(), p));
             let covers = percent(tones.mean);
             ui.label(quiet(format!("screen {} of {}, covers {covers}", at + 1, screens.list.len()), p));
         });
@@ -116,7 +117,26 @@ fn knobs_ui(ui: &mut Ui, job: &mut Job, screen: &Screen) {
     }
 }
 
+/// A slider; what is typed is kept to its range.
 pub(super) fn knob(
+    ui: &mut Ui,
+    name: &str,
+    value: &mut f64,
+    range: std::ops::RangeInclusive<f64>,
+    decimals: usize,
+    unit: &str,
+    hint: &str,
+) -> bool {
+    let (from, to) = (*range.start(), *range.end());
+    let changed = open_knob(ui, name, value, range, decimals, unit, hint);
+    if changed {
+        *value = value.clamp(from, to);
+    }
+    changed
+}
+
+/// A slider; what is typed may lie beyond its range.
+pub(super) fn open_knob(
     ui: &mut Ui,
     name: &str,
     value: &mut f64,
@@ -128,7 +148,7 @@ pub(super) fn knob(
     row(ui, name, |ui| {
         ui.spacing_mut().slider_width = (ui.available_width() - 84.0).max(60.0);
         let slider =
-            egui::Slider::new(value, range).clamping(egui::SliderClamping::Edits).fixed_decimals(decimals).suffix(unit);
+            egui::Slider::new(value, range).clamping(egui::SliderClamping::Never).fixed_decimals(decimals).suffix(unit);
         let slider = if decimals == 0 { slider.step_by(1.0) } else { slider.step_by(0.01) };
         let response = ui.add(slider).on_hover_text(hint);
         let now = *value;
@@ -138,7 +158,7 @@ pub(super) fn knob(
 }
 
 /// What the print would lose without this screen, or with two merged.
-fn worth_ui(ui: &mut Ui, state: &State, name: &str) {
+fn worth_ui(ui: &mut Ui, state: &State, name: &ScreenName) {
     let p = palette(ui.ctx());
     card(ui, "Worth", |ui| {
         let Some(worth) = state.derived.worth.latest() else {
@@ -149,7 +169,7 @@ fn worth_ui(ui: &mut Ui, state: &State, name: &str) {
             ui.label(quiet("of the job before the last change:", p));
         }
         let now = worth.now.mean;
-        let Some(drop) = worth.drops.iter().find(|d| d.screen.eq_ignore_ascii_case(name)) else {
+        let Some(drop) = worth.drops.iter().find(|d| d.screen == *name) else {
             ui.label(quiet("This screen was not made by the separation.", p));
             return;
         };
@@ -159,8 +179,8 @@ fn worth_ui(ui: &mut Ui, state: &State, name: &str) {
             .merges
             .iter()
             .filter_map(|m| {
-                let other = m.screens.iter().find(|s| !s.eq_ignore_ascii_case(name))?;
-                m.screens.iter().any(|s| s.eq_ignore_ascii_case(name)).then_some((other, m))
+                let other = m.screens.iter().find(|s| *s != name)?;
+                m.screens.iter().any(|s| s == name).then_some((other, m))
             })
             .collect();
         merges.sort_by(|a, b| a.1.tint.1.mean.total_cmp(&b.1.tint.1.mean));
@@ -177,7 +197,7 @@ fn worth_ui(ui: &mut Ui, state: &State, name: &str) {
     });
 }
 
-fn ink_ui(ui: &mut Ui, state: &State, commands: &mut Commands, screen: &str, now: &str) {
+fn ink_ui(ui: &mut Ui, state: &State, commands: &mut Commands, screen: &ScreenName, now: &str) {
     let p = palette(ui.ctx());
     let button = ui.add(egui::Button::new(RichText::new(now)).fill(p.well).truncate());
     let button = button.on_hover_text("Print this screen with another ink of the shelf");
@@ -200,13 +220,13 @@ fn ink_ui(ui: &mut Ui, state: &State, commands: &mut Commands, screen: &str, now
     commands.extend(send);
 }
 
-fn merge_ui(ui: &mut Ui, state: &State, commands: &mut Commands, screen: &str) {
-    let others: Vec<String> = state.screen_names().into_iter().filter(|n| n != screen).collect();
+fn merge_ui(ui: &mut Ui, state: &State, commands: &mut Commands, screen: &ScreenName) {
+    let others: Vec<ScreenName> = state.screen_names().into_iter().filter(|n| n != screen).collect();
     let button = plain_button_if(ui, !others.is_empty(), "Merge into");
     let button = button.on_hover_text("Multiply this film into another screen's and drop this one");
     egui::Popup::menu(&button).show(|ui| {
         for into in others {
-            if ui.button(&into).clicked() {
+            if ui.button(into.as_str()).clicked() {
                 commands.push(Command::Merge { from: screen.to_owned(), into });
                 ui.close();
             }

@@ -142,7 +142,7 @@ pub fn write_films_into(harness: &mut Bench, folder: &Path, last: &str) {
 }
 
 pub fn order(harness: &Bench) -> Vec<String> {
-    bench(harness).screens().iter().map(|s| s.0.clone()).collect()
+    bench(harness).screens().iter().map(|s| s.0.to_string()).collect()
 }
 
 /// Whether some text on the window has these words.

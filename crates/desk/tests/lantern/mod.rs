@@ -8,7 +8,7 @@ use strikeoff_core::ink::Shelf;
 use strikeoff_core::job::Job;
 use strikeoff_core::raster::{Art, Picture};
 use strikeoff_core::separate::PlannedScreen;
-use strikeoff_core::tune::{Curve, Edit, EditEntry};
+use strikeoff_core::tune::{Curve, Edit, EditEntry, edits};
 use strikeoff_core::units::{Dpi, Mm, Ppi};
 use strikeoff_desk::{Document, Shop};
 use strikeoff_files::{picture, shelf};
@@ -43,7 +43,7 @@ pub fn document() -> Document {
     let of_shelf = |name: &str| PlannedScreen::of_ink(shelf::house_shelf().find(name).unwrap().clone());
     job.separation.screens = inks.into_iter().map(of_shelf).collect();
     let curve = Curve::new(vec![[0.0, 0.0], [45.0, 30.0], [100.0, 100.0]]).unwrap();
-    job.edits.push(EditEntry::on(Edit::Curve { screen: "Golden yellow".into(), curve }));
+    job.edits.push(EditEntry::on(Edit::Curve(edits::Curve { screen: "Golden yellow".into(), curve })));
     let art = art();
     let bytes = picture::png_bytes(&art.picture, art.ppi);
     let mut doc = Document::new(job, art, "marsh-lantern.png", bytes);

@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Draws the pictures of the window anew and keeps those that have changed, as lossless WebP (Pillow).
+# Draws the pictures of the window again and keeps those that have changed, as lossless WebP (Pillow).
 # Look at them before they are committed.
 #
 #   crates/desk/tests/snapshots/renew.sh

@@ -8,7 +8,7 @@ use zune_core::options::DecoderOptions;
 use zune_jpeg::JpegDecoder;
 
 use super::error::{Fault, check_memory, check_size};
-use super::raw::{Alpha, Model, Raw, Samples, Tagged, can_widen, widened_in_place};
+use super::raw::{Alpha, Model, Raw, Samples, Tagged};
 use super::resolution::{aspect, from_per_metre, sensible};
 use super::{ReadOptions, exif};
 use crate::limits::MAX_JPEG_SCANS;
@@ -52,22 +52,15 @@ fn decode_as(bytes: &[u8], marks: &Marks, strict: bool) -> Result<Raw, Fault> {
     decoder.set_options(options.jpeg_set_out_colorspace(output));
     let tagged = decoder.icc_profile().map_or(Tagged::Nothing, Tagged::Icc);
     let damaged = |e: zune_jpeg::errors::DecodeErrors| Fault::Damaged(e.to_string());
-    let straight = can_widen(model, Alpha::None, &tagged);
-    let beside = if straight { 0 } else { model.channels() as u64 } + marks.kept_bytes;
-    check_memory(width, height, width * height * beside)?;
-    let samples = if straight {
-        let decode = |to: &mut [u8]| decoder.decode_into(to).map_err(damaged);
-        Samples::Done(widened_in_place((width * height) as usize, model, Alpha::None, decode)?)
-    } else {
-        let mut samples = decoder.decode().map_err(damaged)?;
-        if input == ColorSpace::YCCK {
-            samples.chunks_exact_mut(4).for_each(cmy_from_ycc);
-        }
-        if model == Model::Cmyk && marks.adobe {
-            samples.iter_mut().for_each(|v| *v = 255 - *v);
-        }
-        Samples::U8(samples)
-    };
+    check_memory(width, height, width * height * (model.channels() as u64 + marks.kept_bytes))?;
+    let mut samples = decoder.decode().map_err(damaged)?;
+    if input == ColorSpace::YCCK {
+        samples.chunks_exact_mut(4).for_each(cmy_from_ycc);
+    }
+    if model == Model::Cmyk && marks.adobe {
+        samples.iter_mut().for_each(|v| *v = 255 - *v);
+    }
+    let samples = Samples::U8(samples);
     let mut raw = Raw::new((width, height), samples, model, Alpha::None);
     raw.tagged = tagged;
     (raw.ppi, raw.aspect) = (marks.ppi, marks.aspect);

@@ -373,47 +373,6 @@ pub(super) fn can_widen(model: Model, alpha: Alpha, tagged: &Tagged) -> bool {
 /// Bytes of a pixel of the working space.
 const PIXEL: usize = size_of::<Rgba16>();
 
-/// Lets `decode` fill a buffer with bytes of colour in the working space, and turns them into pixels.
-///
-/// For a picture of little detail, taking memory costs more than decoding: a system gives each page
-/// on its first touch. So the bytes lie at the end of the pixels' own memory and are turned in place
-/// from the front, and what is before them is taken while the decoder keeps one core busy.
-pub(super) fn widened_in_place(
-    pixels: usize,
-    model: Model,
-    alpha: Alpha,
-    decode: impl FnOnce(&mut [u8]) -> Result<(), Fault> + Send,
-) -> Result<Vec<Rgba16>, Fault> {
-    let channels = model.channels() + usize::from(alpha != Alpha::None);
-    let mut data: Vec<Rgba16> = vec![[0; 4]; pixels];
-    let memory: &mut [u8] = bytemuck::cast_slice_mut(&mut data);
-    let (before, bytes) = memory.split_at_mut(pixels * (PIXEL - channels));
-    let touch = |part: &mut [u8]| part.iter_mut().step_by(4096).for_each(|first| *first = 0);
-    bytes.par_chunks_mut(1 << 20).for_each(touch);
-    rayon::join(|| decode(bytes), || touch(before)).0?;
-    let mut done = 0;
-    while done < pixels {
-        // Pixels that fit before the bytes that are still to be turned, so that all of them can be
-        // made at once; at the very end a few that do not.
-        let from = pixels * PIXEL - (pixels - done) * channels;
-        let (made, bytes) = memory.split_at_mut(from);
-        let room = &mut made[done * PIXEL..];
-        let free = room.len() / PIXEL;
-        if free < RUN {
-            let bytes = bytes.to_vec();
-            widen(&bytes, model, alpha, &mut bytemuck::cast_slice_mut::<u8, Rgba16>(memory)[done..]);
-            break;
-        }
-        let free = free.min(pixels - done);
-        let to = bytemuck::cast_slice_mut::<u8, Rgba16>(&mut room[..free * PIXEL]).par_chunks_mut(RUN);
-        to.zip(bytes.par_chunks(RUN * channels)).for_each(|(to, from)| {
-            widen(from, model, alpha, to);
-        });
-        done += free;
-    }
-    Ok(data)
-}
-
 /// Bytes that are in the working space already, straight to its pixels: the usual case, and the
 /// whole of what reading a large plain picture costs beside its decoder. Says whether it was one.
 pub(super) fn widen(bytes: &[u8], model: Model, alpha: Alpha, out: &mut [Rgba16]) -> bool {

@@ -2,6 +2,8 @@
 //! compression of large art, go straight from the file's bytes through a decoder made for whole
 //! buffers, and horizontal differences are undone in place: the `tiff` crate refuses a sound chunk
 //! whose table fills up on the last code (libtiff reads it). Everything else goes through the crate.
+//! `benches/decode.rs`: LZW 1.86 times as fast as the crate's `read_image` (1.10 times its chunks read
+//! in parallel), deflate 1.55 times, uncompressed 0.76 times.
 
 use rayon::prelude::*;
 use tiff::decoder::{ChunkType, DecodingResult};

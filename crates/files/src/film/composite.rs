@@ -31,7 +31,7 @@ pub fn colorant_names(screens: &[Screen]) -> Vec<String> {
     let mut names: Vec<String> = Vec::new();
     for screen in screens {
         let shared = screens.iter().filter(|other| other.ink.name.eq_ignore_ascii_case(&screen.ink.name)).count() > 1;
-        let mut name = if shared { screen.name.clone() } else { screen.ink.name.clone() };
+        let mut name = if shared { screen.name.to_string() } else { screen.ink.name.clone() };
         let reserved = ["cyan", "magenta", "yellow", "black", "all", "none"];
         if reserved.contains(&name.to_lowercase().as_str()) {
             name = format!("Spot {name}");

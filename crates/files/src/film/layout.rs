@@ -4,6 +4,7 @@
 use strikeoff_core::halftone::{Dots, Field, FilmSettings, ToneTable};
 use strikeoff_core::job::Job;
 use strikeoff_core::raster::Plane;
+use strikeoff_core::screens::ScreenName;
 use strikeoff_core::screens::{Screen, Screens};
 use strikeoff_core::units::MM_PER_INCH;
 
@@ -13,7 +14,7 @@ use super::options::FilmError;
 use super::page::{FilmArea, FilmPage, Placed};
 
 /// Refuses film settings that cannot be followed for these screens.
-pub fn check_settings<'a>(film: &FilmSettings, names: impl Iterator<Item = &'a str>) -> Result<(), FilmError> {
+pub fn check_settings<'a>(film: &FilmSettings, names: impl Iterator<Item = &'a ScreenName>) -> Result<(), FilmError> {
     let refuse = |text: String| Err(FilmError::Settings(text));
     let device = film.device();
     let least = device.x_dpi.get().min(device.y_dpi.get());

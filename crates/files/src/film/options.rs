@@ -1,6 +1,7 @@
 //! What is asked for and what comes of it.
 
 use std::path::PathBuf;
+use strikeoff_core::screens::ScreenName;
 
 use serde::{Deserialize, Serialize};
 use strikeoff_core::Cancelled;
@@ -59,7 +60,7 @@ impl Default for FilmOptions {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct FilmFile {
     /// Name of the screen.
-    pub screen: String,
+    pub screen: ScreenName,
     /// Name of its ink.
     pub ink: String,
     /// Its own TIFF, if one was asked for.

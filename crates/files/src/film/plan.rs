@@ -4,6 +4,7 @@
 use strikeoff_core::halftone::FilmSettings;
 use strikeoff_core::job::Job;
 use strikeoff_core::raster::Plane;
+use strikeoff_core::screens::ScreenName;
 use strikeoff_core::screens::Screens;
 use strikeoff_core::units::MM_PER_INCH;
 
@@ -89,7 +90,7 @@ pub fn plan_films(job: &Job, screens: &Screens, options: &FilmOptions) -> Result
     if screens.list.is_empty() || screens.width == 0 || screens.height == 0 {
         return Err(FilmError::NoScreens);
     }
-    check_settings(&job.film, screens.list.iter().map(|s| s.name.as_str()))?;
+    check_settings(&job.film, screens.list.iter().map(|s| &s.name))?;
     if options.composite && screens.list.len() > MOST_COLORANTS {
         return Err(FilmError::Settings(format!(
             "a PDF page holds at most {MOST_COLORANTS} spot inks and the job has {}; write single films instead",
@@ -243,7 +244,7 @@ fn files(
 
 /// About what a film takes in Group 4: a few bits for each change from ink to none along a row
 /// where dots are, and little elsewhere.
-fn g4_bytes(film: &FilmSettings, screens: &Screens, name: &str, coverage: &Plane<u16>) -> u64 {
+fn g4_bytes(film: &FilmSettings, screens: &Screens, name: &ScreenName, coverage: &Plane<u16>) -> u64 {
     let step = (coverage.data().len() / 20_000).max(1);
     let sampled = coverage.data().iter().step_by(step);
     let count = sampled.len().max(1) as f64;

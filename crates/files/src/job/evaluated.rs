@@ -1,4 +1,4 @@
-//! From a job file to its screens: stored ones where they fit, made anew where not.
+//! From a job file to its screens: stored ones where they fit, made again where not.
 
 use strikeoff_core::Progress;
 use strikeoff_core::job::{Evaluated, JobError, evaluate};

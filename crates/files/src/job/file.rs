@@ -55,7 +55,7 @@ pub enum ScreensFrom {
         /// This program's version.
         program: u32,
     },
-    /// None stored that fit: they are made anew.
+    /// None stored that fit: they are made again.
     Made,
 }
 
@@ -65,7 +65,7 @@ impl ScreensFrom {
         match self {
             Self::StoredByOther { stored, program } => Some(format!(
                 "the screens were made by algorithm version {stored}, this program has version {program}; the stored \
-                 screens are kept, and any change of the separation or the edits makes them anew"
+                 screens are kept, and any change of the separation or the edits makes them again"
             )),
             Self::Stored | Self::Made => None,
         }

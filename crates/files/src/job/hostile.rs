@@ -10,7 +10,7 @@ use strikeoff_core::ink::{Garment, Ink, InkRole};
 use strikeoff_core::job::Job;
 use strikeoff_core::raster::Plane;
 use strikeoff_core::screens::{Screen, Screens};
-use strikeoff_core::tune::{Edit, EditEntry, GreyPicture};
+use strikeoff_core::tune::{Edit, EditEntry, GreyPicture, edits};
 use strikeoff_core::units::{Opacity, Ppi};
 
 use super::open::open_within;
@@ -148,7 +148,7 @@ fn thousands_of_screens_versions_or_edits_are_refused() {
         m["versions"] = (0..=MAX_JOB_VERSIONS).map(|at| version(&job, at)).collect();
     });
     assert!(said.contains("1001 versions, more than 1000"), "{said}");
-    let edit = json!(EditEntry::on(Edit::Drop { screen: "Marsh green".into(), resolve: false }));
+    let edit = json!(EditEntry::on(Edit::Drop(edits::Drop { screen: "Marsh green".into(), separate_again: false })));
     let said = refused(&|m: &mut Value| m["job"]["edits"] = vec![edit.clone(); MAX_JOB_EDITS + 1].into());
     assert!(said.contains("2001 edits, more than 2000"), "{said}");
     // Names, notes and all else together.
@@ -161,7 +161,7 @@ fn a_job_that_could_not_be_opened_again_is_not_saved() {
     let (_dir, path) = saved();
     let before = fs::read(&path).unwrap();
     let mut file = open_within(&path, Budget::of_bytes(u64::MAX)).unwrap();
-    let edit = EditEntry::on(Edit::Drop { screen: "Marsh green".into(), resolve: false });
+    let edit = EditEntry::on(Edit::Drop(edits::Drop { screen: "Marsh green".into(), separate_again: false }));
     file.job.edits = vec![edit; MAX_JOB_EDITS + 1];
     let error = save_job(&path, &file).unwrap_err();
     assert!(matches!(error, JobFileError::TooMuch { .. }), "{error}");
@@ -207,7 +207,12 @@ fn grey_pictures_are_bounded_together() {
     let more: Vec<_> = (0..3).map(|at| (format!("pictures/{}.png", id(at)), claims(9000, 9000))).collect();
     let edit = |at: usize| {
         let picture = GreyPicture::new("wave.png", id(at), Plane::from_fn(1, 1, |_, _| 0));
-        json!(EditEntry::on(Edit::Import { name: format!("wave {at}"), ink: ink(), picture, light: false }))
+        json!(EditEntry::on(Edit::Import(edits::Import {
+            name: format!("wave {at}").into(),
+            ink: ink(),
+            picture,
+            print_light_tones: false
+        })))
     };
     changed(&path, |m| m["job"]["edits"] = (0..3).map(edit).collect(), &more);
     let file = open_within(&path, Budget::of_bytes(SMALL)).unwrap();

@@ -1,6 +1,7 @@
 //! The manifest of a job file, `job.json`: what `docs/job-format.md` describes.
 
 use std::sync::LazyLock;
+use strikeoff_core::screens::ScreenName;
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
@@ -114,8 +115,7 @@ pub(super) struct ScreensEntry {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub(super) struct ScreenEntry {
-    #[schemars(transform = table::SCREEN_NAME.schema())]
-    pub name: String,
+    pub name: ScreenName,
     pub ink: Ink,
     #[schemars(transform = table::HITS.schema())]
     pub hits: u8,

@@ -179,7 +179,7 @@ mod tests {
     use strikeoff_core::job::Job;
     use strikeoff_core::raster::Plane;
     use strikeoff_core::screens::{Screen, Screens};
-    use strikeoff_core::tune::{Edit, EditEntry};
+    use strikeoff_core::tune::{Edit, EditEntry, edits};
     use strikeoff_core::units::{Opacity, Ppi};
 
     use super::*;
@@ -195,7 +195,10 @@ mod tests {
             spectra: None,
         };
         let mut job = Job::new(Garment::of_color("#FFFFFF".parse().unwrap()));
-        job.edits.push(EditEntry { on: true, edit: Edit::Drop { screen: "Old rose".into(), resolve: false } });
+        job.edits.push(EditEntry {
+            on: true,
+            edit: Edit::Drop(edits::Drop { screen: "Old rose".into(), separate_again: false }),
+        });
         let coverage = Plane::from_fn(64, 48, |x, y| (x * 997 + y * 13) as u16);
         let list = vec![Screen { name: "Marsh green".into(), ink, hits: 2, coverage }];
         let mut file = JobFile::new(job, "../heron.png", b"not really a picture".to_vec());

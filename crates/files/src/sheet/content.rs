@@ -8,8 +8,9 @@ use strikeoff_core::job::Job;
 use strikeoff_core::prep::Prepared;
 use strikeoff_core::press::{Stop, proof_from_screens};
 use strikeoff_core::raster::{Picture, Plane};
+use strikeoff_core::screens::ScreenName;
 use strikeoff_core::screens::{Screen, Screens};
-use strikeoff_core::tune::Edit;
+use strikeoff_core::tune::{Edit, edits};
 use strikeoff_core::units::{MM_PER_INCH, Ppi};
 
 /// One screen on the sheet.
@@ -163,7 +164,7 @@ fn row(job: &Job, screen: &Screen, facts: &PressFacts, at: usize, look: Picture)
     let head = facts.heads.iter().position(|h| *h == Head::Screen(screen.name.clone())).unwrap_or(at) + 1;
     ScreenRow {
         head,
-        name: screen.name.clone(),
+        name: screen.name.to_string(),
         ink: screen.ink.name.clone(),
         swatch: screen.ink.over_white,
         measured: screen.ink.measured,
@@ -187,7 +188,7 @@ fn short(value: f64) -> String {
     format!("{value:.1}").trim_end_matches(".0").to_owned()
 }
 
-fn dot_name(job: &Job, screen: &str) -> String {
+fn dot_name(job: &Job, screen: &ScreenName) -> String {
     job.film.of_screen(screen).2.name().replace('-', " ")
 }
 
@@ -202,8 +203,12 @@ fn settings(job: &Job, screens: &Screens, facts: &PressFacts) -> Vec<String> {
     }
     for edit in job.edits.iter().filter(|e| e.on).map(|e| &e.edit) {
         match edit {
-            Edit::Choke { screen, by_mm } => out.push(format!("{screen} choked by {by_mm} mm (set in the job).")),
-            Edit::Spread { screen, by_mm } => out.push(format!("{screen} spread by {by_mm} mm (set in the job).")),
+            Edit::Choke(edits::Choke { screen, by_mm }) => {
+                out.push(format!("{screen} choked by {by_mm} mm (set in the job)."))
+            }
+            Edit::Spread(edits::Spread { screen, by_mm }) => {
+                out.push(format!("{screen} spread by {by_mm} mm (set in the job)."))
+            }
             _ => {}
         }
     }

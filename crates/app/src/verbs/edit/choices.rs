@@ -1,9 +1,8 @@
 //! What several words of `strikeoff edit` take: an ink of a shelf, a region of the print, what of the
 //! artwork makes ink, and how each is written on the command line.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
-use anyhow::Context;
 use clap::Args;
 use strikeoff_core::color::Rgb8;
 use strikeoff_core::ink::Ink;
@@ -12,31 +11,7 @@ use strikeoff_core::units::Mm;
 use strikeoff_files::profile::ShopProfile;
 use strikeoff_files::shelf::read_shelf;
 
-/// An ink by name.
-#[derive(Args)]
-pub struct InkChoice {
-    /// Name of the ink on the shelf
-    #[arg(long, value_name = "INK")]
-    ink: Option<String>,
-    /// The shop's ink shelf (JSON); without it that of the shop profile
-    #[arg(long, value_name = "FILE")]
-    shelf: Option<PathBuf>,
-}
-
-impl InkChoice {
-    pub fn shelf(&self) -> Option<&Path> {
-        self.shelf.as_deref()
-    }
-
-    pub fn find(&self) -> anyhow::Result<Option<Ink>> {
-        self.ink.as_deref().map(|name| ink(name, self.shelf.as_ref())).transpose()
-    }
-
-    pub fn needed(&self) -> anyhow::Result<Ink> {
-        self.find()?.context("the new screen needs an ink: give --ink NAME")
-    }
-}
-
+/// An ink of a shelf, or of the shop's.
 pub fn ink(name: &str, shelf: Option<&PathBuf>) -> anyhow::Result<Ink> {
     Ok(match shelf {
         Some(path) => read_shelf(path)?.find(name)?.clone(),

@@ -5,10 +5,10 @@ use serde_json::{Value, json};
 use strikeoff_core::job::Job;
 use strikeoff_core::tune::{conflicts, fix_conflict};
 
-use super::what::What;
+use super::what::OfList;
 
-/// Does what is wanted with the list; false if it is no word about the list.
-pub fn change(job: &mut Job, what: &What) -> anyhow::Result<bool> {
+/// Changes the list.
+pub fn change(job: &mut Job, what: &OfList) -> anyhow::Result<()> {
     let place = |number: usize, count: usize| match number {
         1.. if number <= count => Ok(number - 1),
         _ if count == 0 => bail!("the job has no edits"),
@@ -16,18 +16,18 @@ pub fn change(job: &mut Job, what: &What) -> anyhow::Result<bool> {
     };
     let count = job.edits.len();
     match what {
-        What::List => {}
-        What::On { number } => job.edits[place(*number, count)?].on = true,
-        What::Off { number } => job.edits[place(*number, count)?].on = false,
-        What::Delete { number } => {
+        OfList::List => {}
+        OfList::On { number } => job.edits[place(*number, count)?].on = true,
+        OfList::Off { number } => job.edits[place(*number, count)?].on = false,
+        OfList::Delete { number } => {
             job.edits.remove(place(*number, count)?);
         }
-        What::Move { number, to } => {
+        OfList::Move { number, to } => {
             let (from, to) = (place(*number, count)?, place(*to, count)?);
             let entry = job.edits.remove(from);
             job.edits.insert(to, entry);
         }
-        What::Fix { number, choice } => {
+        OfList::Fix { number, choice } => {
             let at = place(*number, count)?;
             let found = conflicts(&job.separation, &job.edits);
             let Some(conflict) = found.into_iter().find(|c| c.at == at) else {
@@ -38,9 +38,8 @@ pub fn change(job: &mut Job, what: &What) -> anyhow::Result<bool> {
             };
             fix_conflict(&mut job.edits, at, by);
         }
-        _ => return Ok(false),
     }
-    Ok(true)
+    Ok(())
 }
 
 /// The list for people, with what cannot be applied.

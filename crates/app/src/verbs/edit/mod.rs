@@ -2,6 +2,7 @@
 //! The result is made at once, so that an edit that cannot be is refused here and not when films
 //! are wanted.
 
+mod asked;
 mod choices;
 mod list;
 mod what;
@@ -14,7 +15,7 @@ use strikeoff_files::job::{JobFile, open_job};
 
 use super::files::{Changing, Files};
 use crate::terminal::{Report, Terminal};
-use what::{What, edit_of};
+use what::{OfList, What};
 
 /// Change the screens of a job
 #[derive(clap::Args)]
@@ -32,9 +33,9 @@ pub struct Args {
 impl Args {
     /// The files that it reads and writes.
     pub fn files(&self) -> Files {
-        let reads = Files::default().and_read(self.what.picture()).and_read(self.what.shelf());
+        let reads = Files::default().and_read(self.what.picture()).and_read(self.what.shelf().map(PathBuf::as_path));
         match self.what {
-            What::List => reads.and_read(Some(&self.job)),
+            What::OfList(OfList::List) => reads.and_read(Some(&self.job)),
             _ => reads.change(&self.job, self.out.as_deref()),
         }
     }
@@ -43,7 +44,7 @@ impl Args {
 /// Does it, makes the screens and saves.
 pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let note = |file: &JobFile| file.screens_from().note().map_or_else(String::new, |note| format!("note: {note}\n"));
-    if matches!(args.what, What::List) {
+    if matches!(args.what, What::OfList(OfList::List)) {
         let file = open_job(&args.job)?;
         let text = note(&file) + &list::text(&file.job);
         return Ok(Report { json: json!({ "job": args.job, "edits": list::json(&file.job) }), text });
@@ -53,11 +54,17 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let mut text = note(file);
     let progress = terminal.progress();
     let art = file.art()?;
-    let of_the_list = list::change(&mut file.job, &args.what)?;
-    if !of_the_list {
-        let before = file.evaluated_on(&art, &progress)?.screens;
-        file.job.edits.push(EditEntry::on(edit_of(args.what, &before)?));
-    }
+    let of_the_list = match &args.what {
+        What::OfList(what) => {
+            list::change(&mut file.job, what)?;
+            true
+        }
+        What::Edit(asked) => {
+            let before = file.evaluated_on(&art, &progress)?.screens;
+            file.job.edits.push(EditEntry::on(asked.edit(&before)?));
+            false
+        }
+    };
     // A list with several conflicts is fixed one by one: until the last there are no screens. A
     // new edit that cannot be applied is refused.
     let stuck = of_the_list && !conflicts(&file.job.separation, &file.job.edits).is_empty();

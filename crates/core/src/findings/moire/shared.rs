@@ -3,6 +3,7 @@
 use crate::facts::Survey;
 use crate::findings::finding::{Basis, Finding, Input, Number, RiskArea};
 use crate::moire::{Beat, texture_mm};
+use crate::screens::ScreenName;
 use crate::units::Lpi;
 
 /// Share of the print on which a screen must have tones before moire of its dots is reported.
@@ -29,7 +30,7 @@ pub(super) fn visible() -> Input {
 }
 
 /// Whether there is a finding of these words already: then the screen joins it.
-pub(super) fn joined(out: &mut [Finding], what: &str, screen: &str) -> bool {
+pub(super) fn joined(out: &mut [Finding], what: &str, screen: &ScreenName) -> bool {
     let same = out.iter_mut().find(|f| f.what == what);
-    same.map(|f| f.screens.push(screen.to_owned())).is_some()
+    same.map(|f| f.screens.push(screen.clone())).is_some()
 }

@@ -373,7 +373,7 @@ impl Search<'_> {
         sets
     }
 
-    /// The best of some sets, its figures solved anew from all starts.
+    /// The best of some sets, its figures solved again from all starts.
     fn choice(&self, beam: &[Standing]) -> Choice {
         let figures = |standing: &Standing| {
             let found = &standing.many;

@@ -1,6 +1,7 @@
 //! What each screen of a job is worth: the print without it, and the print with two screens
 //! merged into one, the rest solved again.
 
+use crate::screens::ScreenName;
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -17,7 +18,7 @@ use crate::separate::{PlannedScreen, Quality, SeparateError, SeparationSettings}
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct DropCost {
     /// The screen.
-    pub screen: String,
+    pub screen: ScreenName,
     /// The print without it.
     pub quality: Quality,
 }
@@ -26,7 +27,7 @@ pub struct DropCost {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct MergeCost {
     /// The two screens, in print order.
-    pub screens: [String; 2],
+    pub screens: [ScreenName; 2],
     /// The best shared ink of the shelf and the print with it; none if the shelf is empty.
     pub shelf_ink: Option<(Ink, Quality)>,
     /// The best ink that could be mixed (colour over white, opacity between the two) and the
@@ -91,9 +92,9 @@ fn merge_cost(judge: &Judge<'_>, shelf: &Shelf, now: &Solved, a: usize, b: usize
     let with = |ink: &Ink| {
         let mut screens = now.screens.clone();
         screens.remove(b);
-        // The pair's part is settled anew from the shared ink.
+        // The pair's part is settled again from the shared ink.
         screens[a] = PlannedScreen { hits: first.hits, ..PlannedScreen::of_ink(ink.clone()) };
-        screens[a].name = format!("{} + {}", first.name, second.name);
+        screens[a].name = format!("{} + {}", first.name, second.name).into();
         judge.solve(screens, Some(now)).quality
     };
     let used: Vec<&str> =

@@ -1,6 +1,6 @@
 //! Index separation: square dots of one size, each printed with one ink (and its underbase) or
 //! left bare, placed by error diffusion against the print model. No two inks share a dot, so
-//! nothing hangs on angles, rulings or how dots fall on each other.
+//! nothing depends on angles, rulings or how dots fall on each other.
 //!
 //! The working resolution is chosen so that a dot has a whole number of pixels
 //! ([`super::IndexSettings::working_ppi`]). On a proxy whose pixels are larger than the dots every pixel is

@@ -49,7 +49,7 @@ const USE: f32 = 0.7;
 const USE_BOUNDS: (f32, f32) = (0.5, 30.0);
 
 /// The colour that a pixel asks for on a garment: its own where opaque, the fabric's where clear,
-/// blended in linear light between, since that is what the eye shall see.
+/// blended in linear light between, since that is what the eye sees.
 pub(in crate::separate) fn wanted(pixel: &Rgba16, garment: [f32; 3]) -> [u16; 3] {
     if pixel[3] == u16::MAX {
         return [pixel[0], pixel[1], pixel[2]];

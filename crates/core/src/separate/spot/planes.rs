@@ -1,6 +1,7 @@
 //! Spot art: the flat colours of the picture, what each is printed with, and the screens, with
 //! light inks trapped under dark ones and the underbase choked where a colour lies on it.
 
+use crate::screens::ScreenName;
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -23,7 +24,7 @@ pub struct SpotColor {
     /// The colour and its share of the print.
     pub flat: FlatColor,
     /// Screens that print it with their coverage, 0..=1, in print order; none: bare fabric.
-    pub screens: Vec<(String, f64)>,
+    pub screens: Vec<(ScreenName, f64)>,
     /// CIEDE2000 of the print against the colour.
     pub difference: f64,
 }

@@ -115,8 +115,8 @@ fn governs(prep: &PrepSettings, print_mm: [f64; 2]) -> String {
         ]
     };
     let asked = [
-        (prep.max_height_mm, 1, "the height asked for".to_owned()),
-        (prep.max_width_mm, 0, "the width asked for".to_owned()),
+        (prep.max_height_mm, 1, "the maximum height".to_owned()),
+        (prep.max_width_mm, 0, "the maximum width".to_owned()),
     ];
     let all =
         asked.into_iter().chain(area(prep.platen, "platen")).chain(area(prep.smallest_garment, "smallest garment"));
@@ -141,7 +141,7 @@ mod tests {
         assert_eq!(governs(&prep, [100.0, 200.0]), "the artwork's own size");
         prep.max_height_mm = Some(mm(300.0));
         prep.platen = Some(PrintArea { width_mm: mm(120.0), height_mm: mm(300.0) });
-        assert_eq!(governs(&prep, [110.0, 300.0]), "the height asked for governs");
+        assert_eq!(governs(&prep, [110.0, 300.0]), "the maximum height governs");
         assert_eq!(governs(&prep, [120.0, 240.0]), "the platen's width governs");
     }
 }

@@ -3,7 +3,8 @@
 use egui::{RichText, Role, ScrollArea, Sense, Ui, WidgetInfo, vec2};
 use strikeoff_core::ink::InkRole;
 use strikeoff_core::job::Job;
-use strikeoff_core::tune::{Edit, EditEntry, Place};
+use strikeoff_core::screens::ScreenName;
+use strikeoff_core::tune::{Edit, EditEntry, Place, edits};
 
 use super::choice;
 use crate::state::State;
@@ -20,7 +21,7 @@ pub fn add_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, job: &mut Job) 
             ui,
             &mut add.resolve,
             &[
-                (true, "Separate again", "All screens are solved anew with the new ink"),
+                (true, "Separate again", "All screens are separated again with the new ink"),
                 (false, "Leave the rest", "The other screens stay; the new one does what it can"),
             ],
         );
@@ -34,7 +35,7 @@ pub fn add_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, job: &mut Job) 
             ],
         );
         let add = *add;
-        let taken: Vec<String> = state.screen_names();
+        let taken: Vec<ScreenName> = state.screen_names();
         let has_black = job.separation.screens.iter().any(|s| s.ink.role == InkRole::Black);
         if !add.resolve && !has_black {
             ui.label(quiet("A black is then made from the artwork's shadows and edges.", p));
@@ -44,21 +45,21 @@ pub fn add_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, job: &mut Job) 
         egui::Popup::menu(&button).width(220.0).show(|ui| {
             ScrollArea::vertical().max_height(320.0).show(ui, |ui| {
                 for ink in &state.session.shop.shelf.inks {
-                    let there = taken.iter().any(|name| name.eq_ignore_ascii_case(&ink.name));
+                    let there = taken.iter().any(|name| *name == ink.name);
                     ui.horizontal(|ui| {
                         let (rect, _) = ui.allocate_exact_size(vec2(20.0, 20.0), Sense::hover());
                         disc(ui.painter(), rect.center(), 8.0, color32(ink.over_white), p.weak);
                         let label = ui.add_enabled(!there, egui::Button::new(RichText::new(&ink.name)).frame(false));
                         label.widget_info(|| WidgetInfo::labeled(Role::Button, !there, format!("Add {}", ink.name)));
                         if label.clicked() {
-                            let edit = Edit::Add {
-                                name: ink.name.clone(),
+                            let edit = Edit::Add(edits::Add {
+                                name: ink.name.as_str().into(),
                                 ink: ink.clone(),
                                 place: add.place,
-                                resolve: add.resolve,
-                            };
+                                keep_others: !add.resolve,
+                            });
                             job.edits.push(EditEntry::on(edit));
-                            scratch.selected = Some(ink.name.clone());
+                            scratch.selected = Some(ink.name.as_str().into());
                             ui.close();
                         }
                     });

@@ -3,6 +3,7 @@
 
 use egui::{Sense, Ui, vec2};
 use strikeoff_core::job::Job;
+use strikeoff_core::screens::ScreenName;
 use strikeoff_core::separate::{Method, SpotEdges, SpotInks};
 use strikeoff_core::units::{MM_PER_INCH, Mm};
 
@@ -124,8 +125,8 @@ fn spot_ui(ui: &mut Ui, state: &State, job: &mut Job) {
         ui.horizontal(|ui| {
             let (rect, _) = ui.allocate_exact_size(vec2(16.0, 16.0), Sense::hover());
             disc(ui.painter(), rect.center(), 7.0, color32(spot.flat.color), p.weak);
-            let layer = |(name, a): &(String, f64)| {
-                if *a < 0.995 { format!("{name} {:.0} %", a * 100.0) } else { name.clone() }
+            let layer = |(name, a): &(ScreenName, f64)| {
+                if *a < 0.995 { format!("{name} {:.0} %", a * 100.0) } else { name.to_string() }
             };
             let printed = match spot.screens.is_empty() {
                 true => "bare fabric".to_owned(),

@@ -3,6 +3,7 @@
 
 use egui::Ui;
 use strikeoff_core::job::Job;
+use strikeoff_core::screens::ScreenName;
 use strikeoff_core::separate::{Method, ScreenPart};
 use strikeoff_core::units::Mm;
 
@@ -27,7 +28,7 @@ pub fn whites_ui(ui: &mut Ui, job: &mut Job) {
 fn base_ui(ui: &mut Ui, job: &mut Job, parts: &[ScreenPart], white: bool) {
     let p = palette(ui.ctx());
     let method = job.separation.method;
-    let names: Vec<String> = (job.separation.screens.iter().zip(parts))
+    let names: Vec<ScreenName> = (job.separation.screens.iter().zip(parts))
         .filter(|(_, part)| **part != ScreenPart::Underbase)
         .map(|(s, _)| s.name.clone())
         .collect();
@@ -67,9 +68,9 @@ fn base_ui(ui: &mut Ui, job: &mut Job, parts: &[ScreenPart], white: bool) {
         }
         if let Some(under) = &mut base.under {
             for name in &names {
-                let mut on = under.iter().any(|n| n.eq_ignore_ascii_case(name));
+                let mut on = under.contains(name);
                 if check(ui, &mut on, format!("Base under {name}")).changed() {
-                    under.retain(|n| !n.eq_ignore_ascii_case(name));
+                    under.retain(|n| n != name);
                     if on {
                         under.push(name.clone());
                     }
