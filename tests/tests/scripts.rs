@@ -37,7 +37,7 @@ fn with_fonts(name: &str) {
 fn small_job() -> Job {
     let mut job = demo_job_on_black();
     job.prep.ppi = Ppi::new(20.0).unwrap();
-    job.film.dpi = Dpi::new(150.0).unwrap();
+    job.film.dpi = Dpi::new(360.0).unwrap();
     job
 }
 
@@ -48,12 +48,17 @@ fn content() -> Content {
     Content::new(&job, &done.prepared, &done.screens, &look)
 }
 
-/// What poppler reads, line by line, without the marks of direction that it puts beside Arabic and Hebrew.
-fn lines(file: &Path) -> Vec<String> {
-    let out = tool("pdftotext", "poppler-utils", ["-raw".as_ref(), file.as_os_str(), "-".as_ref()]);
-    let text = String::from_utf8(out).unwrap();
+/// What poppler reads, in the order of the file (`-raw`) or as it finds it on the page, with one blank for any
+/// white space and without the marks of direction that it puts beside Arabic and Hebrew.
+fn read(file: &Path, order: &str) -> String {
+    let out = tool("pdftotext", "poppler-utils", [order.as_ref(), file.as_os_str(), "-".as_ref()]);
+    flat(&String::from_utf8(out).unwrap())
+}
+
+fn flat(text: &str) -> String {
     let marks = |c: char| matches!(c, '\u{200E}' | '\u{200F}' | '\u{202A}'..='\u{202E}');
-    text.lines().map(|line| line.chars().filter(|&c| !marks(c)).collect::<String>().trim().to_owned()).collect()
+    let text: String = text.chars().filter(|&c| !marks(c)).collect();
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
 }
 
 #[test]
@@ -75,12 +80,20 @@ fn names_are_read_back_as_they_were_written() {
         ] {
             assert_eq!(pdf.missing, [], "{name}");
             fs::write(&file, &pdf.bytes).unwrap();
-            let lines = lines(&file);
-            let begins = |line: &str| lines.iter().any(|known| known.starts_with(line));
-            assert!(begins(&format!("{name} {title}")) || begins(name), "{name} in {lines:#?}");
-            assert!(begins(&format!("Client: {name} Version: ")), "{name} in {lines:#?}");
-            let of_inks = lines.iter().filter(|line| line.contains(name)).count();
-            assert!(of_inks > content.screens.len(), "{name} in {lines:#?}");
+            let text = read(&file, "-raw");
+            let count = |words: &str| text.matches(words).count();
+            assert!(count(&format!("{name} {title}")) > 0 || count(&format!("{title} {name}")) > 0, "{name} in {text}");
+            assert!(count(&format!("Client: {name} Version: ")) > 0, "{name} in {text}");
+            assert!(count(name) > content.screens.len() + 1, "{name} in {text}");
+            assert!(read(&file, "-layout").matches(name).count() > content.screens.len() + 1, "{name}");
+            // What is read aloud: the text of the tags, or where glyphs run from right to left what they say it is.
+            let json = tool("qpdf", "qpdf", ["--json=latest".as_ref(), "--json-key=qpdf".as_ref(), file.as_os_str()]);
+            let told = String::from_utf8(json).unwrap().matches(&format!("\"/ActualText\": \"u:{name}\"")).count();
+            let right_to_left = name.chars().any(|c| ('\u{590}'..'\u{700}').contains(&c));
+            assert_eq!(told > 0, right_to_left, "{name}");
+            let tags = ["-struct-text".as_ref(), file.as_os_str()];
+            let tags = flat(&String::from_utf8(tool("pdfinfo", "poppler-utils", tags)).unwrap());
+            assert!(right_to_left || tags.contains(&format!("H1 (block) \"{name}\"")), "{name} in {tags}");
             // emb, sub, uni: each font embedded, as a subset, and with a way back to text.
             let fonts = String::from_utf8(tool("pdffonts", "poppler-utils", [&file])).unwrap();
             let rows: Vec<&str> = fonts.lines().skip(2).collect();
@@ -115,7 +128,8 @@ fn by_harfbuzz(run: &Run, text: &str, folder: &Path) -> Vec<(u32, i32)> {
 fn letters_are_shaped_as_harfbuzz_shapes_them() {
     let dir = tempfile::tempdir().unwrap();
     let mut shaped = 0;
-    for text in NAMES.into_iter().chain(["Lantern fair, first print", "بِسْمِ", "ﷲ لا", "שָׁלוֹם"]) {
+    for text in NAMES.into_iter().chain(["Lantern fair, first print", "بِسْمِ", "لا إله", "שָׁלוֹם"])
+    {
         with_fonts(text);
         for face in [Face::Sans, Face::SansBold, Face::Mono] {
             for run in set(face, text).runs {
@@ -188,8 +202,8 @@ fn a_letter_that_no_font_has_is_told_and_replaced() {
         assert!(report.to_string().contains("Lantern"), "{json}");
     }
     // The name is still there to be copied; a picture of the replacement is drawn.
-    let read = lines(Path::new(&path("proof.pdf")));
-    assert!(read.iter().any(|line| line.starts_with("Lantern") && line.contains("fair")), "{read:?}");
+    let text = read(Path::new(&path("proof.pdf")), "-raw");
+    assert!(text.contains(&format!("Lantern {NOWHERE} fair")), "{text}");
     let line = set(Face::SansBold, &name(&format!("{NOWHERE}")));
     let instead = set(Face::SansBold, "\u{FFFD}");
     assert_eq!(line.runs[0].glyphs[0].id, instead.runs[0].glyphs[0].id);
@@ -222,8 +236,8 @@ fn without_fonts_the_typeface_to_install_is_told() {
     let sentence = "note: no installed font has 灯 (U+706F), 笼 (U+7B3C) and 节 (U+8282) of \"灯笼节\", so \u{FFFD} stands in their \
                     place; install Noto Sans CJK (Debian and Ubuntu: fonts-noto-cjk) and make the file again";
     assert!(said.lines().any(|line| line == sentence), "{said}");
-    let read = lines(Path::new(&path("sheet.pdf")));
-    assert!(read.iter().any(|line| line.contains(NAMES[2])), "{read:?}");
+    let text = read(Path::new(&path("sheet.pdf")), "-raw");
+    assert!(text.contains(NAMES[2]), "{text}");
 }
 
 /// The same job gives the same bytes, from one start of the program to the next.

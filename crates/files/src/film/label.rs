@@ -19,12 +19,10 @@ pub fn job_line(job: &Job) -> String {
 /// Letters on the films of a job that no font has.
 pub fn missing_letters(job: &Job, screens: &Screens) -> Vec<Missing> {
     let info = &job.info;
-    let of_job = [&info.title, &info.client, &info.version, &info.date, &job.garment.name].map(String::as_str);
-    let of_screens = screens
-        .list
-        .iter()
-        .flat_map(|s| [s.name.as_str(), s.ink.name.as_str(), job.run.mesh_of(&s.name).name.as_str()]);
-    let mut gaps = Gaps::of_names(of_job.into_iter().chain(of_screens));
+    let of_job = [&info.title, &info.client, &info.version, &info.date, &job.garment.name];
+    let mesh = |screen: &Screen| job.run.mesh_of(&screen.name).name.as_str();
+    let of_screens = screens.list.iter().flat_map(|s| [s.name.as_str(), s.ink.name.as_str(), mesh(s)]);
+    let mut gaps = Gaps::of_names(of_job.into_iter().map(String::as_str).chain(of_screens));
     for (index, screen) in screens.list.iter().enumerate().filter(|_| job.film.label) {
         let Label { heading, left, right } = label(job, screen, index, screens.list.len());
         [heading].iter().chain(&left).chain(&right).for_each(|line| gaps.look(Face::Mono, line));

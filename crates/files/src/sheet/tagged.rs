@@ -18,7 +18,7 @@ use krilla::text::{GlyphId, KrillaGlyph};
 use krilla::{Document, SerializeSettings};
 
 use super::canvas::Color;
-use crate::text::{Font, Line};
+use crate::text::{Font, Glyph, Line, plain};
 
 pub(super) const PT_PER_MM: f32 = 72.0 / 25.4;
 
@@ -154,7 +154,15 @@ fn put(mark: &Mark, surface: &mut Surface<'_>, tags: &mut Tags) {
             surface.set_fill(Some(Fill { paint: paint(*color).into(), ..Default::default() }));
             put_line(line, text, *at, *size_pt, surface);
             surface.end_tagged();
-            tags.push(id);
+            let glyphs = line.runs.iter().flat_map(|run| &run.glyphs);
+            if glyphs.is_sorted_by_key(|glyph| glyph.text.start) {
+                tags.push(id);
+            } else {
+                // Glyphs from right to left: the text is told as it is spelled (14.9.4).
+                let mut spelled = TagGroup::new(Tag::Span.with_actual_text(Some(plain(text))));
+                spelled.push(id);
+                tags.push(spelled);
+            }
             if loose {
                 tags.close();
             }
@@ -181,20 +189,41 @@ fn put(mark: &Mark, surface: &mut Surface<'_>, tags: &mut Tags) {
     }
 }
 
+/// Draws a line word by word, in the order in which it is spelled: that is what is copied and read aloud.
 fn put_line(line: &Line, text: &str, at: Point, size_pt: f32, surface: &mut Surface<'_>) {
     let mut x = at.x;
+    let mut words = Vec::new();
     for run in &line.runs {
-        let Some(font) = pdf_font(&run.font) else { continue };
-        let glyphs: Vec<KrillaGlyph> = run
-            .glyphs
-            .iter()
-            .map(|g| {
-                KrillaGlyph::new(GlyphId::new(g.id), g.advance, g.offset[0], g.offset[1], 0.0, g.text.clone(), None)
-            })
-            .collect();
-        surface.draw_glyphs(Point::from_xy(x, at.y), &glyphs, font, text, size_pt, false);
-        x += run.glyphs.iter().map(|g| g.advance).sum::<f32>() * size_pt;
+        let blank = |glyph: &Glyph| text[glyph.text.clone()].chars().all(char::is_whitespace);
+        for glyphs in run.glyphs.chunk_by(|a, b| blank(a) == blank(b)) {
+            let begin = glyphs.iter().map(|glyph| glyph.text.start).min();
+            words.push((begin, x, &run.font, glyphs));
+            x += glyphs.iter().map(|glyph| glyph.advance).sum::<f32>() * size_pt;
+        }
     }
+    let left_to_right = words.is_sorted_by_key(|word| word.0);
+    if left_to_right {
+        // One piece a run, as nothing has to change its place.
+        let mut x = at.x;
+        for run in &line.runs {
+            put_glyphs((&run.font, &run.glyphs), text, Point::from_xy(x, at.y), size_pt, surface);
+            x += run.glyphs.iter().map(|glyph| glyph.advance).sum::<f32>() * size_pt;
+        }
+        return;
+    }
+    words.sort_by_key(|word| word.0);
+    for (_, x, font, glyphs) in words {
+        put_glyphs((font, glyphs), text, Point::from_xy(x, at.y), size_pt, surface);
+    }
+}
+
+fn put_glyphs((font, glyphs): (&Arc<Font>, &[Glyph]), text: &str, at: Point, size_pt: f32, surface: &mut Surface<'_>) {
+    let Some(font) = pdf_font(font) else { return };
+    let glyph = |g: &Glyph| {
+        KrillaGlyph::new(GlyphId::new(g.id), g.advance, g.offset[0], g.offset[1], 0.0, g.text.clone(), None)
+    };
+    let glyphs: Vec<KrillaGlyph> = glyphs.iter().map(glyph).collect();
+    surface.draw_glyphs(at, &glyphs, font, text, size_pt, false);
 }
 
 fn pdf_font(font: &Arc<Font>) -> Option<krilla::text::Font> {

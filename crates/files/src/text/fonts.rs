@@ -1,5 +1,5 @@
-//! Fonts: three that are part of the program (Latin, Greek, Cyrillic; DejaVu Sans also Arabic and
-//! Hebrew), and for every other script the fonts installed on this machine. Which font serves a
+//! Fonts: three that are part of the program (DejaVu Sans and its bold with Latin, Greek, Cyrillic, Hebrew and
+//! Arabic; Hack), and for every other script the fonts installed on this machine. Which font serves a
 //! character depends only on what is installed, in the order that `order.rs` puts it.
 
 use std::collections::HashMap;

@@ -101,6 +101,9 @@ fn remedy(letter: char) -> String {
         }
         Script::Unknown => "type the name without letters that Unicode gives no meaning".into(),
         Script::Common | Script::Inherited => font("Symbola", "fonts-symbola"),
+        Script::Armenian | Script::Georgian | Script::Nko | Script::Tifinagh | Script::Lao => {
+            font("DejaVu Sans", "fonts-dejavu-core")
+        }
         script => {
             font(&format!("the Noto font for {} script", script.full_name().replace('_', " ")), "fonts-noto-core")
         }

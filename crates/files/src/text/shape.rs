@@ -191,6 +191,11 @@ fn is_direction(c: char) -> bool {
     matches!(c, '\u{200E}' | '\u{200F}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}' | '\u{61C}')
 }
 
+/// The font that [`REPLACEMENT`] is drawn with.
+fn for_replacement(face: Face) -> &'static Arc<Font> {
+    built_in(if face == Face::SansBold { Face::SansBold } else { Face::Sans })
+}
+
 /// Parts of a range that one font has. A mark or a space stays with the font before it where that
 /// has it, so that words are not torn apart.
 fn by_font(face: Face, text: &str, range: Range<usize>, tongue: Tongue) -> Vec<(Arc<Font>, Range<usize>)> {
@@ -207,7 +212,7 @@ fn by_font(face: Face, text: &str, range: Range<usize>, tongue: Tongue) -> Vec<(
         let font = match before.filter(stays) {
             Some(font) => Arc::clone(font),
             None if own.has(c) => Arc::clone(own),
-            None => fallback(face, c, tongue).unwrap_or_else(|| Arc::clone(own)),
+            None => fallback(face, c, tongue).unwrap_or_else(|| Arc::clone(for_replacement(face))),
         };
         match parts.last_mut() {
             Some((last, range)) if Arc::ptr_eq(last, &font) && range.end == start => range.end = end,
@@ -293,11 +298,9 @@ mod tests {
         }
         // Plane 16 is for private use: no font has it.
         assert_eq!(missing(Face::Sans, "a\u{10FFFD}"), ['\u{10FFFD}']);
-        let instead = built_in(Face::Sans).has(REPLACEMENT);
-        assert!(instead);
         assert_eq!(ids("\u{10FFFD}"), ids("\u{FFFD}"), "shown as the replacement");
-        for face in [Face::SansBold, Face::Mono] {
-            assert!(built_in(face).has(REPLACEMENT), "{face:?}");
+        for face in [Face::Sans, Face::SansBold, Face::Mono] {
+            assert!(for_replacement(face).has(REPLACEMENT), "{face:?}");
         }
     }
 
