@@ -48,8 +48,8 @@ fn every_field_is_on_the_sheets() {
     let dir = tempfile::tempdir().unwrap();
     for (paper, size) in [(Paper::A4, [595.28, 841.89]), (Paper::Letter, [612.0, 792.0])] {
         let (sheet, proof) = (dir.path().join("sheet.pdf"), dir.path().join("proof.pdf"));
-        std::fs::write(&sheet, press_sheet_pdf(&content, paper)).unwrap();
-        std::fs::write(&proof, client_proof_pdf(&content, paper)).unwrap();
+        std::fs::write(&sheet, press_sheet_pdf(&content, paper).unwrap().bytes).unwrap();
+        std::fs::write(&proof, client_proof_pdf(&content, paper).unwrap().bytes).unwrap();
         for (file, pages) in [(&sheet, "2"), (&proof, "1")] {
             let out = Command::new("pdfinfo").arg(file).output().unwrap();
             let info = String::from_utf8_lossy(&out.stdout).into_owned();
@@ -68,7 +68,7 @@ fn every_field_is_on_the_sheets() {
             let rows: Vec<&str> = fonts.lines().skip(2).collect();
             assert_eq!(rows.len(), 2, "{fonts}");
             // emb, sub, uni: embedded, and with a way back to text.
-            assert!(rows.iter().all(|r| r.contains("CID TrueType") && r.contains("yes no  yes")), "{fonts}");
+            assert!(rows.iter().all(|r| r.contains("CID TrueType") && r.contains("yes yes yes")), "{fonts}");
         }
         let text = flat(&tool("pdftotext", &["-layout"], &sheet));
         let raw = flat(&tool("pdftotext", &["-raw"], &sheet));
@@ -146,13 +146,34 @@ fn every_field_is_on_the_sheets() {
     }
 }
 
+/// The parts of a sheet are named for readers that do not see it (ISO 32000-1, 14.8): poppler finds
+/// the headings, the table with a row a screen, the lists and the pictures with their words.
+#[test]
+fn sheets_are_tagged() {
+    let content = content();
+    let dir = tempfile::tempdir().unwrap();
+    let file = dir.path().join("sheet.pdf");
+    std::fs::write(&file, press_sheet_pdf(&content, Paper::A4).unwrap().bytes).unwrap();
+    let info = Command::new("pdfinfo").arg("-struct-text").arg(&file).output().unwrap();
+    let tree = String::from_utf8_lossy(&info.stdout).into_owned();
+    let count = |tag: &str| tree.lines().filter(|line| line.trim_start().split([' ', ':']).next() == Some(tag)).count();
+    assert_eq!(count("H1"), 2, "{tree}");
+    assert!(count("H2") >= 6, "{tree}");
+    assert_eq!(count("Table"), 1, "{tree}");
+    assert_eq!(count("TR"), content.screens.len() + 1, "{tree}");
+    assert_eq!(count("TH"), 8, "{tree}");
+    assert_eq!(count("Figure"), content.screens.len() + 1, "{tree}");
+    assert!(count("L") >= 3 && count("LI") >= 3, "{tree}");
+}
+
 /// Nothing runs off a page or over its edge: the text boxes that poppler finds lie inside.
 #[test]
 fn nothing_runs_off_the_page() {
     let content = content();
     let dir = tempfile::tempdir().unwrap();
     for (paper, size) in [(Paper::A4, [595.28, 841.89]), (Paper::Letter, [612.0, 792.0])] {
-        for bytes in [press_sheet_pdf(&content, paper), client_proof_pdf(&content, paper)] {
+        for bytes in [press_sheet_pdf(&content, paper).unwrap().bytes, client_proof_pdf(&content, paper).unwrap().bytes]
+        {
             let file = dir.path().join("a.pdf");
             std::fs::write(&file, bytes).unwrap();
             let boxes = tool("pdftotext", &["-bbox"], &file);

@@ -44,7 +44,9 @@ pub fn open(file: Option<PathBuf>, log: Option<PathBuf>) -> anyhow::Result<()> {
         .with_drag_and_drop(true);
     let icon = eframe::icon_data::from_png_bytes(include_bytes!("../../../assets/desktop/strikeoff.png"));
     let viewport = viewport.with_icon(icon.context("the program's own icon is damaged; build it again")?);
-    let options = eframe::NativeOptions { viewport, multisampling: 4, ..Default::default() };
+    // The bench looks for fonts by itself.
+    let system_font_fallback = false;
+    let options = eframe::NativeOptions { viewport, multisampling: 4, system_font_fallback, ..Default::default() };
     eframe::run_native(
         "Strikeoff",
         options,

@@ -10,6 +10,7 @@ mod background;
 mod commands;
 mod derived;
 mod inquiry;
+mod letters;
 mod render;
 mod session;
 mod state;

@@ -10,6 +10,7 @@ use strikeoff_files::profile::ShopProfile;
 use crate::background::drop_in_background;
 use crate::commands::{Commands, Workbench};
 use crate::derived::{Asked, Derived, Pane};
+use crate::letters::Letters;
 use crate::session::{Errands, Keeper, OnTable, Session};
 use crate::state::State;
 use crate::telemetry::{Shown, Telemetry, Times};
@@ -38,6 +39,7 @@ impl Workbench {
             state: State { session, derived: Derived::new(ctx), errands, times: Times::default() },
             scratch: Scratch::default(),
             commands: Commands::default(),
+            letters: Letters::new(ctx),
             telemetry: Telemetry::default(),
         };
         match opening {
@@ -112,6 +114,7 @@ impl Workbench {
         }
         self.state.session.machine.preferences().fit(ui.ctx());
         (self.scratch.peek, self.scratch.art.hold) = (false, false);
+        self.letters.take(ui.ctx());
         self.take_answers();
         self.lap("answers");
         views::keys(ui, &mut self.scratch, &mut self.commands);
@@ -138,6 +141,7 @@ impl Workbench {
             self.want_pictures();
         }
         self.ask();
+        self.letters.ask();
         self.keep();
         self.lap("asking");
         self.end_frame(ui, acted);
@@ -209,7 +213,12 @@ impl Workbench {
             (false, Some(_)) => 2,
         };
         let drawn = state.derived.panes()[..panes].iter().all(|pane| pane.is_current());
-        whole && self.is_settled() && state.errands.are_idle() && state.derived.is_idle() && drawn
+        whole
+            && self.is_settled()
+            && state.errands.are_idle()
+            && state.derived.is_idle()
+            && self.letters.are_idle()
+            && drawn
     }
 
     /// Whether the table shows the job as it stands, at the proxy's size at least.

@@ -5,7 +5,9 @@
 
 mod common;
 
-use common::{Bench, demo_at, open_document, press, settle, shows, write_films_into};
+use common::{
+    Bench, demo_at, demo_with, open_document, open_with_any_letters, press, says, settle, shows, wait, write_films_into,
+};
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::Queryable;
@@ -52,6 +54,29 @@ fn the_sheet_lists_what_will_be_written_and_writes_just_that() {
         let same = std::fs::read(by_window.join(name)).unwrap() == std::fs::read(by_job.join(name)).unwrap();
         assert!(same, "{name} differs");
     }
+}
+
+/// Names in other scripts are drawn in the window, and what no font has is told when films are written.
+#[test]
+fn letters_of_any_script_are_drawn_and_missing_ones_told() {
+    let dir = tempfile::tempdir().unwrap();
+    let title = "Lantern \u{10FFFD} fair, مهرجان الفوانيس, יריד הפנסים, 灯笼节, 提灯まつり";
+    let mut harness = open_with_any_letters(vec2(1280.0, 900.0), move || {
+        demo_with(32.0, 360.0, |job| {
+            job.info.title = title.into();
+            job.info.client = title.into();
+        })
+    });
+    settle(&mut harness);
+    wait(&mut harness, "fonts are found", |bench| bench.is_at_rest());
+    for name in title.split(", ").skip(1) {
+        let has = harness.ctx.fonts_mut(|fonts| fonts.has_glyphs(&egui::FontId::proportional(13.0), name));
+        assert!(has, "no font for {name}; install one with: apt-get install fonts-droid-fallback");
+    }
+    harness.key_press_modifiers(Modifiers::COMMAND, Key::E);
+    settle(&mut harness);
+    write_films_into(&mut harness, &dir.path().join("films"), "films.json");
+    says(&mut harness, "no installed font has \u{10FFFD} (U+10FFFD) of \"Lantern");
 }
 
 #[test]

@@ -15,6 +15,7 @@ pub mod picture;
 pub mod profile;
 pub mod sheet;
 pub mod shelf;
+pub mod text;
 
 pub use date::today;
 pub use disk::{

@@ -48,6 +48,16 @@ fn the_program_outlives_what_ended_it() {
     for (element, attribute) in [("clipPath", "clip-path"), ("mask", "mask")] {
         assert!(refused("chain.svg", &chain(element, attribute)).contains("nested too deep"), "{element}");
     }
+    // Parts that use the next, and parts that use one another ten times over ten levels.
+    let deep: String = (0..20_000).map(|i| format!("<g id='c{i}'><use href='#c{}'/></g>", i + 1)).collect();
+    let wide: String = (1..11)
+        .map(|i| format!("<g id='c{i}'>{}</g>", format!("<use href='#c{}'/>", i - 1).repeat(10)))
+        .chain(["<rect id='c0' width='9' height='9'/>".to_owned()])
+        .collect();
+    for (parts, first) in [(deep, "c0"), (wide, "c10")] {
+        let said = refused("uses.svg", &svg(&format!("<defs>{parts}</defs><use href='#{first}'/>")));
+        assert!(said.contains("too involved to draw"), "{said}");
+    }
     // The same from the command line, where the one line is all that is said.
     let dir = tempfile::tempdir().unwrap();
     for (name, bytes) in [("fax.pdf", fax()), ("braces.pdf", braces()), ("chain.svg", chain("mask", "mask"))] {

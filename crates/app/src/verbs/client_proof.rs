@@ -3,10 +3,11 @@
 use anyhow::{Result, bail};
 use serde_json::json;
 use strikeoff_files::sheet::client_proof_pdf;
+use strikeoff_files::text::missing_note;
 use strikeoff_files::write_bytes;
 
 use super::files::Files;
-use super::sheet::{SheetArgs, content_of};
+use super::sheet::{SheetArgs, content_of, with_note};
 use crate::terminal::{Report, Terminal};
 
 /// Write the client's proof of a job
@@ -29,9 +30,11 @@ pub fn run(Args { what: args }: Args, terminal: &Terminal) -> Result<Report> {
         bail!("a client's proof is a PDF; end the name of {} in .pdf", args.out.display());
     }
     let content = content_of(&args.job, terminal)?;
-    write_bytes(&args.out, &client_proof_pdf(&content, args.paper.into()))?;
+    let proof = client_proof_pdf(&content, args.paper.into()).map_err(anyhow::Error::msg)?;
+    write_bytes(&args.out, &proof.bytes)?;
+    let inks: Vec<_> = content.screens.iter().map(|s| &s.ink).collect();
     Ok(Report {
-        json: json!({ "proof": args.out, "inks": content.screens.iter().map(|s| &s.ink).collect::<Vec<_>>() }),
-        text: format!("{}", args.out.display()),
+        json: json!({ "proof": args.out, "inks": inks, "missing": proof.missing }),
+        text: with_note(format!("{}", args.out.display()), missing_note(&proof.missing)),
     })
 }

@@ -8,6 +8,7 @@ use serde_json::json;
 use strikeoff_core::findings::outlook;
 use strikeoff_files::job::open_job;
 use strikeoff_files::sheet::{Content, Paper, press_sheet_html, press_sheet_pdf};
+use strikeoff_files::text::missing_note;
 use strikeoff_files::write_bytes;
 
 use super::files::Files;
@@ -73,13 +74,26 @@ pub fn run(Args { what: args }: Args, terminal: &Terminal) -> Result<Report> {
         _ => bail!("a press sheet is a PDF or an HTML file; end the name of {} in .pdf or .html", args.out.display()),
     };
     let content = content_of(&args.job, terminal)?;
-    let bytes =
-        if html { press_sheet_html(&content).into_bytes() } else { press_sheet_pdf(&content, args.paper.into()) };
+    let mut missing = Vec::new();
+    let bytes = if html {
+        press_sheet_html(&content).into_bytes()
+    } else {
+        let sheet = press_sheet_pdf(&content, args.paper.into()).map_err(anyhow::Error::msg)?;
+        missing = sheet.missing;
+        sheet.bytes
+    };
     write_bytes(&args.out, &bytes)?;
     Ok(Report {
-        json: json!({ "sheet": args.out, "screens": content.screens.len(), "watch_points": content.watch }),
-        text: format!("{}", args.out.display()),
+        json: json!({
+            "sheet": args.out, "screens": content.screens.len(), "watch_points": content.watch, "missing": missing,
+        }),
+        text: with_note(format!("{}", args.out.display()), missing_note(&missing)),
     })
+}
+
+/// A report with its note on a line of its own.
+pub fn with_note(text: String, note: Option<String>) -> String {
+    note.map(|note| format!("{text}\nnote: {note}")).unwrap_or(text)
 }
 
 /// What the sheets of a job say.

@@ -27,6 +27,7 @@ const FILES: Plan = Plan {
         "limits",
         "disk",
         "picture",
+        "text",
         "shelf",
         "art",
         "job",
@@ -45,6 +46,7 @@ const DESK: Plan = Plan {
     name: "desk",
     rooms: &[
         "background",
+        "letters",
         "ui",
         "telemetry",
         "render",

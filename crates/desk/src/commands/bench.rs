@@ -4,6 +4,7 @@
 use egui::Context;
 
 use super::Commands;
+use crate::letters::Letters;
 use crate::state::State;
 use crate::telemetry::Telemetry;
 use crate::view_state::Scratch;
@@ -15,4 +16,5 @@ pub struct Workbench {
     pub(crate) scratch: Scratch,
     pub(crate) commands: Commands,
     pub(crate) telemetry: Telemetry,
+    pub(crate) letters: Letters,
 }

@@ -8,6 +8,7 @@ use strikeoff_core::Progress;
 use strikeoff_core::screens::Screens;
 use strikeoff_files::film::{FilmError, FilmOptions, write_films};
 use strikeoff_files::job::NamedVersion;
+use strikeoff_files::text::missing_note;
 
 use super::keeping::Seat;
 use super::{Document, Evaluate};
@@ -65,7 +66,8 @@ pub enum Written {
     },
     /// A version is kept of the job with this art.
     Version(Box<NamedVersion>, Arc<Vec<u8>>),
-    /// So many films lie there; and what a set that was stopped half way had left there.
+    /// So many films lie there; what a set that was stopped half way had left there, and letters that no
+    /// font has.
     Films(usize, PathBuf, Vec<String>),
     /// It failed, in one sentence.
     Failed(String),
@@ -137,7 +139,10 @@ fn films(
         Err(why) => return why.map(Written::Failed),
     };
     match write_films(&doc.job, &screens, folder, options, progress) {
-        Ok(set) => Some(Written::Films(set.films.len(), folder.to_owned(), set.found)),
+        Ok(set) => {
+            let notes = set.found.into_iter().chain(missing_note(&set.missing)).collect();
+            Some(Written::Films(set.films.len(), folder.to_owned(), notes))
+        }
         Err(FilmError::Cancelled(_)) => None,
         Err(error) => Some(Written::Failed(error.to_string())),
     }

@@ -8,8 +8,8 @@ use std::path::Path;
 use std::time::{Duration, Instant};
 
 use egui::accesskit::Role;
-use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
+use egui_kittest::{Harness, HarnessBuilder};
 use strikeoff_core::job::Job;
 use strikeoff_core::units::{Dpi, Ppi};
 use strikeoff_desk::{Command, Document, Opening, Shop, Workbench};
@@ -59,8 +59,22 @@ pub fn open_document(size: egui::Vec2, doc: impl FnOnce() -> Document + 'static)
 
 /// A bench of that size. As in the program, it is there before the first frame that it draws.
 pub fn open_bench(size: egui::Vec2, make: impl FnOnce(&egui::Context) -> Workbench + 'static) -> Bench {
+    built(Harness::builder().with_size(size), make)
+}
+
+/// A document with letters that the window's own fonts lack; a box stands for them until a font is found.
+pub fn open_with_any_letters(size: egui::Vec2, doc: impl FnOnce() -> Document + 'static) -> Bench {
+    built(Harness::builder().with_size(size).allow_missing_glyphs(), |ctx| {
+        Workbench::new(ctx, shop(), None, Opening::Document(Box::new(doc())))
+    })
+}
+
+fn built(
+    builder: HarnessBuilder<Option<Workbench>>,
+    make: impl FnOnce(&egui::Context) -> Workbench + 'static,
+) -> Bench {
     let mut make = Some(make);
-    Harness::builder().with_size(size).build_ui_state(
+    builder.build_ui_state(
         move |ui, bench: &mut Option<Workbench>| match make.take() {
             Some(make) => *bench = Some(make(ui.ctx())),
             None => bench.as_mut().unwrap().ui(ui),

@@ -19,6 +19,7 @@ use super::options::FilmError;
 use super::pdf::{PdfFile, shy};
 use super::spots::COVERAGE_NOTE;
 use crate::picture::srgb_profile;
+use crate::text::plain;
 use crate::{Growing, WriteError};
 
 /// Most colorants of a DeviceN space (ISO 32000-1, annex C).
@@ -144,7 +145,7 @@ pub fn write_composite(job: &Job, screens: &Screens, file: Growing, progress: &P
              R] /Category [/Print]>>]>>>>",
             n = layer.get()
         );
-        pdf.finish_with(&job_line(job), &format!("Spot colours: {COVERAGE_NOTE}."), &layers).map_err(wrap)?;
+        pdf.finish_with(&plain(&job_line(job)), &format!("Spot colours: {COVERAGE_NOTE}."), &layers).map_err(wrap)?;
         Ok(())
     })
 }

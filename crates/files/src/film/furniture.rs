@@ -3,7 +3,7 @@
 //! match its neighbours.
 
 use super::shapes::Shape;
-use super::text::{letters_that_fit, text, text_width_mm};
+use super::text::{text, text_width_mm};
 
 /// Places on a film, millimetres from its top left corner.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -98,19 +98,13 @@ impl Sheet {
         let mut lost = Vec::new();
         for (column, (heading, lines)) in columns.iter().zip([(Some(heading), left), (None, right)]) {
             let (x, width) = *column;
+            let heading = heading.map(Words::new);
+            let lines: Vec<Words> = lines.iter().map(|line| Words::new(line)).collect();
             let mut size = 2.6;
             let broken = loop {
-                let heading_size = size * 1.3;
                 let mut broken = Vec::new();
-                if let Some(heading) = heading {
-                    broken.extend(
-                        break_lines(heading, letters_that_fit(width, heading_size))
-                            .into_iter()
-                            .map(|l| (l, heading_size)),
-                    );
-                }
-                for line in lines {
-                    broken.extend(break_lines(line, letters_that_fit(width, size)).into_iter().map(|l| (l, size)));
+                for (words, size) in heading.iter().map(|h| (h, size * 1.3)).chain(lines.iter().map(|l| (l, size))) {
+                    broken.extend(words.lines(width / size).into_iter().map(|line| (line, size)));
                 }
                 let total: f64 = broken.iter().map(|(_, size)| size * 1.15).sum();
                 if total <= height || size <= 1.2 {
@@ -175,19 +169,44 @@ pub struct WedgePatch {
 const LIGHT: &[u32] = &[5, 10, 20, 30, 40, 2, 3, 15, 1, 4, 7, 0, 6, 8, 9, 25, 35, 45];
 const DARK: &[u32] = &[100, 50, 90, 70, 80, 60, 95, 97, 85, 98, 93, 99, 96, 92, 94, 91, 75, 65, 55];
 
-/// Breaks a line at blanks so that no part has more than `most` letters, where blanks allow it.
-fn break_lines(line: &str, most: usize) -> Vec<String> {
-    let mut lines: Vec<String> = Vec::new();
-    for word in line.split_whitespace() {
-        match lines.last_mut() {
-            Some(last) if last.chars().count() + 1 + word.chars().count() <= most => {
-                last.push(' ');
-                last.push_str(word);
-            }
-            _ => lines.push(word.to_owned()),
-        }
+/// The words of a line with their widths at a text size of 1 mm.
+struct Words(Vec<(String, f64)>);
+
+impl Words {
+    fn new(line: &str) -> Self {
+        Self(line.split_whitespace().map(|word| (word.to_owned(), text_width_mm(word, 1.0))).collect())
     }
-    lines
+
+    /// Broken at blanks into lines no wider than `width`. A word that is wider by itself is broken
+    /// inside.
+    fn lines(&self, width: f64) -> Vec<String> {
+        let blank = text_width_mm(" ", 1.0);
+        let mut lines: Vec<(String, f64)> = Vec::new();
+        for (word, wide) in &self.0 {
+            match lines.last_mut() {
+                Some((last, used)) if *used + blank + wide <= width => {
+                    last.push(' ');
+                    last.push_str(word);
+                    *used += blank + wide;
+                }
+                _ if *wide <= width => lines.push((word.clone(), *wide)),
+                _ => {
+                    lines.push(Default::default());
+                    for letter in word.chars() {
+                        let letter_wide = text_width_mm(letter.encode_utf8(&mut [0; 4]), 1.0);
+                        match lines.last_mut() {
+                            Some((last, used)) if last.is_empty() || *used + letter_wide <= width => {
+                                last.push(letter);
+                                *used += letter_wide;
+                            }
+                            _ => lines.push((letter.to_string(), letter_wide)),
+                        }
+                    }
+                }
+            }
+        }
+        lines.into_iter().map(|(line, _)| line).collect()
+    }
 }
 
 #[cfg(test)]

@@ -2,14 +2,32 @@
 
 use strikeoff_core::halftone::Emulsion;
 use strikeoff_core::job::Job;
-use strikeoff_core::screens::Screen;
+use strikeoff_core::screens::{Screen, Screens};
 
-/// Title, client, version and date of a job, as far as they are given.
+use crate::text::{Face, Gaps, Missing, name};
+
+/// Title, client, version and date of a job, as far as they are given. To be set or read by eye; for
+/// tags of a file take [`plain`] of it.
 pub fn job_line(job: &Job) -> String {
     let info = &job.info;
-    let version = if info.version.is_empty() { String::new() } else { format!("version {}", info.version) };
-    let parts = [&info.title, &info.client, &version, &info.date];
-    parts.into_iter().filter(|part| !part.is_empty()).cloned().collect::<Vec<_>>().join(", ")
+    let version = if info.version.is_empty() { String::new() } else { format!("version {}", name(&info.version)) };
+    let named = |text: &String| if text.is_empty() { String::new() } else { name(text) };
+    let parts = [named(&info.title), named(&info.client), version, named(&info.date)];
+    parts.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(", ")
+}
+
+/// Letters on the films of a job that no font has.
+pub fn missing_letters(job: &Job, screens: &Screens) -> Vec<Missing> {
+    let info = &job.info;
+    let of_job = [&info.title, &info.client, &info.version, &info.date, &job.garment.name];
+    let mesh = |screen: &Screen| job.run.mesh_of(&screen.name).name.as_str();
+    let of_screens = screens.list.iter().flat_map(|s| [s.name.as_str(), s.ink.name.as_str(), mesh(s)]);
+    let mut gaps = Gaps::of_names(of_job.into_iter().map(String::as_str).chain(of_screens));
+    for (index, screen) in screens.list.iter().enumerate().filter(|_| job.film.label) {
+        let Label { heading, left, right } = label(job, screen, index, screens.list.len());
+        [heading].iter().chain(&left).chain(&right).for_each(|line| gaps.look(Face::Mono, line));
+    }
+    gaps.found()
 }
 
 /// How the film answers the press's gain.
@@ -34,10 +52,10 @@ pub struct Label {
 /// The label of screen `index` of `count`.
 pub fn label(job: &Job, screen: &Screen, index: usize, count: usize) -> Label {
     let film = &job.film;
-    let mut left = vec![format!("ink: {}", screen.ink.name)];
+    let mut left = vec![format!("ink: {}", name(&screen.ink.name))];
     let hits = if screen.hits > 1 { format!(", {} hits", screen.hits) } else { String::new() };
-    let mesh = &job.run.mesh_of(&screen.name).name;
-    left.push(format!("garment: {}, mesh {mesh}{hits}", job.garment.name));
+    let mesh = name(&job.run.mesh_of(&screen.name).name);
+    left.push(format!("garment: {}, mesh {mesh}{hits}", name(&job.garment.name)));
     let mut right = Vec::new();
     let job_line = job_line(job);
     if !job_line.is_empty() {
@@ -50,7 +68,7 @@ pub fn label(job: &Job, screen: &Screen, index: usize, count: usize) -> Label {
     };
     let reverse = if film.reverse { ", reversed" } else { "" };
     right.push(format!("{}, {}{down} dpi, {emulsion}{reverse}", film.describe(&screen.name), film.dpi));
-    let printer = film.linearisation.as_ref().map(|l| format!(", film tone {}", l.name)).unwrap_or_default();
+    let printer = film.linearisation.as_ref().map(|l| format!(", film tone {}", name(&l.name))).unwrap_or_default();
     right.push(format!("{}{printer}", gain_line(job)));
-    Label { heading: format!("{}/{count} {}", index + 1, screen.name), left, right }
+    Label { heading: format!("{}/{count} {}", index + 1, name(&screen.name)), left, right }
 }

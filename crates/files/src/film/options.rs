@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use strikeoff_core::Cancelled;
 
 use super::tiff::TiffCompression;
+use crate::text::Missing;
 use crate::{ManifestFile, WriteError};
 
 /// Bits of a spot-channel TIFF's samples.
@@ -104,6 +105,8 @@ pub struct FilmSet {
     pub spots: Option<PathBuf>,
     /// What whoever opens the files should know.
     pub notes: Vec<String>,
+    /// Letters of labels that no font has.
+    pub missing: Vec<Missing>,
     /// Every file but the manifest (`films.json`), with sizes and SHA-256.
     pub files: Vec<ManifestFile>,
     /// What a set that was stopped half way had left in the folder, and what was done about it.

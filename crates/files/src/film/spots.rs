@@ -12,6 +12,7 @@ use super::label::job_line;
 use super::options::{FilmError, SpotDepth};
 use super::rows::deflate;
 use super::tiff::{SOFTWARE, TiffWriter};
+use crate::text::plain;
 use crate::{Growing, WriteError};
 
 /// Rows of a strip.
@@ -62,7 +63,7 @@ pub fn write_spots(
             directory.short(259, &[8]);
             // Separated: 0 is no ink.
             directory.short(262, &[5]);
-            directory.ascii(269, &job_line(job));
+            directory.ascii(269, &plain(&job_line(job)));
             directory.ascii(270, COVERAGE_NOTE);
             directory.long(273, offsets);
             directory.short(274, &[1]);

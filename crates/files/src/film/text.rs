@@ -1,45 +1,36 @@
-//! Letters for film labels as outlines, from Hack (an open, monospaced face), so that a label
-//! looks the same on every machine and stays sharp at every resolution.
+//! Letters for film labels as outlines, so that a label stays sharp at every resolution. Set in
+//! Hack (an open face, every letter equally wide); what it lacks comes from other fonts.
 
 use skrifa::instance::{LocationRef, Size};
 use skrifa::outline::{DrawSettings, OutlinePen};
-use skrifa::{FontRef, MetadataProvider};
+use skrifa::{FontRef, GlyphId, MetadataProvider};
 
 use super::shapes::Shape;
-
-/// Width of one letter as a share of the text size; every letter of the face has it.
-const ADVANCE: f64 = 0.602;
+use crate::text::{Face, set};
 
 /// Width of a line of text in millimetres.
 pub fn text_width_mm(text: &str, size_mm: f64) -> f64 {
-    text.chars().count() as f64 * ADVANCE * size_mm
+    f64::from(set(Face::Mono, text).width()) * size_mm
 }
 
-/// As many letters as fit into a width.
-pub fn letters_that_fit(width_mm: f64, size_mm: f64) -> usize {
-    (width_mm / (ADVANCE * size_mm)).floor().max(0.0) as usize
-}
-
-/// Draws a line of text with its base line at `y`. A letter that the face lacks is drawn as a box.
+/// Draws a line of text with its base line at `y`. A letter that no font has is drawn as a box.
 pub fn text(line: &str, x: f64, y: f64, size_mm: f64, out: &mut Vec<Shape>) {
-    let Ok(font) = FontRef::new(epaint_default_fonts::HACK_REGULAR) else { return };
-    let outlines = font.outline_glyphs();
-    let letters = font.charmap();
-    for (at, letter) in line.chars().enumerate() {
-        if letter.is_whitespace() {
-            continue;
+    let mut x = x;
+    for run in set(Face::Mono, line).runs {
+        let font = FontRef::from_index(run.font.data(), run.font.index());
+        let outlines = font.as_ref().ok().map(MetadataProvider::outline_glyphs);
+        for glyph in &run.glyphs {
+            let [right, up] = glyph.offset.map(|ems| f64::from(ems) * size_mm);
+            let outline = outlines.as_ref().and_then(|outlines| outlines.get(GlyphId::new(glyph.id)));
+            if let Some(outline) = outline {
+                let mut pen = Pen { x: x + right, y: y - up, contours: Vec::new() };
+                let settings = DrawSettings::unhinted(Size::new(size_mm as f32), LocationRef::default());
+                if outline.draw(settings, &mut pen).is_ok() && !pen.contours.is_empty() {
+                    out.push(Shape::new(&pen.contours, true));
+                }
+            }
+            x += f64::from(glyph.advance) * size_mm;
         }
-        let x = x + at as f64 * ADVANCE * size_mm;
-        let drawn = letters.map(letter).and_then(|id| outlines.get(id)).and_then(|glyph| {
-            let mut pen = Pen { x, y, contours: Vec::new() };
-            glyph.draw(DrawSettings::unhinted(Size::new(size_mm as f32), LocationRef::default()), &mut pen).ok()?;
-            Some(Shape::new(&pen.contours, true))
-        });
-        out.push(
-            drawn.unwrap_or_else(|| {
-                Shape::rectangle(x + 0.1 * size_mm, y - 0.7 * size_mm, 0.4 * size_mm, 0.7 * size_mm)
-            }),
-        );
     }
 }
 

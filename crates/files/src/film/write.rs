@@ -13,7 +13,7 @@ use strikeoff_core::{Cancelled, Progress};
 use super::composite::write_composite;
 use super::g4::BitString;
 use super::gang::{cut_marks, roll_words};
-use super::label::{gain_line, job_line, label};
+use super::label::{gain_line, job_line, label, missing_letters};
 use super::layout::{Measures, ScreenSet};
 use super::options::{FilmError, FilmFile, FilmOptions, FilmSet, Roll};
 use super::page::FilmPage;
@@ -22,6 +22,7 @@ use super::plan::{COMPOSITE_NAME, FilmPlan, MANIFEST_NAME, PDF_NAME, PlannedPage
 use super::rows::{BAND_ROWS, Wanted, encode_bands, part_of};
 use super::spots::{SPOTS_NOTE, write_spots};
 use super::tiff::{TiffCompression, TiffInfo, TiffWriter};
+use crate::text::{missing_note, plain};
 use crate::{FileSet, WriteError};
 
 /// Makes the films of a job's screens in `folder`, which is made if it is missing.
@@ -101,6 +102,10 @@ fn write_all(
         films.notes.push(SPOTS_NOTE.to_owned());
         films.notes.push(format!("{SPOTS_NAME} holds {}", super::spots::COVERAGE_NOTE));
     }
+    if options.tiff || options.pdf {
+        films.missing = missing_letters(job, screens);
+        films.notes.extend(missing_note(&films.missing));
+    }
     let settings = json!({ "film": job.film, "press_gain": gain_line(job), "garment": job.garment, "info": job.info });
     let more = json!({ "films": films.films, "roll": films.roll, "notes": films.notes, "settings": settings });
     films.files = set.manifest(&format!("{inside}{MANIFEST_NAME}"), &more)?;
@@ -123,6 +128,7 @@ fn write_pages(
         composite: None,
         spots: None,
         notes: Vec::new(),
+        missing: Vec::new(),
         files: Vec::new(),
         found: Vec::new(),
     };
@@ -174,7 +180,7 @@ fn write_pages(
                 let mut pdf = Some(PdfFile::new(out as &mut dyn io::Write).map_err(wrap)?);
                 each(&mut pdf, &path)?;
                 if let Some(pdf) = pdf {
-                    pdf.finish(&job_line(job), "").map_err(wrap)?;
+                    pdf.finish(&plain(&job_line(job)), "").map_err(wrap)?;
                 }
                 Ok::<(), FilmError>(())
             })?;
@@ -224,7 +230,7 @@ fn build_page<'a>(
             size_mm: measures.film_mm(),
             turned: film.sideways,
             on_roll_mm: ganged.then_some([x, y]),
-            label_lost,
+            label_lost: label_lost.iter().map(|line| plain(line)).collect(),
         });
     }
     if ganged {
@@ -248,7 +254,7 @@ fn tiff_info(
         .iter()
         .map(|(index, screen)| {
             let words = label(job, screen, *index, count);
-            format!("{}; {}; {}", words.heading, words.left.join("; "), words.right.join("; "))
+            plain(&format!("{}; {}; {}", words.heading, words.left.join("; "), words.right.join("; ")))
         })
         .collect();
     let inks: Vec<&str> = on_page.iter().map(|(_, screen)| screen.ink.name.as_str()).collect();
@@ -259,7 +265,7 @@ fn tiff_info(
         x_dpi: page.dpi[0],
         y_dpi: page.dpi[1],
         rows_per_strip: BAND_ROWS,
-        document: job_line(job),
+        document: plain(&job_line(job)),
         description: words.join("\n"),
         page_name: inks.join(", "),
         page: if on_page.len() == 1 { (on_page[0].0 as u16, count as u16) } else { (0, 1) },

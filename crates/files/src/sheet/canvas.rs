@@ -1,15 +1,13 @@
-//! Pages to draw on in millimetres from the top left, and the PDF they become (ISO 32000-1).
+//! Pages to draw on in millimetres from the top left. What is drawn is noted down; `tagged.rs` makes the
+//! file of it at the end.
 
-use std::io::Write;
-
-use flate2::Compression;
-use flate2::write::ZlibEncoder;
-use pdf_writer::{Content, Filter, Finish, Name, Pdf, Rect, Ref, Str, TextStr};
+use krilla::geom::{Path, PathBuilder, Point, Rect, Size};
+use krilla::image::Image;
 use strikeoff_core::raster::Picture;
 
-use super::font::{Face, Weight};
-
-const PT_PER_MM: f32 = 72.0 / 25.4;
+pub use super::tagged::Role;
+use super::tagged::{Mark, PT_PER_MM, write};
+use crate::text::{Face, Gaps, Missing, set};
 
 /// Paper of a sheet.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -31,6 +29,24 @@ impl Paper {
     }
 }
 
+/// Weight of a text.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Weight {
+    /// For running text.
+    Regular,
+    /// For headings.
+    Bold,
+}
+
+impl Weight {
+    fn face(self) -> Face {
+        match self {
+            Self::Regular => Face::Sans,
+            Self::Bold => Face::SansBold,
+        }
+    }
+}
+
 /// Red, green, blue, 0..1, sRGB.
 pub type Color = [f32; 3];
 
@@ -41,37 +57,32 @@ pub const GREY: Color = [0.42, 0.44, 0.47];
 /// Colour of rules.
 pub const RULE: Color = [0.74, 0.76, 0.78];
 
-struct Page {
-    content: Content,
-    images: Vec<usize>,
+/// A finished sheet.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SheetPdf {
+    /// The file.
+    pub bytes: Vec<u8>,
+    /// Letters that no font of this machine has; [`crate::text::REPLACEMENT`] stands in their place.
+    pub missing: Vec<Missing>,
 }
 
-/// Pages and what they share.
+/// Pages and what is on them.
 pub struct Book {
     paper: Paper,
     title: String,
-    regular: Face,
-    bold: Face,
-    pages: Vec<Page>,
-    images: Vec<(usize, usize, Vec<u8>)>,
+    marks: Vec<Mark>,
+    gaps: Gaps,
 }
 
 impl Book {
-    /// No pages yet.
-    pub fn new(paper: Paper, title: &str) -> Self {
-        Self {
-            paper,
-            title: title.to_owned(),
-            regular: Face::new(Weight::Regular),
-            bold: Face::new(Weight::Bold),
-            pages: Vec::new(),
-            images: Vec::new(),
-        }
+    /// No pages yet. `names` are told whole where letters of them are missing.
+    pub fn new<'a>(paper: Paper, title: &str, names: impl IntoIterator<Item = &'a str>) -> Self {
+        Self { paper, title: title.to_owned(), marks: Vec::new(), gaps: Gaps::of_names(names) }
     }
 
     /// Starts the next page.
     pub fn page(&mut self) {
-        self.pages.push(Page { content: Content::new(), images: Vec::new() });
+        self.marks.push(Mark::Page);
     }
 
     /// Width and height of a page in mm.
@@ -79,39 +90,34 @@ impl Book {
         self.paper.size_mm()
     }
 
-    fn face(&self, weight: Weight) -> &Face {
-        if weight == Weight::Bold { &self.bold } else { &self.regular }
-    }
-
-    fn at(&self, x_mm: f32, y_mm: f32) -> (f32, f32) {
-        (x_mm * PT_PER_MM, (self.paper.size_mm()[1] - y_mm) * PT_PER_MM)
-    }
-
-    fn content(&mut self) -> &mut Content {
-        if self.pages.is_empty() {
-            self.page();
-        }
-        let last = self.pages.len() - 1;
-        &mut self.pages[last].content
+    /// Says what the things drawn by `draw` are together.
+    pub fn part<T>(&mut self, role: Role, draw: impl FnOnce(&mut Self) -> T) -> T {
+        self.marks.push(Mark::Open(role));
+        let out = draw(self);
+        self.marks.push(Mark::Close);
+        out
     }
 
     /// Width of a text in mm.
     pub fn width_mm(&self, text: &str, size_pt: f32, weight: Weight) -> f32 {
-        self.face(weight).width_pt(text, size_pt) / PT_PER_MM
+        set(weight.face(), text).width() * size_pt / PT_PER_MM
     }
 
-    /// One line of text, its baseline at `y_mm`.
+    /// One line of text, its base line at `y_mm`.
     pub fn text(&mut self, x_mm: f32, y_mm: f32, size_pt: f32, weight: Weight, color: Color, text: &str) {
-        let (x, y) = self.at(x_mm, y_mm);
-        let bytes = if weight == Weight::Bold { self.bold.encode(text) } else { self.regular.encode(text) };
-        let content = self.content();
-        content.set_fill_rgb(color[0], color[1], color[2]);
-        content.begin_text().set_font(weight.resource(), size_pt).set_text_matrix([1.0, 0.0, 0.0, 1.0, x, y]);
-        content.show(Str(&bytes)).end_text();
+        let line = set(weight.face(), text);
+        self.gaps.look(weight.face(), text);
+        let at = Point::from_xy(x_mm * PT_PER_MM, y_mm * PT_PER_MM);
+        self.marks.push(Mark::Text { line, text: text.to_owned(), at, size_pt, color });
     }
 
-    /// Breaks a text into lines no wider than `width_mm`. A word that is wider by itself is
-    /// broken inside.
+    /// A heading of one line.
+    pub fn heading(&mut self, level: u16, x_mm: f32, y_mm: f32, size_pt: f32, text: &str) {
+        self.part(Role::Heading(level), |book| book.text(x_mm, y_mm, size_pt, Weight::Bold, INK, text));
+    }
+
+    /// Breaks a text into lines no wider than `width_mm`. A word that is wider by itself is broken
+    /// inside, and so is a text that has no spaces.
     pub fn wrap(&self, text: &str, size_pt: f32, weight: Weight, width_mm: f32) -> Vec<String> {
         let mut lines = vec![String::new()];
         let fits = |line: &str| self.width_mm(line, size_pt, weight) <= width_mm;
@@ -142,7 +148,7 @@ impl Book {
         lines
     }
 
-    /// Text over several lines; gives the baseline after the last.
+    /// Text over several lines; gives the base line after the last.
     #[allow(clippy::too_many_arguments)]
     pub fn paragraph(
         &mut self,
@@ -155,12 +161,15 @@ impl Book {
         text: &str,
     ) -> f32 {
         let step = size_pt * 1.3 / PT_PER_MM;
-        let mut y = y;
-        for line in self.wrap(text, size_pt, weight, width) {
-            self.text(x, y, size_pt, weight, color, &line);
-            y += step;
-        }
-        y
+        let lines = self.wrap(text, size_pt, weight, width);
+        self.part(Role::Paragraph, |book| {
+            let mut y = y;
+            for line in lines {
+                book.text(x, y, size_pt, weight, color, &line);
+                y += step;
+            }
+            y
+        })
     }
 
     /// A text cut to a width, with an ellipsis.
@@ -168,115 +177,90 @@ impl Book {
         if self.width_mm(text, size_pt, weight) <= width_mm {
             return text.to_owned();
         }
-        let mut out: String = text.to_owned();
-        while !out.is_empty() && self.width_mm(&format!("{out}…"), size_pt, weight) > width_mm {
-            out.pop();
+        // The most letters that fit: wider with each letter, so halving finds it.
+        let ends: Vec<usize> = text.char_indices().map(|(at, _)| at).collect();
+        let shortened = |letters: usize| format!("{}…", text[..ends[letters]].trim_end());
+        let (mut fits, mut too_wide) = (0, ends.len());
+        while too_wide - fits > 1 {
+            let middle = fits.midpoint(too_wide);
+            if self.width_mm(&shortened(middle), size_pt, weight) <= width_mm {
+                fits = middle
+            } else {
+                too_wide = middle
+            }
         }
-        format!("{}…", out.trim_end())
+        shortened(fits)
     }
 
     /// A filled box.
     pub fn fill(&mut self, x: f32, y: f32, w: f32, h: f32, color: Color) {
-        let (px, py) = self.at(x, y + h);
-        let content = self.content();
-        content.set_fill_rgb(color[0], color[1], color[2]);
-        content.rect(px, py, w * PT_PER_MM, h * PT_PER_MM).fill_nonzero();
+        self.draw(rectangle(x, y, w, h), Some(color), None);
     }
 
     /// An outlined box.
     pub fn frame(&mut self, x: f32, y: f32, w: f32, h: f32, color: Color) {
-        let (px, py) = self.at(x, y + h);
-        let content = self.content();
-        content.set_stroke_rgb(color[0], color[1], color[2]).set_line_width(0.6);
-        content.rect(px, py, w * PT_PER_MM, h * PT_PER_MM).stroke();
+        self.draw(rectangle(x, y, w, h), None, Some((color, 0.6)));
     }
 
     /// A thin line.
     pub fn line(&mut self, x0: f32, y0: f32, x1: f32, y1: f32, color: Color) {
-        let (a, b) = (self.at(x0, y0), self.at(x1, y1));
-        let content = self.content();
-        content.set_stroke_rgb(color[0], color[1], color[2]).set_line_width(0.5);
-        content.move_to(a.0, a.1).line_to(b.0, b.1).stroke();
+        let mut path = PathBuilder::new();
+        path.move_to(x0 * PT_PER_MM, y0 * PT_PER_MM);
+        path.line_to(x1 * PT_PER_MM, y1 * PT_PER_MM);
+        self.draw(path.finish(), None, Some((color, 0.5)));
     }
 
-    /// A closed outline of lines and curves, filled and drawn. Every piece is the end point, with
-    /// two control points before it for a curve.
-    pub fn outline(&mut self, start: [f32; 2], pieces: &[[[f32; 2]; 3]], fill: Color, edge: Color) {
-        let start = self.at(start[0], start[1]);
-        let pieces: Vec<[(f32, f32); 3]> = pieces.iter().map(|p| p.map(|q| self.at(q[0], q[1]))).collect();
-        let content = self.content();
-        content.set_fill_rgb(fill[0], fill[1], fill[2]).set_stroke_rgb(edge[0], edge[1], edge[2]).set_line_width(0.7);
-        content.move_to(start.0, start.1);
-        for [a, b, c] in pieces {
-            content.cubic_to(a.0, a.1, b.0, b.1, c.0, c.1);
-        }
-        content.close_path().fill_nonzero_and_stroke();
+    /// A closed outline through points, filled and drawn.
+    pub fn outline(&mut self, points: &[[f32; 2]], fill: Color, edge: Color) {
+        let mut path = through(points);
+        path.close();
+        self.draw(path.finish(), Some(fill), Some((edge, 0.7)));
     }
 
-    /// A picture, opaque, stretched into a box.
-    pub fn picture(&mut self, picture: &Picture, x: f32, y: f32, w: f32, h: f32) {
-        let rgb: Vec<u8> = picture.to_rgba8().chunks_exact(4).flat_map(|p| [p[0], p[1], p[2]]).collect();
-        self.images.push((picture.width(), picture.height(), deflate(&rgb)));
-        let index = self.images.len() - 1;
-        let (px, py) = self.at(x, y + h);
-        let name = format!("I{index}");
-        self.content();
-        if let Some(page) = self.pages.last_mut() {
-            page.images.push(index);
-            page.content.save_state();
-            page.content.transform([w * PT_PER_MM, 0.0, 0.0, h * PT_PER_MM, px, py]);
-            page.content.x_object(Name(name.as_bytes()));
-            page.content.restore_state();
+    /// A thin line through points.
+    pub fn stroke(&mut self, points: &[[f32; 2]], color: Color) {
+        self.draw(through(points).finish(), None, Some((color, 0.4)));
+    }
+
+    /// An empty or degenerate path draws nothing.
+    fn draw(&mut self, path: Option<Path>, fill: Option<Color>, stroke: Option<(Color, f32)>) {
+        if let Some(path) = path {
+            self.marks.push(Mark::Path { path, fill, stroke });
         }
+    }
+
+    /// A picture, opaque, stretched into a box; `alt` says what it shows.
+    pub fn picture(&mut self, picture: &Picture, alt: &str, [x, y, w, h]: [f32; 4]) {
+        let Some(size) = Size::from_wh(w * PT_PER_MM, h * PT_PER_MM) else { return };
+        let mut pixels = picture.to_rgba8();
+        pixels.chunks_exact_mut(4).for_each(|pixel| pixel[3] = 255);
+        let image = Image::from_rgba8(pixels, picture.width() as u32, picture.height() as u32);
+        let at = Point::from_xy(x * PT_PER_MM, y * PT_PER_MM);
+        self.part(Role::Figure(alt.to_owned()), |book| book.marks.push(Mark::Picture { image, at, size }));
     }
 
     /// The finished file.
-    pub fn finish(self) -> Vec<u8> {
-        let mut pdf = Pdf::new();
-        let mut number = 0;
-        let mut next = || {
-            number += 1;
-            Ref::new(number)
-        };
-        let (catalog, tree, info, regular, bold) = (next(), next(), next(), next(), next());
-        let page_ids: Vec<Ref> = self.pages.iter().map(|_| next()).collect();
-        let image_ids: Vec<Ref> = self.images.iter().map(|_| next()).collect();
-        pdf.catalog(catalog).pages(tree);
-        pdf.document_info(info).title(TextStr(&self.title)).producer(TextStr("Strikeoff"));
-        pdf.pages(tree).kids(page_ids.iter().copied()).count(page_ids.len() as i32);
-        let [w, h] = self.paper.size_mm();
-        for (page, &id) in self.pages.into_iter().zip(&page_ids) {
-            let content_id = next();
-            let mut out = pdf.page(id);
-            out.media_box(Rect::new(0.0, 0.0, w * PT_PER_MM, h * PT_PER_MM)).parent(tree).contents(content_id);
-            let mut resources = out.resources();
-            resources.fonts().pair(Weight::Regular.resource(), regular).pair(Weight::Bold.resource(), bold);
-            let mut objects = resources.x_objects();
-            for &image in &page.images {
-                objects.pair(Name(format!("I{image}").as_bytes()), image_ids[image]);
-            }
-            objects.finish();
-            resources.finish();
-            out.finish();
-            let packed = deflate(&page.content.finish());
-            pdf.stream(content_id, &packed).filter(Filter::FlateDecode);
-        }
-        for ((w, h, data), &id) in self.images.iter().zip(&image_ids) {
-            let mut image = pdf.image_xobject(id, data);
-            image.filter(Filter::FlateDecode);
-            image.width(*w as i32).height(*h as i32).bits_per_component(8);
-            image.color_space().device_rgb();
-        }
-        self.regular.write(&mut pdf, regular, &mut next);
-        self.bold.write(&mut pdf, bold, &mut next);
-        pdf.finish()
+    ///
+    /// # Errors
+    /// A sentence if the pages cannot be written as PDF.
+    pub fn finish(self) -> Result<SheetPdf, String> {
+        let bytes = write(&self.marks, self.paper.size_mm(), &self.title)?;
+        Ok(SheetPdf { bytes, missing: self.gaps.found() })
     }
 }
 
-/// Packs bytes for a FlateDecode stream.
-pub fn deflate(data: &[u8]) -> Vec<u8> {
-    let mut out = ZlibEncoder::new(Vec::new(), Compression::default());
-    // Writing into memory cannot fail.
-    let _ = out.write_all(data);
-    out.finish().unwrap_or_default()
+fn through(points: &[[f32; 2]]) -> PathBuilder {
+    let mut path = PathBuilder::new();
+    for (at, point) in points.iter().enumerate() {
+        let [x, y] = point.map(|v| v * PT_PER_MM);
+        if at == 0 { path.move_to(x, y) } else { path.line_to(x, y) }
+    }
+    path
+}
+
+fn rectangle(x: f32, y: f32, w: f32, h: f32) -> Option<Path> {
+    let [x, y, w, h] = [x, y, w, h].map(|v| v * PT_PER_MM);
+    let mut path = PathBuilder::new();
+    path.push_rect(Rect::from_xywh(x, y, w, h)?);
+    path.finish()
 }

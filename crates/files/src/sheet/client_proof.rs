@@ -1,9 +1,9 @@
 //! The client's proof: the print on the garment at its place and size, the inks, and a line to
 //! sign. One page.
 
-use super::canvas::{Book, GREY, INK, Paper, RULE};
+use super::canvas::Weight::{Bold, Regular};
+use super::canvas::{Book, GREY, INK, Paper, RULE, SheetPdf};
 use super::content::Content;
-use super::font::Weight::{Bold, Regular};
 use super::press_sheet::{approval, head, rgb, swatch};
 use super::shirt;
 
@@ -28,8 +28,11 @@ fn choice(book: &mut Book, y: f32) {
 }
 
 /// The client's proof as a PDF of one page.
-pub fn client_proof_pdf(c: &Content, paper: Paper) -> Vec<u8> {
-    let mut book = Book::new(paper, &format!("Proof: {}", c.title));
+///
+/// # Errors
+/// A sentence if the page cannot be written as PDF.
+pub fn client_proof_pdf(c: &Content, paper: Paper) -> Result<SheetPdf, String> {
+    let mut book = Book::new(paper, &format!("Proof: {}", c.title), c.names());
     book.page();
     let [w, h] = book.size_mm();
     let wide = w - 2.0 * MARGIN;
@@ -46,20 +49,20 @@ pub fn client_proof_pdf(c: &Content, paper: Paper) -> Vec<u8> {
         rgb(c.fabric),
         &c.proof,
         c.print_mm,
-        c.below_collar_mm,
+        c.below_collar,
     );
     let mut y = top + tall + 6.0;
     let facts = format!(
         "Print size {}   ·   {:.0} mm ({:.1} in) below the collar",
         c.print_size,
-        c.below_collar_mm,
-        c.below_collar_mm / 25.4
+        c.below_collar.get(),
+        c.below_collar.inches()
     );
     book.text(MARGIN, y, 9.0, Bold, INK, &facts);
     let run = book.cut(&c.ordered.join("   ·   "), 8.5, Regular, wide);
     book.text(MARGIN, y + 5.0, 8.5, Regular, INK, &run);
     y += 11.5;
-    book.text(MARGIN, y, 9.0, Bold, INK, &format!("{} inks", c.screens.len()));
+    book.heading(2, MARGIN, y, 9.0, &format!("{} inks", c.screens.len()));
     y += 2.0;
     let cell = wide / per_row as f32;
     for (at, screen) in c.screens.iter().enumerate() {

@@ -7,6 +7,11 @@ use strikeoff_core::raster::Picture;
 
 use super::content::Content;
 
+/// A name made safe for HTML, that does not turn the words beside it.
+fn name(name: &str) -> String {
+    format!("<bdi>{}</bdi>", safe(name))
+}
+
 /// Text made safe for HTML.
 fn safe(text: &str) -> String {
     text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
@@ -38,16 +43,16 @@ pub fn press_sheet_html(c: &Content) -> String {
     let _ = write!(
         out,
         "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\"><title>Press sheet: {0}</title><style>{STYLE}</style></head><body>\
-         <h1>{0}</h1><p class=\"muted\">Client: {1} · Version: {2} · Date: {3}</p>\
+         <h1><bdi>{0}</bdi></h1><p class=\"muted\">Client: {1} · Version: {2} · Date: {3}</p>\
          <div class=\"place\" style=\"background:{4}\"><img alt=\"The print on the garment\" src=\"{5}\"></div><table>",
         safe(&c.title),
-        safe(&c.client),
-        safe(&c.version),
-        safe(&c.date),
+        name(&c.client),
+        name(&c.version),
+        name(&c.date),
         c.fabric,
         data_uri(&c.proof)
     );
-    let place = format!("centred, {:.0} mm below the collar", c.below_collar_mm);
+    let place = format!("centred, {:.0} mm below the collar", c.below_collar.get());
     for (label, value) in [
         ("Garment", &c.garment),
         ("Sizes", &c.sizes),
@@ -68,8 +73,8 @@ pub fn press_sheet_html(c: &Content) -> String {
              <td>{}; look every {} shirts</td><td>{}</td><td>{}</td></tr>",
             s.head,
             s.swatch,
-            safe(&s.name),
-            safe(&s.ink),
+            name(&s.name),
+            name(&s.ink),
             safe(&s.mesh),
             safe(&s.halftone),
             s.coverage,
@@ -83,7 +88,7 @@ pub fn press_sheet_html(c: &Content) -> String {
     for (at, s) in c.screens.iter().enumerate() {
         let _ = write!(
             out,
-            "<figure><img alt=\"After {0}\" src=\"{1}\"><figcaption>{2} {0}</figcaption></figure>",
+            "<figure><img alt=\"After {0}\" src=\"{1}\"><figcaption>{2} <bdi>{0}</bdi></figcaption></figure>",
             safe(&s.name),
             data_uri(&s.look),
             at + 1

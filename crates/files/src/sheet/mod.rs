@@ -3,12 +3,12 @@
 mod canvas;
 mod client_proof;
 mod content;
-mod font;
 mod html;
 mod press_sheet;
 mod shirt;
+mod tagged;
 
-pub use canvas::Paper;
+pub use canvas::{Paper, SheetPdf};
 pub use client_proof::{VIEWING_NOTE, client_proof_pdf};
 pub use content::{Content, ScreenRow};
 pub use html::press_sheet_html;

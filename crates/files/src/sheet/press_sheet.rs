@@ -1,10 +1,11 @@
 //! The press sheet: one page for the press (placement, heads, screens, the look after each) and
 //! one for what to watch, what it rests on and what the printer writes down.
 
-use super::canvas::{Book, Color, GREY, INK, Paper, RULE};
+use super::canvas::Weight::{Bold, Regular};
+use super::canvas::{Book, Color, GREY, INK, Paper, RULE, Role, SheetPdf};
 use super::content::{Content, ScreenRow};
-use super::font::Weight::{Bold, Regular};
 use super::shirt;
+use crate::text::name;
 
 const MARGIN: f32 = 12.0;
 
@@ -13,8 +14,11 @@ pub(super) fn rgb(color: strikeoff_core::color::Rgb8) -> Color {
 }
 
 /// The press sheet as a PDF of two pages.
-pub fn press_sheet_pdf(content: &Content, paper: Paper) -> Vec<u8> {
-    let mut book = Book::new(paper, &format!("Press sheet: {}", content.title));
+///
+/// # Errors
+/// A sentence if the pages cannot be written as PDF.
+pub fn press_sheet_pdf(content: &Content, paper: Paper) -> Result<SheetPdf, String> {
+    let mut book = Book::new(paper, &format!("Press sheet: {}", content.title), content.names());
     book.page();
     first_page(&mut book, content);
     book.page();
@@ -25,14 +29,16 @@ pub fn press_sheet_pdf(content: &Content, paper: Paper) -> Vec<u8> {
 pub(super) fn head(book: &mut Book, what: &str, content: &Content) -> f32 {
     let [w, _] = book.size_mm();
     // A long title is set smaller before it is cut.
+    let title = name(&content.title);
     let room = w - 2.0 * MARGIN - book.width_mm(what, 10.0, Regular) - 8.0;
-    let size = [17.0, 15.0, 13.0, 11.0, 9.5].into_iter().find(|&pt| book.width_mm(&content.title, pt, Bold) <= room);
+    let size = [17.0, 15.0, 13.0, 11.0, 9.5].into_iter().find(|&pt| book.width_mm(&title, pt, Bold) <= room);
     let size = size.unwrap_or(9.5);
-    let title = book.cut(&content.title, size, Bold, room);
-    book.text(MARGIN, 19.0, size, Bold, INK, &title);
+    let title = book.cut(&title, size, Bold, room);
+    book.heading(1, MARGIN, 19.0, size, &title);
     let label = book.width_mm(what, 10.0, Regular);
     book.text(w - MARGIN - label, 19.0, 10.0, Regular, GREY, what);
-    let line = format!("Client: {}    Version: {}    Date: {}", content.client, content.version, content.date);
+    let [client, version, date] = [&content.client, &content.version, &content.date].map(|text| name(text));
+    let line = format!("Client: {client}    Version: {version}    Date: {date}");
     let line = book.cut(&line, 9.0, Regular, w - 2.0 * MARGIN);
     book.text(MARGIN, 25.0, 9.0, Regular, GREY, &line);
     book.line(MARGIN, 28.0, w - MARGIN, 28.0, RULE);
@@ -46,7 +52,7 @@ fn first_page(book: &mut Book, c: &Content) {
     let shirt_box = [MARGIN, y, 88.0, 80.0];
     book.fill(shirt_box[0], shirt_box[1], shirt_box[2], shirt_box[3], [0.945, 0.95, 0.955]);
     let inner = [shirt_box[0] + 4.0, shirt_box[1] + 3.0, shirt_box[2] - 8.0, shirt_box[3] - 6.0];
-    shirt::draw(book, inner, rgb(c.fabric), &c.proof, c.print_mm, c.below_collar_mm);
+    shirt::draw(book, inner, rgb(c.fabric), &c.proof, c.print_mm, c.below_collar);
     // Facts beside it.
     let (fx, fw) = (MARGIN + 94.0, w - 2.0 * MARGIN - 94.0);
     let mut fy = y + 4.0;
@@ -57,7 +63,7 @@ fn first_page(book: &mut Book, c: &Content) {
         ("Print size", c.print_size.clone()),
         (
             "Placement",
-            format!("centred, {:.0} mm ({:.1} in) below the collar", c.below_collar_mm, c.below_collar_mm / 25.4),
+            format!("centred, {:.0} mm ({:.1} in) below the collar", c.below_collar.get(), c.below_collar.inches()),
         ),
         ("Artwork", c.resolution.clone()),
         ("Heads", c.heads.clone()),
@@ -84,55 +90,62 @@ const COLUMNS: [(f32, &str); 8] = [
 ];
 
 fn screen_table(book: &mut Book, c: &Content, y: f32) -> f32 {
-    let [w, _] = book.size_mm();
-    let wide = w - 2.0 * MARGIN;
-    let x = |at: usize| MARGIN + COLUMNS[at].0 * wide;
-    book.text(MARGIN, y, 10.0, Bold, INK, "Screens in print order");
-    let mut y = y + 5.5;
-    for (at, (_, label)) in COLUMNS.iter().enumerate() {
-        book.text(x(at), y, 7.0, Bold, GREY, label);
-    }
-    y += 1.6;
+    book.heading(2, MARGIN, y, 10.0, "Screens in print order");
     let row_mm = if c.screens.len() > 9 { 6.2 } else { 7.4 };
-    for screen in &c.screens {
-        book.line(MARGIN, y, w - MARGIN, y, RULE);
-        let base = y + row_mm * 0.62;
-        book.text(x(0), base, 8.5, Bold, INK, &screen.head.to_string());
-        let side = row_mm - 2.6;
-        book.fill(x(1), y + 1.3, side, side, rgb(screen.swatch));
-        book.frame(x(1), y + 1.3, side, side, RULE);
-        let name_x = x(1) + side + 1.6;
-        let name = if screen.name.eq_ignore_ascii_case(&screen.ink) {
-            screen.name.clone()
-        } else {
-            format!("{} in {}", screen.name, screen.ink)
-        };
-        let name = book.cut(&name, 8.0, Bold, x(2) - name_x - 1.5);
-        book.text(name_x, base, 8.0, Bold, INK, &name);
-        let cells = [
-            &screen.mesh,
-            &screen.halftone,
-            &screen.coverage,
-            &screen.grams,
-            &screen.strokes.to_string(),
-            screen.after,
-        ];
-        for (cell, at) in cells.iter().zip(2..) {
-            let room = if at + 1 < COLUMNS.len() { x(at + 1) } else { w - MARGIN } - x(at) - 1.0;
-            let size = if book.width_mm(cell, 7.5, Regular) > room { 6.4 } else { 7.5 };
-            let cell = book.cut(cell, size, Regular, room);
-            book.text(x(at), base, size, Regular, INK, &cell);
+    book.part(Role::Table, |book| {
+        let [w, _] = book.size_mm();
+        let mut y = y + 5.5;
+        book.part(Role::Row, |book| {
+            for (at, (_, label)) in COLUMNS.iter().enumerate() {
+                book.part(Role::ColumnHead, |book| book.text(column_x(w, at), y, 7.0, Bold, GREY, label));
+            }
+        });
+        y += 1.6;
+        for screen in &c.screens {
+            book.line(MARGIN, y, w - MARGIN, y, RULE);
+            book.part(Role::Row, |book| table_row(book, screen, y, row_mm));
+            y += row_mm;
         }
-        y += row_mm;
+        book.line(MARGIN, y, w - MARGIN, y, RULE);
+        y
+    })
+}
+
+/// Where a column begins on a page `w` mm wide.
+fn column_x(w: f32, at: usize) -> f32 {
+    MARGIN + COLUMNS[at].0 * (w - 2.0 * MARGIN)
+}
+
+fn table_row(book: &mut Book, screen: &ScreenRow, y: f32, row_mm: f32) {
+    let [w, _] = book.size_mm();
+    let x = |at: usize| column_x(w, at);
+    let base = y + row_mm * 0.62;
+    book.part(Role::Cell, |book| book.text(x(0), base, 8.5, Bold, INK, &screen.head.to_string()));
+    let side = row_mm - 2.6;
+    book.fill(x(1), y + 1.3, side, side, rgb(screen.swatch));
+    book.frame(x(1), y + 1.3, side, side, RULE);
+    let name_x = x(1) + side + 1.6;
+    let what = if screen.name.eq_ignore_ascii_case(&screen.ink) {
+        name(&screen.name)
+    } else {
+        format!("{} in {}", name(&screen.name), name(&screen.ink))
+    };
+    let what = book.cut(&what, 8.0, Bold, x(2) - name_x - 1.5);
+    book.part(Role::Cell, |book| book.text(name_x, base, 8.0, Bold, INK, &what));
+    let strokes = screen.strokes.to_string();
+    let cells: [&str; 6] = [&screen.mesh, &screen.halftone, &screen.coverage, &screen.grams, &strokes, screen.after];
+    for (cell, at) in cells.iter().zip(2..) {
+        let room = if at + 1 < COLUMNS.len() { x(at + 1) } else { w - MARGIN } - x(at) - 1.0;
+        let size = if book.width_mm(cell, 7.5, Regular) > room { 6.4 } else { 7.5 };
+        let cell = book.cut(cell, size, Regular, room);
+        book.part(Role::Cell, |book| book.text(x(at), base, size, Regular, INK, &cell));
     }
-    book.line(MARGIN, y, w - MARGIN, y, RULE);
-    y
 }
 
 /// The look after each screen, as large as the rest of the page allows.
 fn build_up_strip(book: &mut Book, c: &Content, y: f32, bottom: f32) {
     let [w, _] = book.size_mm();
-    book.text(MARGIN, y, 10.0, Bold, INK, "Look after each screen");
+    book.heading(2, MARGIN, y, 10.0, "Look after each screen");
     let top = y + 3.0;
     let n = c.screens.len().max(1);
     let wide = w - 2.0 * MARGIN;
@@ -152,10 +165,11 @@ fn build_up_strip(book: &mut Book, c: &Content, y: f32, bottom: f32) {
     for (at, screen) in c.screens.iter().enumerate() {
         let px = MARGIN + (at % per_row) as f32 * step;
         let py = top + (at / per_row) as f32 * (pic_h + label);
-        book.picture(&screen.look, px, py, pic_w, pic_h);
+        let alt = format!("The print after {}", screen.name);
+        book.picture(&screen.look, &alt, [px, py, pic_w, pic_h]);
         book.frame(px, py, pic_w, pic_h, RULE);
         // Named as in the table above: by its head.
-        let text = book.cut(&format!("Head {}: {}", screen.head, screen.name), 6.5, Regular, step - 1.0);
+        let text = book.cut(&format!("Head {}: {}", screen.head, name(&screen.name)), 6.5, Regular, step - 1.0);
         book.text(px, py + pic_h + 3.0, 6.5, Regular, INK, &text);
     }
 }
@@ -170,18 +184,22 @@ fn bullets_mm(book: &Book, lines: &[String], width: f32) -> f32 {
 }
 
 fn bullets(book: &mut Book, x: f32, y: f32, width: f32, title: &str, lines: &[String], limit: f32) -> f32 {
-    book.text(x, y, 10.0, Bold, INK, title);
-    let mut y = y + 5.0;
-    for (at, line) in lines.iter().enumerate() {
-        let tall = book.wrap(line, 8.0, Regular, width - 4.0).len() as f32 * LINE_MM;
-        if y + tall > limit {
-            book.text(x, y, 8.0, Regular, GREY, &format!("and {} more: see the check report", lines.len() - at));
-            return y + 6.0;
+    book.heading(2, x, y, 10.0, title);
+    book.part(Role::List, |book| {
+        let mut y = y + 5.0;
+        for (at, line) in lines.iter().enumerate() {
+            let tall = book.wrap(line, 8.0, Regular, width - 4.0).len() as f32 * LINE_MM;
+            if y + tall > limit {
+                let more = format!("and {} more: see the check report", lines.len() - at);
+                book.part(Role::Item, |book| book.text(x, y, 8.0, Regular, GREY, &more));
+                return y + 6.0;
+            }
+            book.fill(x, y - 1.5, 1.2, 1.2, GREY);
+            let item = |book: &mut Book| book.paragraph(x + 3.5, y, width - 4.0, 8.0, Regular, INK, line);
+            y = book.part(Role::Item, item) + 0.8;
         }
-        book.fill(x, y - 1.5, 1.2, 1.2, GREY);
-        y = book.paragraph(x + 3.5, y, width - 4.0, 8.0, Regular, INK, line) + 0.8;
-    }
-    y + 3.0
+        y + 3.0
+    })
 }
 
 fn second_page(book: &mut Book, c: &Content) {
@@ -208,7 +226,7 @@ fn second_page(book: &mut Book, c: &Content) {
 fn wedge(book: &mut Book, c: &Content, y: f32) -> f32 {
     let [w, _] = book.size_mm();
     let wide = w - 2.0 * MARGIN;
-    book.text(MARGIN, y, 10.0, Bold, INK, "Step wedge: film, and what it is expected to print");
+    book.heading(2, MARGIN, y, 10.0, "Step wedge: film, and what it is expected to print");
     let cell = wide / c.wedge.len().max(1) as f32;
     for (at, (film, print)) in c.wedge.iter().enumerate() {
         let x = MARGIN + at as f32 * cell;
@@ -232,7 +250,7 @@ fn blanks(book: &mut Book, c: &Content, y: f32, room: f32) -> f32 {
     let spare = (room - 2.5 - 15.0 - rows as f32 * 6.0 - 2.0).max(0.0);
     let row_mm = 6.0 + (spare * 0.4 / rows.max(1) as f32).min(3.0);
     let box_mm = 15.0 + (spare * 0.4).min(12.0);
-    book.text(MARGIN, y, 10.0, Bold, INK, "On press");
+    book.heading(2, MARGIN, y, 10.0, "On press");
     let mut y = y + 2.5;
     let labels =
         ["Changed on press", "Cure, by the data sheet", "Ink used (g)", "Misprints", "Recheck after the first shirts"];
@@ -277,8 +295,8 @@ pub(super) fn approval(book: &mut Book, y: f32) {
 pub(super) fn swatch(book: &mut Book, screen: &ScreenRow, at: usize, x: f32, y: f32, width: f32) {
     book.fill(x, y, 8.0, 8.0, rgb(screen.swatch));
     book.frame(x, y, 8.0, 8.0, RULE);
-    let name = book.cut(&format!("{}  {}", at + 1, screen.ink), 8.0, Bold, width - 11.0);
-    book.text(x + 10.0, y + 3.2, 8.0, Bold, INK, &name);
+    let ink = book.cut(&format!("{}  {}", at + 1, name(&screen.ink)), 8.0, Bold, width - 11.0);
+    book.text(x + 10.0, y + 3.2, 8.0, Bold, INK, &ink);
     let note = if screen.measured { "measured" } else { "from the ink list, not measured" };
     let note = book.cut(&format!("{} · {note}", screen.swatch), 6.5, Regular, width - 11.0);
     book.text(x + 10.0, y + 6.9, 6.5, Regular, GREY, &note);

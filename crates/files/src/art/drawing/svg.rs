@@ -4,7 +4,7 @@
 use std::sync::{Arc, Mutex, PoisonError};
 
 use resvg::tiny_skia::{Pixmap, Transform};
-use resvg::usvg::{Error, FontFamily, FontResolver, ImageHrefResolver, Options, Tree, fontdb};
+use resvg::usvg::{Error, FontFamily, FontResolver, ImageHrefResolver, Options, Tree, fontdb, roxmltree};
 use strikeoff_core::units::Ppi;
 
 use super::super::error::{Fault, check_size};
@@ -27,6 +27,9 @@ pub(super) fn draw(bytes: &[u8], longest_px: u32, fonts: Fonts) -> Result<Drawn,
     let notes = Notes::default();
     let tree = Tree::from_data(bytes, &options(&notes, fonts)).map_err(|e| match e {
         Error::ElementsLimitReached => Fault::TooInvolved("it has over a million parts".into()),
+        Error::ParsingFailed(roxmltree::Error::NodesLimitReached) => {
+            Fault::TooInvolved("its parts use one another too often or too deep".into())
+        }
         Error::InvalidSize => Fault::Empty(0, 0),
         other => Fault::Damaged(other.to_string()),
     })?;
