@@ -93,7 +93,7 @@ key() {
 
 # do_by_name WORDS COMMAND: the same through the sheet that finds commands by name.
 do_by_name() {
-  key ctrl+k "Do by name"
+  key ctrl+k "Find a command"
   xdotool type --delay 30 "$1"
   key Return "$2"
 }

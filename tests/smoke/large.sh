@@ -31,7 +31,7 @@ key ctrl+8 "Whole print"
 for _ in 1 2 3; do
   key h "Show or hide the chosen screen"
   key h "Show or hide the chosen screen"
-  key period "Choose the next screen"
+  key period "Next screen"
 done
 do_by_name "print ${screens[2]} with slate grey" "Print ${screens[2]} with"
 do_by_name "print ${screens[5]} 1st" "Print ${screens[5]} 1st"
@@ -46,7 +46,7 @@ for e in slow:
     print(f"  {e['at_s']:6.2f} s: a frame of {e['own_ms']:.1f} ms", {part: round(ms, 1) for part, ms in e["parts"].items()})
 late = []
 for e in lines:
-    if e["event"] == "shown" and not e["what"].startswith(("Open", "Do by name", "No more", "Zoom", "Whole")):
+    if e["event"] == "shown" and not e["what"].startswith(("Open", "Find a command", "No more", "Zoom", "Whole")):
         worked = e["screens_ms"] + e["picture_ms"]
         print(f"  {e['what']}: {worked:.0f} ms of work, on the table after {e['after_ms']:.0f} ms")
         if worked > 100:

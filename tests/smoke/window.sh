@@ -16,7 +16,7 @@ shot proof
 [[ $(tones proof) -ge 200 ]] || fail "the canvas is blank"
 
 # The chosen screen of the demo is the last one down; go round to the first, black.
-key period "Choose the next screen"
+key period "Next screen"
 key h "Show or hide the chosen screen"
 shot hidden
 changed=$(differ proof hidden)

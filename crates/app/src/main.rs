@@ -16,9 +16,6 @@ use strikeoff_files::limits::Budget;
 use terminal::{Terminal, after_output};
 use verbs::{Files, Verb};
 
-#[global_allocator]
-static MEMORY: strikeoff_memory::LargePages = strikeoff_memory::LargePages;
-
 /// Turns a client's picture into the screens that print it on a garment.
 #[derive(Parser)]
 #[command(
@@ -69,6 +66,9 @@ fn main() -> ExitCode {
         Ok(artist) => drawing::draw_with(artist),
         Err(error) => eprintln!("strikeoff: SVG and PDF cannot be drawn, as the program does not find itself: {error}"),
     }
+    if let Err(error) = vectors_of_the_environment() {
+        return instead(&CommandLine::command().error(ErrorKind::InvalidValue, format!("{VECTORS}: {error}")));
+    }
     match line.verb {
         Some(verb) => terminal.finish(verb.run(&terminal)),
         None => {
@@ -87,4 +87,15 @@ fn main() -> ExitCode {
 fn instead(said: &clap::Error) -> ExitCode {
     let printed = said.print();
     if said.use_stderr() { ExitCode::from(2) } else { after_output(printed) }
+}
+
+/// Names the vector instructions to use in place of the best that the processor has, to try what other
+/// machines do: results are the same, only slower.
+const VECTORS: &str = "STRIKEOFF_VECTORS";
+
+fn vectors_of_the_environment() -> Result<(), strikeoff_core::simd::LevelError> {
+    match std::env::var_os(VECTORS) {
+        Some(name) => name.to_string_lossy().parse::<strikeoff_core::simd::Level>()?.force(),
+        None => Ok(()),
+    }
 }

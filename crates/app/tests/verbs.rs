@@ -49,3 +49,17 @@ fn wrong_use_ends_with_2_and_a_job_that_cannot_be_done_with_1() {
     assert_eq!(refused.status.code(), Some(1), "no such file");
     assert!(String::from_utf8_lossy(&refused.stderr).contains("no-such-job.strikeoff"));
 }
+
+#[test]
+fn vectors_named_in_the_environment_are_used_or_refused() {
+    let inspect = |vectors: &str| {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_strikeoff"));
+        command.env("STRIKEOFF_VECTORS", vectors).args(["inspect", "no-such-job.strikeoff"]);
+        command.output().expect("the program starts")
+    };
+    assert_eq!(inspect("baseline").status.code(), Some(1), "no such file, as without it");
+    let refused = inspect("abacus");
+    assert_eq!(refused.status.code(), Some(2));
+    let said = String::from_utf8_lossy(&refused.stderr).into_owned();
+    assert!(said.contains("abacus") && said.contains("baseline"), "{said}");
+}

@@ -14,10 +14,6 @@ use strikeoff_core::raster::Plane;
 use strikeoff_core::screens::{Screen, Screens};
 use strikeoff_core::units::Ppi;
 
-/// As in the program.
-#[global_allocator]
-static MEMORY: strikeoff_memory::LargePages = strikeoff_memory::LargePages;
-
 fn best(runs: usize, mut work: impl FnMut()) -> Duration {
     let one = |work: &mut dyn FnMut()| {
         let start = Instant::now();

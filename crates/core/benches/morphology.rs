@@ -9,10 +9,6 @@ use std::time::{Duration, Instant};
 use strikeoff_core::Progress;
 use strikeoff_core::raster::{Plane, choke, choke_in_place};
 
-/// As in the program.
-#[global_allocator]
-static MEMORY: strikeoff_memory::LargePages = strikeoff_memory::LargePages;
-
 const SCRIPT: &str = "
 import cv2, numpy as np, time
 cv2.setNumThreads(1)

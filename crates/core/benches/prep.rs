@@ -11,10 +11,6 @@ use strikeoff_core::prep::{Enlarging, PrepSettings, prepare};
 use strikeoff_core::raster::{Art, Detail, Picture, Plane};
 use strikeoff_core::units::{Mm, Ppi};
 
-/// As in the program.
-#[global_allocator]
-static MEMORY: strikeoff_memory::LargePages = strikeoff_memory::LargePages;
-
 fn best(runs: usize, mut work: impl FnMut()) -> Duration {
     let one = |work: &mut dyn FnMut()| {
         let start = Instant::now();

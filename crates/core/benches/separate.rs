@@ -18,10 +18,6 @@ use strikeoff_core::raster::{Picture, Plane};
 use strikeoff_core::separate::{ColorTable, InkRequest, SeparationSettings, print_quality, separate, suggest};
 use strikeoff_core::units::{Lpi, Ppi};
 
-/// As in the program.
-#[global_allocator]
-static MEMORY: strikeoff_memory::LargePages = strikeoff_memory::LargePages;
-
 fn once(mut work: impl FnMut()) -> Duration {
     let start = Instant::now();
     work();

@@ -23,6 +23,7 @@ mod progress;
 pub mod raster;
 pub mod screens;
 pub mod separate;
+pub mod simd;
 pub mod tune;
 pub mod units;
 pub mod usage;

@@ -96,7 +96,7 @@ fn the_facts_say_what_came_in_and_what_it_is_worth() {
     // 160 pixels over 4 in are 40 to the inch; 40 / 45 = 0.9.
     harness.get_by_label("True 40 ppi at print size");
     assert!(shows(&harness, "0.9x the 45 lpi ruling"));
-    harness.get_by_label("240 x 160 pixels, 8 bits a sample");
+    harness.get_by_label("240 x 160 pixels, 8 bits per sample");
     harness.get_by_label("Colour profile: none; sRGB assumed");
     assert!(shows(&harness, "JPEG quality about "));
     assert!((bench(&harness).artwork_facts().unwrap().0.true_ppi - 40.0).abs() < 1e-6);
@@ -221,7 +221,7 @@ fn the_background_goes_and_islands_if_wanted() {
     assert!(shows(&harness, "Its edge is #FAF8F0"));
     let clear = |harness: &Bench, x, y| bench(harness).artwork_at(x, y).unwrap()[3] == 0;
     assert!(!clear(&harness, 0.02, 0.02));
-    press(&mut harness, "Take the background away");
+    press(&mut harness, "Remove the background");
     assert!(clear(&harness, 0.02, 0.02) && !clear(&harness, 90.0 / 240.0, 0.5), "the island stays");
     press(&mut harness, "Islands as well");
     assert_eq!(prep(&harness).background.unwrap().way, BackgroundWay::FloodAndIslands);
@@ -256,8 +256,8 @@ fn specks_are_counted_shown_and_taken_away() {
     assert_eq!(bench(&harness).view(), View::Art);
     press(&mut harness, "Remove specks");
     assert!(dot(&harness) < 60_000);
-    enter(&mut harness, "Ease blocks", 60.0);
-    enter(&mut harness, "Even noise", 25.0);
+    enter(&mut harness, "Smooth JPEG blocks", 60.0);
+    enter(&mut harness, "Reduce noise", 25.0);
     assert!((prep(&harness).deblock - 0.6).abs() < 1e-9 && (prep(&harness).denoise - 0.25).abs() < 1e-9);
 }
 

@@ -48,7 +48,7 @@ fn a_drag_of_a_slider_is_one_step() {
     let mut harness = open();
     for (side, names) in [
         (Side::Screen, ["Strength", "Trim below", "Choke / spread"].as_slice()),
-        (Side::Separation, ["Black", "Cleanliness", "Most ink", "Hue keeping"].as_slice()),
+        (Side::Separation, ["Black", "Cleanliness", "Total ink limit", "Hue keeping"].as_slice()),
     ] {
         send(&mut harness, Command::Panel(side));
         for name in names {

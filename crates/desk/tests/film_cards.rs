@@ -34,12 +34,12 @@ fn the_sheet_lists_what_will_be_written_and_writes_just_that() {
     settle(&mut harness);
     assert!(shows(&harness, "01-ink-black.tif") && shows(&harness, "45 lpi, 22.5 deg, round dot"));
     assert!(shows(&harness, "about ") && shows(&harness, "films.json"));
-    press(&mut harness, "All films on one piece of roll");
+    press(&mut harness, "All films on one length of roll");
     assert!(shows(&harness, "when the film printer's width is known"), "why not, in one sentence");
     press(&mut harness, "at most");
     assert!(shows(&harness, "roll.tif") && shows(&harness, "6 films on ") && !shows(&harness, "01-ink-black.tif"));
-    press(&mut harness, "A composite PDF, a spot colour a screen");
-    press(&mut harness, "A TIFF with a channel a screen");
+    press(&mut harness, "Composite PDF, one spot colour per screen");
+    press(&mut harness, "One TIFF, one channel per screen");
     assert!(shows(&harness, "composite.pdf") && shows(&harness, "spots.tif") && shows(&harness, "only CMYK"));
     press(&mut harness, "Spread");
     write_films_into(&mut harness, &by_window, "films.json");
@@ -103,8 +103,8 @@ fn a_screen_takes_a_dot_of_its_own_and_gives_it_back() {
     settle(&mut harness);
     assert!(shows(&harness, "Ink black, blue noise, 100 um dots") && shows(&harness, "Brick red, 45 lpi"));
     press(&mut harness, "Cancel");
-    harness.get_by_label("As the job").scroll_to_me();
+    harness.get_by_label("Same as the job").scroll_to_me();
     settle(&mut harness);
-    press(&mut harness, "As the job");
+    press(&mut harness, "Same as the job");
     assert!(shows(&harness, "threads a dot") && !shows(&harness, "dots of one size"));
 }

@@ -130,7 +130,7 @@ fn orders_garments_ink_and_moire_are_told() {
             node.label().is_some_and(|l| l.contains(text)) || node.value().is_some_and(|v| v.contains(text))
         })
     };
-    for text in ["now: miss", "Black", "155 with spares", "25 mm wide", "safest angle", "ink in one place"] {
+    for text in ["now: dE", "Black", "155 with spares", "25 mm wide", "safest angle", "ink in one place"] {
         assert!(has(text), "\"{text}\" is not in the drawer");
     }
 }

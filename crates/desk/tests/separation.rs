@@ -42,7 +42,7 @@ fn a_method_is_chosen_with_its_options_and_shows_at_once() {
     assert!(matches!(job(&harness).film.dot, DotShape::Index { .. }), "films carry the dots themselves");
     assert_eq!(bench(&harness).problem(), None);
     assert_ne!(bench(&harness).pixels_shown(), before);
-    harness.get_by_role_and_label(Role::Slider, "Dots an inch");
+    harness.get_by_role_and_label(Role::Slider, "Dots per inch");
     press(&mut harness, "Spot art");
     assert_eq!(job(&harness).film.dot, DotShape::Round);
     press(&mut harness, "Hard outlines");
@@ -206,7 +206,9 @@ fn inks_are_chosen_with_some_that_must_be_in_and_some_that_stay_out() {
         std::thread::sleep(Duration::from_millis(10));
         harness.step();
     }
-    let plot = harness.get_by(|node| node.label().is_some_and(|l| l.starts_with("Miss by screens, mean and 95 %: ")));
+    let plot = harness.get_by(|node| {
+        node.label().is_some_and(|l| l.starts_with("Colour difference by number of screens, mean and 95 %: "))
+    });
     assert_eq!(plot.accesskit_node().role(), Role::Image);
     // More inks that must be in than screens: said, and the sets stay.
     let wanted = harness.get_by_role_and_label(Role::SpinButton, "Number of screens");

@@ -47,7 +47,7 @@ fn what_is_not_there_is_said_and_nothing_happens() {
     settle(&mut harness);
     harness.get_by_label("What to do").type_text("fold the shirts");
     settle(&mut harness);
-    harness.get_by_label("Nothing is called that.");
+    harness.get_by_label("No command by that name.");
     harness.key_press(Key::Enter);
     settle(&mut harness);
     assert_eq!(order(&harness), before);

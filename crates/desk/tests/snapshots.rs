@@ -89,7 +89,7 @@ fn pictures(theme: ThemeChoice) {
     keep(&mut harness, "table");
     send(&mut harness, [Command::Look(View::Screen), Command::ZoomPrint]);
     keep(&mut harness, "screen");
-    let halves = [Command::Look(View::Print), Command::Compare(Some(View::Miss))];
+    let halves = [Command::Look(View::Print), Command::Compare(Some(View::Difference))];
     send(&mut harness, halves);
     keep(&mut harness, "divider");
     send(&mut harness, [Command::Compare(None), Command::ZoomFit, Command::ToggleFindings]);

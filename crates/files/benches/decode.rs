@@ -17,10 +17,6 @@ use tiff::decoder::{DecodingResult, Limits};
 use zune_core::colorspace::ColorSpace;
 use zune_core::options::DecoderOptions;
 
-/// As in the program.
-#[global_allocator]
-static MEMORY: strikeoff_memory::LargePages = strikeoff_memory::LargePages;
-
 /// Writes the files into the folder of argument 1, or times their decoding.
 const PILLOW: &str = r#"
 import sys, time, os, warnings

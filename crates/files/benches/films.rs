@@ -19,10 +19,6 @@ use strikeoff_core::screens::{Screen, Screens};
 use strikeoff_core::units::{Degrees, Dpi, Lpi, Ppi};
 use strikeoff_files::film::{FilmOptions, G4Bits, G4Encoder, TiffCompression, write_films};
 
-/// As in the program.
-#[global_allocator]
-static MEMORY: strikeoff_memory::LargePages = strikeoff_memory::LargePages;
-
 const DPI: f64 = 1440.0;
 const BAND: usize = 256;
 const RUNS: usize = 5;
@@ -267,7 +263,7 @@ fn screens(count: usize) -> Screens {
     let screen = |at: usize| Screen {
         name: format!("Ink {at}").into(),
         ink: Ink {
-            name: format!("Ink {at}").into(),
+            name: format!("Ink {at}"),
             over_white: "#202020".parse().expect("a colour"),
             opacity: serde_json::from_str("0.8").expect("in range"),
             role: Default::default(),

@@ -63,7 +63,7 @@ fn set_of_files(folder: &Path) -> anyhow::Result<Report> {
 pub fn report(job: &Job, done: &Evaluated, progress: &Progress) -> anyhow::Result<Report> {
     progress.step("compare", 0.0)?;
     let Evaluated { prepared, screens } = done;
-    let miss = print_quality(screens, &prepared.picture, &job.ground());
+    let quality = print_quality(screens, &prepared.picture, &job.ground());
     progress.step("compare", 1.0)?;
     let [width_mm, height_mm] = prepared.print_size_mm;
     let ratio = prepared.true_ppi / job.film.ruling.get();
@@ -84,7 +84,7 @@ pub fn report(job: &Job, done: &Evaluated, progress: &Progress) -> anyhow::Resul
         "resolution_ratio": ratio,
         "resolution_meaning": meaning,
         "screens": list,
-        "delta_e2000": {"mean": miss.mean, "p95": miss.p95, "share_over_5": miss.share_over_5},
+        "delta_e2000": {"mean": quality.mean, "p95": quality.p95, "share_over_5": quality.share_over_5},
         "mean_total_ink": total,
         "assumed": screens.list.iter().any(|s| !s.ink.measured),
     });
@@ -111,10 +111,10 @@ pub fn report(job: &Job, done: &Evaluated, progress: &Progress) -> anyhow::Resul
     }
     writeln!(
         text,
-        "miss (CIEDE2000 of the proof against the artwork): mean {:.2}, 95 % under {:.2}, {:.1} % of the print over 5",
-        miss.mean,
-        miss.p95,
-        miss.share_over_5 * 100.0
+        "colour difference (CIEDE2000 of the proof against the artwork): mean {:.2}, 95 % under {:.2}, {:.1} % of the print over 5",
+        quality.mean,
+        quality.p95,
+        quality.share_over_5 * 100.0
     )?;
     writeln!(text, "total ink: {:.0} % of the print area", total * 100.0)?;
     if screens.list.iter().any(|s| !s.ink.measured) {

@@ -179,6 +179,8 @@ pub const RADIUS: Bound = Bound::new("the radius", "mm", 0.0, 25.0).usual(0.0, 5
 pub const STRENGTH: Bound = Bound::new("the strength", "", 0.0, 5.0);
 /// Soft edge.
 pub const SOFT_EDGE: Bound = Bound::new("the soft edge", "mm", 0.0, 25.0).usual(0.0, 20.0);
+/// Tones that are left of a screen.
+pub const TONES: Bound = Bound::new("the number of tones", "", 2.0, 32.0);
 /// Middle of a tone range.
 pub const MIDDLE: Bound = Bound::new("the middle", "", 0.05, 0.95);
 /// Gain of a screen's middle tones.

@@ -4,9 +4,9 @@
 
 use std::sync::{Arc, Mutex, PoisonError};
 
+use super::across::{ONE, between, mix};
 use super::blue_noise::{BLUE_NOISE_SIDE, blue_noise_threshold};
 use super::diffusion::diffuse;
-use super::kernel::{ONE, between, mix};
 use super::tone::ToneTable;
 use super::{DeviceGrid, DotShape, fill_run};
 use crate::raster::Plane;

@@ -2,13 +2,15 @@
 //! interpolated from the screen's working resolution to the device's while it is screened. A film
 //! that is turned sideways reads the plane by columns, a few at a time.
 
+use super::across::{Across, SPARE, between};
 use super::bits::words_for;
 use super::cells::CellField;
 use super::dots::{Dots, Kind};
 use super::grid::DotGrid;
-use super::kernel::{self, Across};
+use super::kernel;
 use super::tone::ToneTable;
 use crate::raster::Plane;
+use crate::simd;
 
 /// A screened rectangle of a film.
 #[derive(Debug)]
@@ -55,7 +57,7 @@ impl<'a> Field<'a> {
         let body = match &dots.kind {
             Kind::Grid(grid) => {
                 let source = if sideways { plane.height() } else { plane.width() };
-                Body::Grid { grid, across: Across::new(source, width_px) }
+                Body::Grid { grid, across: Across::new(simd::level(), source, width_px) }
             }
             Kind::Cells(cells) => {
                 Body::Cells(Box::new(CellField::new(cells, plane, tone, [width_px, height_px], sideways)))
@@ -97,13 +99,13 @@ impl<'a> Field<'a> {
 
     fn grid_row(&self, grid: &DotGrid, across: &Across, y: usize, cursor: &mut FieldCursor, out: &mut [u64]) {
         let rows = if self.sideways { self.plane.width() } else { self.plane.height() };
-        let (upper, weight) = kernel::between(y, rows, self.height_px);
+        let (upper, weight) = between(y, rows, self.height_px);
         let first = cursor.toned_row(self, upper);
         if weight > 0 {
             let second = cursor.toned_row(self, upper + 1);
             let FieldCursor { toned, blended, .. } = cursor;
             blended.resize(toned[first].len(), 0);
-            kernel::blend_rows(&toned[first], &toned[second], weight, blended);
+            kernel::blend_rows(simd::level(), &toned[first], &toned[second], weight, blended);
         }
         let source = if weight > 0 { &cursor.blended } else { &cursor.toned[first] };
         kernel::screen_row(grid, y, source, across, out);
@@ -142,7 +144,7 @@ impl FieldCursor {
         }
         let row = &mut self.toned[slot];
         if let Some(&last) = row.last() {
-            row.resize(row.len() + kernel::SPARE, last);
+            row.resize(row.len() + SPARE, last);
         }
         self.rows[slot] = Some(at);
         slot

@@ -2,6 +2,7 @@
 //! resolution, and dots of one size as blue noise, by error diffusion or for index separations.
 //! A film row is computed when it is wanted, so memory never grows with the film.
 
+mod across;
 mod bits;
 mod blue_noise;
 mod cell;
@@ -12,10 +13,6 @@ mod dots;
 mod field;
 mod grid;
 mod kernel;
-#[cfg(target_arch = "x86_64")]
-mod kernel_avx2;
-#[cfg(target_arch = "x86_64")]
-mod kernel_avx512;
 mod settings;
 mod shape;
 mod tone;

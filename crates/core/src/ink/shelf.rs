@@ -1,13 +1,15 @@
 //! Inks and the shop's shelf. The smallest useful description of an ink is its colour over a
 //! white card and its opacity; everything else is optional.
 
+use std::collections::HashSet;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::InkSpectra;
 use crate::bounds::{self, OutOfBounds, table};
 use crate::color::{LinRgb, Rgb8};
-use crate::names::{self, plain, same, short};
+use crate::names::{self, plain, short};
 use crate::units::Opacity;
 
 /// What an ink is for. It only steers defaults; the model treats every ink alike.
@@ -106,12 +108,13 @@ impl Shelf {
         if self.inks.is_empty() {
             return Err(ShelfError::Empty);
         }
-        for (at, ink) in self.inks.iter().enumerate() {
-            if self.inks[..at].iter().any(|other| same(&other.name, &ink.name)) {
-                return Err(ShelfError::Twice(ink.name.clone()));
-            }
+        // How many there may be comes before looking at each.
+        bounds::check(self)?;
+        let mut names = HashSet::new();
+        match self.inks.iter().find(|ink| !names.insert(plain(&ink.name))) {
+            Some(ink) => Err(ShelfError::Twice(ink.name.clone())),
+            None => Ok(()),
         }
-        Ok(bounds::check(self)?)
     }
 
     /// Finds an ink by its very name, or else ignoring case, blanks, `-` and `_`.

@@ -16,6 +16,7 @@ use super::separable::{Kernel, Lanes, Taps};
 use super::transfer::{code, linear, whole};
 use crate::Progress;
 use crate::raster::{Picture, Plane, Rgba16};
+use crate::simd::{self, run};
 
 /// Corrections after the start; a third gains under 0.1 dB.
 const ROUNDS: usize = 2;
@@ -151,32 +152,9 @@ impl<const ALPHA: bool> Source<ALPHA> {
         }
     }
 
-    /// Makes the strip `out`, whose first row is `first`, from rows `rows` of output. The same code,
-    /// and so the same values, in better registers where there are some.
+    /// Makes the strip `out`, whose first row is `first`, from rows `rows` of output.
     fn strip(&self, held: &mut Buffers, width: usize, rows: std::ops::Range<usize>, first: usize, out: &mut [Rgba16]) {
-        #[cfg(target_arch = "x86_64")]
-        if std::arch::is_x86_feature_detected!("avx2") {
-            #[expect(unsafe_code, reason = "the processor was asked for AVX2 in the line above")]
-            // SAFETY: `strip_avx2` is safe code that only needs the feature just detected.
-            unsafe {
-                self.strip_avx2(held, width, rows, first, out);
-            }
-            return;
-        }
-        self.strip_on(held, width, rows, first, out);
-    }
-
-    #[cfg(target_arch = "x86_64")]
-    #[target_feature(enable = "avx2")]
-    fn strip_avx2(
-        &self,
-        held: &mut Buffers,
-        width: usize,
-        rows: std::ops::Range<usize>,
-        first: usize,
-        out: &mut [Rgba16],
-    ) {
-        self.strip_on(held, width, rows, first, out);
+        run!(simd::level() => self.strip_on(held, width, rows, first, out));
     }
 
     #[inline(always)]

@@ -21,7 +21,6 @@ mod specks;
 mod straighten;
 mod transfer;
 mod turn;
-#[cfg(target_arch = "x86_64")]
 mod windows;
 
 pub use background::{BackgroundSettings, BackgroundWay, FoundBackground, find_background};

@@ -8,15 +8,16 @@
 
 use std::ops::Range;
 
+use fearless_simd::Level;
 use rayon::prelude::*;
 
 use super::prepare::PrepError;
 use super::separable::{BLOCK, Kernel, Lanes, Line, Taps};
-use super::transfer::{code, linear, whole};
-#[cfg(target_arch = "x86_64")]
+use super::transfer::{code, light_of, linear, whole};
 use super::windows::Windows;
 use crate::Progress;
 use crate::raster::{Picture, Plane, Rgba16};
+use crate::simd::{self, Vectors, run};
 
 /// A part of a picture in its own pixels, edges anywhere.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -62,8 +63,8 @@ fn run<const N: usize>(
     let down = Taps::new(Kernel::Lanczos3, part.top, ratio[1], height, art_h);
     let rows = ((STRIP_PIXELS as f64 / art_w as f64 / ratio[1]) as usize).clamp(8, STRIP_ROWS);
     let strips = height.div_ceil(rows);
-    #[cfg(target_arch = "x86_64")]
-    let windows = Windows::of(&columns, width, art_w);
+    let level = simd::level();
+    let windows = Windows::of(level, &columns, width, art_w);
     let mut data: Vec<Rgba16> = vec![[0; 4]; width * height];
     data.par_chunks_mut(rows * width).enumerate().try_for_each_init(
         Buffers::<N>::default,
@@ -77,10 +78,9 @@ fn run<const N: usize>(
                 down: &down,
                 art_w,
                 first_source: reach.start,
-                #[cfg(target_arch = "x86_64")]
                 windows: windows.as_ref(),
             };
-            held.strip(buffers, first, width, out);
+            held.strip(level, buffers, first, width, out);
             Ok::<(), PrepError>(())
         },
     )?;
@@ -107,48 +107,46 @@ struct Held<'a> {
     art_w: usize,
     /// Row of the art that the strip's floats begin with.
     first_source: usize,
-    #[cfg(target_arch = "x86_64")]
     windows: Option<&'a Windows>,
 }
 
 impl Held<'_> {
-    /// Makes the strip `out`, whose first row is `first`, of the art. The same sums,
-    /// and so the same values, with wider registers where there are some.
-    fn strip<const N: usize>(&self, buffers: &mut Buffers<N>, first: usize, width: usize, out: &mut [Rgba16]) {
-        #[cfg(target_arch = "x86_64")]
-        {
-            use std::arch::is_x86_feature_detected as has;
-            #[expect(unsafe_code, reason = "the processor was asked for the features that each of them needs")]
-            // SAFETY: both are safe code that only needs the features just detected.
-            unsafe {
-                if has!("avx512f") && has!("avx512bw") && has!("avx512vl") && has!("avx512dq") {
-                    return self.strip_avx512(buffers, first, width, out);
-                }
-                if has!("avx2") {
-                    return self.strip_avx2(buffers, first, width, out);
-                }
+    /// Makes the strip `out`, whose first row is `first`, of the art.
+    fn strip<const N: usize>(
+        &self,
+        level: Level,
+        buffers: &mut Buffers<N>,
+        first: usize,
+        width: usize,
+        out: &mut [Rgba16],
+    ) {
+        match self.windows.filter(|_| !self.is_long::<N>()) {
+            Some(windows) => {
+                run!(level, simd => self.strip_of_channels(simd, windows, buffers, first, width, out))
             }
+            None => run!(level => self.strip_of_pixels(buffers, first, width, out)),
         }
-        self.strip_of_pixels(buffers, first, width, out);
     }
 
-    #[cfg(target_arch = "x86_64")]
-    #[target_feature(enable = "avx512f,avx512bw,avx512vl,avx512dq")]
-    fn strip_avx512<const N: usize>(&self, buffers: &mut Buffers<N>, first: usize, width: usize, out: &mut [Rgba16]) {
-        let windows = self.windows.filter(|_| !self.is_long::<N>());
-        let Some(windows) = windows else { return self.strip_of_pixels(buffers, first, width, out) };
+    #[inline(always)]
+    fn strip_of_channels<S: Vectors, const N: usize>(
+        &self,
+        simd: S,
+        windows: &Windows,
+        buffers: &mut Buffers<N>,
+        first: usize,
+        width: usize,
+        out: &mut [Rgba16],
+    ) {
+        if !S::FAR_SHUFFLES {
+            unreachable!("windows are for levels that pick out of 64 bytes");
+        }
         let Buffers { apart, across, .. } = buffers;
         windows.take_apart::<N>(self.art, apart);
         let bring = |columns: Range<usize>, row: usize, lines: &mut [Line; N]| {
-            windows.across(columns, apart, row, lines);
+            windows.across(simd, columns, apart, row, lines);
         };
         self.strip_on(bring, across, first, width, out);
-    }
-
-    #[cfg(target_arch = "x86_64")]
-    #[target_feature(enable = "avx2")]
-    fn strip_avx2<const N: usize>(&self, buffers: &mut Buffers<N>, first: usize, width: usize, out: &mut [Rgba16]) {
-        self.strip_of_pixels(buffers, first, width, out);
     }
 
     #[inline(always)]
@@ -301,13 +299,6 @@ pub(super) fn crop(picture: &Picture, part: Part) -> (Picture, Part) {
         height: part.height.min((bottom - top) as f64),
     };
     (Picture::new(Plane::from_vec(right - left, bottom - top, data)), inner)
-}
-
-/// A pixel in linear light by the table of [`linear`], alpha multiplied in; of four channels alpha is the last.
-#[inline(always)]
-pub(super) fn light_of<const N: usize>(table: &[f32; 65536], pixel: &Rgba16) -> [f32; N] {
-    let alpha = if N == 4 { f32::from(pixel[3]) / 65535.0 } else { 1.0 };
-    std::array::from_fn(|c| if c == 3 { alpha } else { table[usize::from(pixel[c])] * alpha })
 }
 
 /// Pixels as linear floats; where there is no alpha, it is 1.

@@ -5,6 +5,7 @@
 use std::sync::OnceLock;
 
 use crate::color;
+use crate::raster::Rgba16;
 
 /// Linear light of each 16-bit code.
 pub(super) fn linear() -> &'static [f32; 65536] {
@@ -13,6 +14,13 @@ pub(super) fn linear() -> &'static [f32; 65536] {
         let values: Vec<f32> = (0..=u16::MAX).map(|v| color::linearize(f32::from(v) / 65535.0)).collect();
         values.try_into().unwrap_or_else(|_| unreachable!("one value a code"))
     })
+}
+
+/// A pixel in linear light by the table of [`linear`], alpha multiplied in; of four channels alpha is the last.
+#[inline(always)]
+pub(super) fn light_of<const N: usize>(table: &[f32; 65536], pixel: &Rgba16) -> [f32; N] {
+    let alpha = if N == 4 { f32::from(pixel[3]) / 65535.0 } else { 1.0 };
+    std::array::from_fn(|c| if c == 3 { alpha } else { table[usize::from(pixel[c])] * alpha })
 }
 
 /// Where the two polynomials of [`CURVE`] meet.

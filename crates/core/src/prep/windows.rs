@@ -1,15 +1,16 @@
-//! Resampling along a row for AVX-512, 16 outputs at a time with each channel by itself: where a print is
-//! at least half as large again as its art, the six taps of 16 neighbours lie in one window of 16
-//! sources, and a permutation picks them. The same sums as [`Taps::across`], in the same order.
-#![expect(unsafe_code, reason = "vector intrinsics; loads stay inside the rows by the lengths asserted")]
+//! Resampling along a row, 16 outputs at a time with each channel by itself: where a print is at least half
+//! as large again as its art, the six taps of 16 neighbours lie in one window of 16 sources, out of which a
+//! shuffle picks them. The same sums as [`Taps::across`], in the same order. Worth while where the shuffle is
+//! one instruction, which is with AVX-512.
 
-use std::arch::x86_64::*;
 use std::ops::Range;
 
-use super::resample::light_of;
-use super::separable::{BLOCK, Line, Taps};
-use super::transfer::linear;
+use fearless_simd::{Level, f32x16, prelude::*, u8x64, u32x16};
+
+use super::separable::{Line, Taps};
+use super::transfer::{light_of, linear};
 use crate::raster::Rgba16;
+use crate::simd::{Vectors, far_shuffles};
 
 /// Outputs of a step, and sources of a window.
 const WIDE: usize = 16;
@@ -20,8 +21,8 @@ const TAPS: usize = 6;
 #[repr(align(64))]
 struct Window {
     weights: [[f32; WIDE]; TAPS],
-    /// Place of each output's first source in the window.
-    pick: [i32; WIDE],
+    /// Bytes of each output's first source in the window.
+    pick: [[u8; 4]; WIDE],
     first: usize,
 }
 
@@ -32,23 +33,24 @@ pub(super) struct Windows {
 }
 
 impl Windows {
-    /// None where the machine has no AVX-512 or the kernel reaches beyond a window.
-    pub(super) fn of(taps: &Taps, outputs: usize, sources: usize) -> Option<Self> {
-        if !std::arch::is_x86_feature_detected!("avx512f") {
-            return None;
-        }
+    /// None where that is not worth while or the kernel reaches beyond a window.
+    pub(super) fn of(level: Level, taps: &Taps, outputs: usize, sources: usize) -> Option<Self> {
+        if far_shuffles(level) { Self::of_taps(taps, outputs, sources) } else { None }
+    }
+
+    fn of_taps(taps: &Taps, outputs: usize, sources: usize) -> Option<Self> {
         let steps: Option<Vec<Window>> = (0..outputs)
             .step_by(WIDE)
             .map(|from| {
                 let first = taps.of(from).0;
-                let mut step = Window { weights: [[0.0; WIDE]; TAPS], pick: [0; WIDE], first };
+                let mut step = Window { weights: [[0.0; WIDE]; TAPS], pick: [[0; 4]; WIDE], first };
                 for (i, output) in (from..(from + WIDE).min(outputs)).enumerate() {
                     let (start, weights) = taps.of(output);
                     let weights: &[f32; TAPS] = weights.try_into().ok()?;
                     if start - first + TAPS > WIDE {
                         return None;
                     }
-                    step.pick[i] = (start - first) as i32;
+                    step.pick[i] = std::array::from_fn(|byte| (4 * (start - first) + byte) as u8);
                     step.weights.iter_mut().zip(weights).for_each(|(to, &weight)| to[i] = weight);
                 }
                 Some(step)
@@ -81,38 +83,39 @@ impl Windows {
     }
 
     /// Outputs `columns`, whose first is a multiple of 16, of row `row` of what was taken apart.
-    #[target_feature(enable = "avx512f")]
-    pub(super) fn across<const N: usize>(
+    #[inline(always)]
+    pub(super) fn across<S: Vectors, const N: usize>(
         &self,
+        simd: S,
         columns: Range<usize>,
         apart: &[f32],
         row: usize,
         lines: &mut [Line; N],
     ) {
+        if !S::FAR_SHUFFLES {
+            unreachable!("made for levels that pick out of 64 bytes");
+        }
         let stride = self.stride();
         let row = &apart[row * N * stride..][..N * stride];
         let steps = &self.steps[columns.start / WIDE..columns.end.div_ceil(WIDE)];
-        assert!(steps.len() <= BLOCK / WIDE && columns.start.is_multiple_of(WIDE));
+        assert!(columns.start.is_multiple_of(WIDE));
+        let next: u8x64<S> = u32x16::splat(simd, 0x04_04_04_04).bitcast();
         for (i, step) in steps.iter().enumerate() {
-            assert!(step.first <= self.sources);
-            // SAFETY: a step's arrays have 16 values; each channel has 16 from `first` on, as `stride` counts
-            // them; and a line has 16 from each step's place on.
-            unsafe {
-                let one = _mm512_set1_epi32(1);
-                let mut pick = _mm512_loadu_si512(step.pick.as_ptr().cast());
-                let windows: [__m512; N] =
-                    std::array::from_fn(|c| _mm512_loadu_ps(row.as_ptr().add(c * stride + step.first)));
-                let mut sums = [_mm512_setzero_ps(); N];
-                for weights in &step.weights {
-                    let weights = _mm512_loadu_ps(weights.as_ptr());
-                    for (sum, &window) in sums.iter_mut().zip(&windows) {
-                        *sum = _mm512_add_ps(*sum, _mm512_mul_ps(weights, _mm512_permutexvar_ps(pick, window)));
-                    }
-                    pick = _mm512_add_epi32(pick, one);
+            let mut pick = u8x64::from_slice(simd, step.pick.as_flattened());
+            let mut windows = [f32x16::splat(simd, 0.0); N];
+            for c in 0..N {
+                windows[c] = f32x16::from_slice(simd, &row[c * stride + step.first..][..WIDE]);
+            }
+            let mut sums = [f32x16::splat(simd, 0.0); N];
+            for weights in &step.weights {
+                let weights = f32x16::load_array_ref(simd, weights);
+                for c in 0..N {
+                    sums[c] += weights * windows[c].swizzle_dyn(pick);
                 }
-                for (line, sum) in lines.iter_mut().zip(sums) {
-                    _mm512_storeu_ps(line.as_mut_ptr().add(i * WIDE), sum);
-                }
+                pick += next;
+            }
+            for c in 0..N {
+                sums[c].store_slice(&mut lines[c][i * WIDE..][..WIDE]);
             }
         }
     }
@@ -120,20 +123,18 @@ impl Windows {
 
 #[cfg(test)]
 mod tests {
-    use super::super::separable::{Kernel, Lanes};
+    use super::super::separable::{BLOCK, Kernel, Lanes};
     use super::*;
+    use crate::simd::{self, run};
 
     #[test]
     fn rows_equal_those_of_pixels() {
-        if !std::arch::is_x86_feature_detected!("avx512f") {
-            return;
-        }
         let value = |i: usize| ((i * 7919) % 65_536) as u16;
         for (sources, outputs, from, part) in
             [(131, 600, 0.0, 131.0), (97, 211, 3.25, 80.5), (40, 61, 0.0, 40.0), (6, 19, 0.0, 6.0)]
         {
             let taps = Taps::new(Kernel::Lanczos3, from, part / outputs as f64, outputs, sources);
-            let windows = Windows::of(&taps, outputs, sources).expect("enlarges by half or more");
+            let windows = Windows::of_taps(&taps, outputs, sources).expect("enlarges by half or more");
             let pixels: Vec<Rgba16> = (0..3 * sources).map(|i| [0, 1, 2, 3].map(|c| value(4 * i + c))).collect();
             let light: Vec<Lanes> = pixels.iter().map(|pixel| light_of::<4>(linear(), pixel)).collect();
             let mut apart = Vec::new();
@@ -141,17 +142,20 @@ mod tests {
             for (row, pixels) in light.chunks_exact(sources).enumerate() {
                 for left in (0..outputs).step_by(BLOCK) {
                     let columns = left..(left + BLOCK).min(outputs);
-                    let (mut want, mut made) = ([[0.0; BLOCK]; 4], [[0.0; BLOCK]; 4]);
+                    let mut want = [[0.0; BLOCK]; 4];
                     taps.across(columns.clone(), pixels, &mut want);
-                    // SAFETY: the feature was detected above.
-                    unsafe { windows.across(columns.clone(), &apart, row, &mut made) };
-                    for c in 0..4 {
-                        assert_eq!(made[c][..columns.len()], want[c][..columns.len()], "{sources} {outputs} {left}");
+                    for (level, token) in simd::each().filter(|(_, token)| far_shuffles(*token)) {
+                        let mut made = [[0.0; BLOCK]; 4];
+                        run!(token, simd => windows.across(simd, columns.clone(), &apart, row, &mut made));
+                        for c in 0..4 {
+                            let [made, want] = [&made, &want].map(|lines| &lines[c][..columns.len()]);
+                            assert_eq!(made, want, "{level:?} {sources} {outputs} {left}");
+                        }
                     }
                 }
             }
         }
         let reduced = Taps::new(Kernel::Lanczos3, 0.0, 0.9, 100, 90);
-        assert!(Windows::of(&reduced, 100, 90).is_none(), "16 outputs look at more than 16 sources");
+        assert!(Windows::of_taps(&reduced, 100, 90).is_none(), "16 outputs look at more than 16 sources");
     }
 }

@@ -1,50 +1,45 @@
 //! The proof, fast: rows of coverage to 8-bit sRGB. The plain form is `Stack::reflectance` and
-//! `encode_u16`, pixel by pixel; this one keeps each band as `r <- r + a (S + (T - 1) r)` in single
-//! precision and looks the code up. Where the machine has AVX-512 or AVX2 sixteen pixels go at once
-//! (`composite_avx512.rs`, `composite_simd.rs`); elsewhere blocks of a row go layer by layer, which compilers turn into
-//! whatever the machine has. Stacks with Yule-Nielsen's n other than 1 take the plain form: their
-//! sum does not factor.
+//! `encode_u16`, pixel by pixel. This one takes blocks of a row: each layer's coverages are printed by its
+//! gain, laid over the garment (`layers.rs`), and what comes of it turned to codes; gain and code are both
+//! read from a curve (`curve.rs`). Stacks with Yule-Nielsen's n other than 1 take the plain form: their sum
+//! does not factor.
 
 use std::sync::Arc;
 
-#[cfg(target_arch = "x86_64")]
-use super::composite_avx512::Parts;
-use super::{GainCurve, Stack};
+use fearless_simd::Level;
+
+use super::Stack;
+use super::curve::Curve;
+use super::layers::{self, BLOCK, Solid};
 use crate::color::encode_u16;
+use crate::simd;
 
-/// Steps of the square root of linear light in the table of codes.
-pub(super) const STEPS: f32 = 4095.0;
-/// Coverage is looked up to 1 in 4096: a step of gain is then far below one code of the proof.
-pub(super) const GAIN_SHIFT: u32 = 4;
+/// Steps of the square root of linear light in the plain form's table of codes.
+const STEPS: f32 = 4095.0;
 
-/// A gain curve made ready for pixels.
-#[derive(Debug)]
-pub(super) struct Gain {
-    /// Coverage in 4096ths to printed coverage, 0..=1.
-    pub table: Vec<f32>,
-    /// The same as parabolas; none where it bends too sharply for them.
-    #[cfg(target_arch = "x86_64")]
-    pub parts: Option<Parts>,
-}
+/// Film coverage to printed coverage in 4096 steps: one is far below a code of the proof.
+type Gain = Curve<4>;
+/// How far parabolas may stray from a gain, in 16-bit codes: 0.15 of an 8-bit one.
+const GAIN_CLOSE: f32 = 0.15 * 257.0;
 
-impl Gain {
-    fn new(curve: &GainCurve) -> Self {
-        let table: Vec<f32> = (0..=1 << (16 - GAIN_SHIFT)).map(|v| curve.print(v as f32 / 4096.0)).collect();
-        Self {
-            #[cfg(target_arch = "x86_64")]
-            parts: Parts::of(&table),
-            table,
-        }
-    }
-}
+/// Linear light to 8-bit codes in 32768 steps, ten to a code where codes are closest.
+type Codes = Curve<1>;
 
 /// A stack made ready for rows of pixels.
 pub struct Composite<'a> {
-    pub(super) stack: &'a Stack,
+    stack: &'a Stack,
+    garment: [u16; 3],
+    solids: Vec<Solid>,
     /// Per layer; empty for none.
-    pub(super) gain: Vec<Arc<Gain>>,
-    /// 8-bit codes by the square root of linear light.
-    pub(super) codes: Vec<i32>,
+    gain: Vec<Arc<Gain>>,
+    codes: Codes,
+    /// 8-bit codes by the square root of linear light; for the plain form.
+    plain_codes: Vec<u8>,
+}
+
+/// 16 bits of a share of light.
+fn whole(share: f32) -> u16 {
+    (share.clamp(0.0, 1.0) * 65535.0 + 0.5) as u16
 }
 
 impl<'a> Composite<'a> {
@@ -55,67 +50,50 @@ impl<'a> Composite<'a> {
         for (at, curve) in stack.gain.iter().enumerate() {
             gain.push(match stack.gain[..at].iter().position(|other| other == curve) {
                 Some(same) => gain[same].clone(),
-                None => Arc::new(Gain::new(curve)),
+                None => Arc::new(Gain::new(&|coverage| curve.print(coverage) * 65535.0, GAIN_CLOSE)),
             });
         }
-        let codes = (0..=STEPS as usize)
-            .map(|i| {
-                let root = i as f32 / STEPS;
-                let [code, ..] = encode_u16([root * root; 3]);
-                ((u32::from(code) + 128) / 257) as i32
-            })
-            .collect();
-        Self { stack, gain, codes }
+        let solid = |layer: &super::Layer| Solid {
+            scatter: layer.scatter.map(whole),
+            take: layer.through.map(|through| whole(1.0 - through)),
+        };
+        let code = |root: f32| f32::from(encode_u16([root * root; 3])[0]) / 257.0;
+        Self {
+            stack,
+            garment: stack.garment.map(whole),
+            solids: stack.layers.iter().map(solid).collect(),
+            gain,
+            codes: Codes::new(&|linear| f32::from(encode_u16([linear; 3])[0]) / 257.0, 0.1),
+            plain_codes: (0..=STEPS as usize).map(|i| (code(i as f32 / STEPS) + 0.5) as u8).collect(),
+        }
     }
 
     /// One row: `rows` holds a slice of coverage for each layer, all as long as `out`; out comes
     /// opaque sRGB.
     ///
     /// # Panics
-    /// If there are fewer rows than layers or a row is shorter than `out`.
+    /// If there are more rows than layers or a row is shorter than `out`.
     pub fn row(&self, rows: &[&[u16]], out: &mut [[u8; 4]]) {
         if self.stack.yule_nielsen != 1.0 {
             return self.row_plain(rows, out);
         }
-        #[cfg(target_arch = "x86_64")]
-        let done = match super::composite_avx512::row(self, rows, out) {
-            0 => super::composite_simd::row(self, rows, out),
-            done => done,
-        };
-        #[cfg(not(target_arch = "x86_64"))]
-        let done = 0;
-        let rest: Vec<&[u16]> = rows.iter().map(|row| &row[done..]).collect();
-        self.row_blocks(&rest, &mut out[done..]);
+        self.row_at(simd::level(), rows, out);
     }
 
-    /// Blocks of a row, layer by layer.
-    fn row_blocks(&self, rows: &[&[u16]], out: &mut [[u8; 4]]) {
-        const BLOCK: usize = 256;
-        let mut bands = [[0.0f32; BLOCK]; 3];
-        for start in (0..out.len()).step_by(BLOCK) {
-            let n = BLOCK.min(out.len() - start);
-            for (band, fabric) in bands.iter_mut().zip(self.stack.garment) {
-                band[..n].fill(fabric);
-            }
-            let mut a = [0.0f32; BLOCK];
-            for (layer, row) in rows.iter().enumerate() {
-                let row = &row[start..start + n];
+    fn row_at(&self, level: Level, rows: &[&[u16]], out: &mut [[u8; 4]]) {
+        let solids = &self.solids[..rows.len()];
+        let mut coverages = vec![[0; BLOCK]; rows.len()];
+        let mut bands = [[0; BLOCK]; 3];
+        for (at, out) in out.chunks_mut(BLOCK).enumerate() {
+            for (layer, (row, coverage)) in rows.iter().zip(&mut coverages).enumerate() {
+                let row = &row[at * BLOCK..][..out.len()];
                 match self.gain.get(layer) {
-                    None => a.iter_mut().zip(row).for_each(|(a, &v)| *a = f32::from(v) * (1.0 / 65535.0)),
-                    Some(gain) => a.iter_mut().zip(row).for_each(|(a, &v)| *a = gain.table[gain_index(v)]),
-                }
-                let solid = &self.stack.layers[layer];
-                for (band, values) in bands.iter_mut().enumerate() {
-                    let (s, t) = (solid.scatter[band], solid.through[band] - 1.0);
-                    for (r, a) in values[..n].iter_mut().zip(&a[..n]) {
-                        *r += a * (s + t * *r);
-                    }
+                    Some(gain) => gain.read(level, row, coverage),
+                    None => coverage[..row.len()].copy_from_slice(row),
                 }
             }
-            for (x, out) in out[start..start + n].iter_mut().enumerate() {
-                let [r, g, b] = [0, 1, 2].map(|band| self.code(bands[band][x]));
-                *out = [r, g, b, 255];
-            }
+            layers::lay(level, self.garment, solids, &coverages, &mut bands);
+            self.codes.read_pixels(level, &bands, out);
         }
     }
 
@@ -132,13 +110,8 @@ impl<'a> Composite<'a> {
     }
 
     fn code(&self, linear: f32) -> u8 {
-        self.codes[(linear.clamp(0.0, 1.0).sqrt() * STEPS + 0.5) as usize] as u8
+        self.plain_codes[(linear.clamp(0.0, 1.0).sqrt() * STEPS + 0.5) as usize]
     }
-}
-
-/// Nearest entry of a gain table.
-fn gain_index(coverage: u16) -> usize {
-    (usize::from(coverage) + (1 << (GAIN_SHIFT - 1))) >> GAIN_SHIFT
 }
 
 #[cfg(test)]
@@ -177,30 +150,19 @@ mod tests {
                     .map(|i| (0..width).map(|x| ((x * (7919 * i + 104_729)) % 65_536) as u16).collect())
                     .collect();
                 let rows: Vec<&[u16]> = planes.iter().map(Vec::as_slice).collect();
-                let (mut fast, mut plain) = (vec![[1u8; 4]; width], vec![[2u8; 4]; width]);
+                let (mut plain, mut first) = (vec![[2u8; 4]; width], Vec::new());
                 composite.row_plain(&rows, &mut plain);
-                // A form says how many pixels it did; none where the machine lacks it.
-                type Form = fn(&Composite<'_>, &[&[u16]], &mut [[u8; 4]]) -> usize;
-                let whole: [Form; 2] = [
-                    |composite, rows, out| (composite.row(rows, out), out.len()).1,
-                    |composite, rows, out| (composite.row_blocks(rows, out), out.len()).1,
-                ];
-                #[cfg(target_arch = "x86_64")]
-                let vector: [Form; 2] = [super::super::composite_simd::row, super::super::composite_avx512::row];
-                #[cfg(not(target_arch = "x86_64"))]
-                let vector: [Form; 0] = [];
-                for form in whole.into_iter().chain(vector) {
-                    fast.fill([1; 4]);
-                    let done = form(&composite, &rows, &mut fast);
-                    for (f, p) in fast[..done].as_flattened().iter().zip(plain.as_flattened()) {
-                        assert!(f.abs_diff(*p) <= 1, "{f} {p}");
+                for (level, token) in simd::each() {
+                    let mut fast = vec![[1u8; 4]; width];
+                    composite.row_at(token, &rows, &mut fast);
+                    for (f, p) in fast.as_flattened().iter().zip(plain.as_flattened()) {
+                        assert!(f.abs_diff(*p) <= 1, "{level:?}: {f} {p}");
                     }
+                    if first.is_empty() {
+                        first.clone_from(&fast);
+                    }
+                    assert_eq!(fast, first, "{level:?} against the fewest vectors");
                 }
-                #[cfg(target_arch = "x86_64")]
-                assert!(
-                    composite.gain.iter().all(|gain| gain.parts.is_some()),
-                    "the usual gain can be made of parabolas"
-                );
             }
         }
     }

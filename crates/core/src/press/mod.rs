@@ -2,13 +2,13 @@
 //! follows. Proof, separation and findings all read colour from here, so they agree.
 
 mod composite;
-#[cfg(target_arch = "x86_64")]
-mod composite_avx512;
-#[cfg(target_arch = "x86_64")]
-mod composite_simd;
+mod curve;
+#[cfg(test)]
+mod curve_checks;
 mod gain;
 mod ground;
 mod layer;
+mod layers;
 mod model;
 mod neugebauer;
 mod optics;

@@ -1,9 +1,10 @@
-//! Tools that look and do not judge: the shirt on a good day and a bad one, a tint through its mesh
+//! Tools that look and do not judge: where the print lies on the shirt, the shirt on a good day and a bad one, a tint through its mesh
 //! close up, other print orders, and the same screens on other garments.
 
 mod close_up;
 mod day;
 mod order;
+pub mod shirt;
 mod swap;
 
 pub use close_up::moire_close_up;

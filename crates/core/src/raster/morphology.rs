@@ -12,6 +12,7 @@
 use rayon::prelude::*;
 
 use super::{FULL, Plane};
+use crate::simd::{self, run};
 use crate::{Cancelled, Progress};
 
 /// Pulls edges back by `reach_px`, in place. A cancelled plane is left half done.
@@ -159,22 +160,7 @@ struct Strip<'a> {
 
 impl Strip<'_> {
     fn run(&self, rows: &mut [u16]) {
-        #[cfg(target_arch = "x86_64")]
-        if std::arch::is_x86_feature_detected!("avx2") {
-            #[expect(unsafe_code, reason = "the processor was asked for AVX2 in the line above")]
-            // SAFETY: `run_avx2` is safe code that only needs the feature just detected.
-            unsafe {
-                self.run_avx2(rows);
-            }
-            return;
-        }
-        self.run_on(rows);
-    }
-
-    #[cfg(target_arch = "x86_64")]
-    #[target_feature(enable = "avx2")]
-    fn run_avx2(&self, rows: &mut [u16]) {
-        self.run_on(rows);
+        run!(simd::level() => self.run_on(rows));
     }
 
     /// Tile after tile. Rows are numbered from the first one above the strip. A ring of rows holds,

@@ -209,7 +209,7 @@ mod tests {
     #[test]
     fn case_makes_no_other_name_and_stays_as_written() {
         let (a, b) = (ScreenName::from("\u{39c}\u{3b1}\u{cd}\u{3bf}"), ScreenName::from("\u{3bc}\u{391}\u{ed}\u{39f}"));
-        assert!(a == b && !a.is_written_as(&b) && a.to_string() != b.to_string());
+        assert!(a == b && !a.is_written_as(&b) && a.as_str() != b.as_str());
         let prices: BTreeMap<ScreenName, f64> =
             [("Teal".into(), 1.0), ("teal".into(), 2.0), ("Rose".into(), 3.0)].into();
         assert_eq!((prices.len(), prices.get(&"TEAL".into())), (2, Some(&2.0)));

@@ -14,8 +14,8 @@ use house::{Arrows, Files, Plan, arrows, faults, files, inner_arrows};
 const CORE: Plan = Plan {
     name: "core",
     rooms: &[
-        "names", "bounds", "units", "color", "progress", "raster", "ink", "screens", "press", "halftone", "usage",
-        "prep", "separate", "tune", "job", "moire", "facts", "preview", "findings",
+        "names", "bounds", "units", "color", "progress", "simd", "raster", "ink", "screens", "press", "halftone",
+        "usage", "prep", "separate", "tune", "job", "moire", "facts", "preview", "findings",
     ],
     inner: &[("separate", &["process", "spot", "index", "separation", "choice", "checks"])],
 };

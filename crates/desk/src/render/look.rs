@@ -14,7 +14,7 @@ use strikeoff_core::press::{Composite, Ground, PrintModel, Stack};
 use strikeoff_core::preview::{Drift, Drifted};
 use strikeoff_core::raster::Rgba16;
 
-use super::miss::{BUILD_UP_STEPS, MISS_STEPS, ramp_color};
+use super::difference::{BUILD_UP_STEPS, DIFFERENCE_STEPS, ramp_color};
 use crate::render::View;
 
 /// Everything a picture on the table depends on, besides the level.
@@ -102,13 +102,13 @@ pub fn draw(level: &Level, look: &Look, window: PxRect) -> ColorImage {
                 }
                 None => out.fill(Color32::WHITE),
             },
-            View::Miss => {
+            View::Difference => {
                 let mut a = vec![0.0; rows.len()];
                 for (x, (pixel, out)) in art.row(y)[columns.clone()].iter().zip(out).enumerate() {
                     coverages(&rows, x, &mut a);
-                    let miss =
+                    let off =
                         ciede2000(lab_from_linear(stack.reflectance(&a)), lab_from_linear(on_fabric(pixel, fabric)));
-                    *out = ramp_color(&MISS_STEPS, miss);
+                    *out = ramp_color(&DIFFERENCE_STEPS, off);
                 }
             }
             View::BuildUp => {

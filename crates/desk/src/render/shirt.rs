@@ -1,42 +1,28 @@
-//! The garment on the table: a plain short-sleeved shirt, laid out flat, drawn by us from a few
-//! measures in millimetres (a common adult L; no source, it only sets the scale of the scene).
-//! The cloth is flat colour, so colour can be judged on it; folds and grain are laid over cloth
-//! and print together and can be turned off.
+//! The garment on the table: the flat shirt of [`strikeoff_core::preview::shirt`]. The cloth is flat colour,
+//! so colour can be judged on it; folds and grain are laid over cloth and print together and can be
+//! turned off.
 
 use std::sync::OnceLock;
 
 use egui::epaint::{Mesh, Vertex, WHITE_UV};
 use egui::{Color32, Painter, Pos2, Rect, Shape, Stroke, pos2, vec2};
+use strikeoff_core::preview::shirt::{self, ARMHOLE, At, COLLAR, NECK_TOP, SHOULDER};
 use strikeoff_core::units::Mm;
 
-/// Half the width under the arms.
-const HALF_CHEST: f32 = 268.0;
-/// From the middle of the collar to the hem.
-const LENGTH: f32 = 708.0;
-/// Half the collar's width and its drop.
-const COLLAR: [f32; 2] = [88.0, 62.0];
-/// Width and depth of the collar's rib, and how far below the middle its seam lies in front.
-const RIB: [f32; 2] = [15.0, 17.0];
-const COLLAR_SEAM: f32 = NECK_TOP + COLLAR[1] + RIB[1];
-/// Where shoulder meets sleeve, and the armpit below it.
-const SHOULDER: Pos2 = pos2(214.0, 8.0);
-const ARMPIT: Pos2 = pos2(HALF_CHEST, 186.0);
-/// The sleeve's end, above and below.
-const CUFF_TOP: Pos2 = pos2(408.0, 142.0);
-const CUFF_BOTTOM: Pos2 = pos2(330.0, 246.0);
-/// The shoulder seam begins this far above the collar's middle.
-const NECK_TOP: f32 = -58.0;
+fn at([x, y]: At) -> Pos2 {
+    pos2(x as f32, y as f32)
+}
 
 /// All of the shirt, on the table.
 pub fn bounds_mm() -> Rect {
-    Rect::from_min_max(pos2(-CUFF_TOP.x, NECK_TOP - 8.0), pos2(CUFF_TOP.x, LENGTH))
+    let [from, to] = shirt::bounds_mm();
+    Rect::from_min_max(at(from), at(to))
 }
 
-/// Where a print of a size lies: centred, its top as far below the collar's seam in front as the job
-/// says, for that is what is measured at the press.
+/// Where a print of a size lies.
 pub fn print_rect_mm(size_mm: [f64; 2], below_collar: Mm) -> Rect {
-    let size = vec2(size_mm[0] as f32, size_mm[1] as f32);
-    Rect::from_min_size(pos2(-size.x / 2.0, COLLAR_SEAM + below_collar.get() as f32), size)
+    let [left, top, width, height] = shirt::print_rect_mm(size_mm, below_collar);
+    Rect::from_min_size(at([left, top]), vec2(width as f32, height as f32))
 }
 
 /// Draws the cloth. `place` maps the table to the canvas.
@@ -79,13 +65,13 @@ pub fn folds_and_seams(painter: &Painter, place: impl Fn(Pos2) -> Pos2, color: C
     line((0..=32).map(|i| collar(i as f32 / 32.0, 14.0)).collect(), rim);
     for side in [-1.0f32, 1.0] {
         let m = move |p: Pos2| pos2(p.x * side, p.y);
-        line((0..=16).map(|i| body(side, i as f32 / 16.0 * 0.26)).collect(), thin);
-        line((0..=24).map(|i| body(side, 0.26 + i as f32 / 24.0 * 0.74)).collect(), rim);
+        line((0..=16).map(|i| body(side, i as f32 / 16.0 * ARMHOLE as f32)).collect(), thin);
+        line((0..=24).map(|i| body(side, ARMHOLE as f32 + i as f32 / 24.0 * (1.0 - ARMHOLE as f32))).collect(), rim);
         line((0..=12).map(|i| sleeve(side, i as f32 / 12.0, 0.0)).collect(), rim);
         line((0..=12).map(|i| sleeve(side, i as f32 / 12.0, 1.0)).collect(), rim);
         line((0..=12).map(|i| sleeve(side, 1.0, i as f32 / 12.0)).collect(), rim);
         line((0..=12).map(|i| sleeve(side, 0.88, i as f32 / 12.0)).collect(), thin);
-        line(vec![m(pos2(COLLAR[0], NECK_TOP)), m(SHOULDER)], rim);
+        line(vec![m(at([COLLAR[0], NECK_TOP])), m(at(SHOULDER))], rim);
     }
     line((0..=32).map(|i| body(i as f32 / 16.0 - 1.0, 1.0)).collect(), rim);
     line((0..=32).map(|i| body(i as f32 / 16.0 - 1.0, 1.0) - vec2(0.0, 20.0)).collect(), thin);
@@ -128,48 +114,20 @@ fn laid(patch: &Mesh, place: impl Fn(Pos2) -> Pos2, color: impl Fn(&Vertex) -> C
     Shape::mesh(mesh)
 }
 
-/// The body over u = -1..1 from left to right and v = 0..1 from shoulder to hem.
 fn body(u: f32, v: f32) -> Pos2 {
-    // The shoulder line, with the collar cut out of it.
-    let x_top = u * SHOULDER.x;
-    let top = if x_top.abs() < COLLAR[0] {
-        let t = x_top / COLLAR[0];
-        NECK_TOP + (COLLAR[1]) * (1.0 - t * t).sqrt()
-    } else {
-        let t = (x_top.abs() - COLLAR[0]) / (SHOULDER.x - COLLAR[0]);
-        NECK_TOP + (SHOULDER.y - NECK_TOP) * t
-    };
-    let hem = LENGTH - 6.0 * u * u;
-    let y = top + (hem - top) * v;
-    // From the shoulder out to the armpit, slightly in at the waist, out again at the hem.
-    let half = if v < 0.26 {
-        let t = v / 0.26;
-        SHOULDER.x + (ARMPIT.x - SHOULDER.x) * t * t * (3.0 - 2.0 * t)
-    } else {
-        let t = (v - 0.26) / 0.74;
-        HALF_CHEST - 9.0 * (std::f32::consts::PI * t).sin() + 3.0 * t
-    };
-    pos2(u * half, y)
+    at(shirt::body(f64::from(u), f64::from(v)))
 }
 
-/// A sleeve: u = 0 at the seam .. 1 at the cuff, v = 0 above .. 1 below.
 fn sleeve(side: f32, u: f32, v: f32) -> Pos2 {
-    let seam = body(1.0, 0.26 * v);
-    let cuff = CUFF_TOP + (CUFF_BOTTOM - CUFF_TOP) * v;
-    let bulge = 9.0 * (std::f32::consts::PI * u).sin() * (1.0 - v);
-    let p = seam + (cuff - seam) * u;
-    pos2(side * (p.x + bulge * 0.4), p.y - bulge)
+    at(shirt::sleeve(f64::from(side), f64::from(u), f64::from(v)))
 }
 
-/// The collar's line, t = 0..1 from left to right, at a drop.
-fn collar(t: f32, drop: f32) -> Pos2 {
-    let x = 2.0 * t - 1.0;
-    pos2(x * COLLAR[0], NECK_TOP + drop * (1.0 - x * x).sqrt())
+fn collar(t: f32, drop: f64) -> Pos2 {
+    at(shirt::collar(f64::from(t), drop))
 }
 
 fn rib(t: f32) -> Pos2 {
-    let x = 2.0 * t - 1.0;
-    pos2(x * (COLLAR[0] + RIB[0]), NECK_TOP + 4.0 + (COLLAR_SEAM - NECK_TOP - 4.0) * (1.0 - x * x).sqrt())
+    at(shirt::rib(f64::from(t)))
 }
 
 /// Darkness of the folds, -1..1: none where prints lie, stronger at the sides and the hem.
@@ -231,16 +189,6 @@ fn strip(mesh: &mut Mesh, pairs: u32) {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_large_print_lies_on_the_shirt() {
-        for size in [[342.9, 457.2], [406.4, 558.8], [80.0, 80.0]] {
-            let print = print_rect_mm(size, Mm::new(75.0).unwrap());
-            assert!(bounds_mm().contains_rect(print), "{print:?}");
-            assert!(print.bottom() <= LENGTH - 20.0);
-            assert!((print.center().x).abs() < 1e-3);
-        }
-    }
 
     #[test]
     fn folds_leave_the_print_alone() {

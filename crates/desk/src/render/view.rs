@@ -12,7 +12,7 @@ pub enum View {
     /// The real halftone.
     Dots,
     /// How far proof and art differ, CIEDE2000.
-    Miss,
+    Difference,
     /// Total ink.
     BuildUp,
     /// The proof on a bad day: screens are out of register and print heavier and lighter.
@@ -21,7 +21,7 @@ pub enum View {
 
 impl View {
     /// Those of the bar, in its order; the bad day is looked at from the findings.
-    pub const ALL: [Self; 6] = [Self::Print, Self::Art, Self::Screen, Self::Dots, Self::Miss, Self::BuildUp];
+    pub const ALL: [Self; 6] = [Self::Print, Self::Art, Self::Screen, Self::Dots, Self::Difference, Self::BuildUp];
 
     /// As the bar names it.
     pub fn label(self) -> &'static str {
@@ -30,7 +30,7 @@ impl View {
             Self::Art => "Art",
             Self::Screen => "Screen",
             Self::Dots => "Dots",
-            Self::Miss => "Miss",
+            Self::Difference => "Difference",
             Self::BuildUp => "Build-up",
             Self::BadDay => "Bad day",
         }
@@ -43,7 +43,7 @@ impl View {
             Self::Art => "The artwork at print size on the garment, as it should look",
             Self::Screen => "The chosen screen as a film: black where ink will print",
             Self::Dots => "The films' own dots in ink; zoom in to see them. On press they grow",
-            Self::Miss => "How far the proof is from the artwork, CIEDE2000",
+            Self::Difference => "How far the proof is from the artwork, CIEDE2000",
             Self::BadDay => "The proof with screens off register and gain up and down",
             Self::BuildUp => "How much ink lies at each spot, all shown screens together",
         }

@@ -17,7 +17,7 @@ pub const NOMINAL_POINTS_PER_MM: f32 = 96.0 / 25.4;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum ThemeChoice {
-    /// As the system has it.
+    /// Same as system has it.
     #[default]
     System,
     /// Light.
@@ -33,7 +33,7 @@ impl ThemeChoice {
     /// In the words of the window.
     pub fn label(self) -> &'static str {
         match self {
-            Self::System => "As the system",
+            Self::System => "Same as system",
             Self::Light => "Light",
             Self::Dark => "Dark",
         }

@@ -23,7 +23,7 @@ pub fn edits_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mu
     ui.add_space(4.0);
     if count == 0 {
         ui.label("No edits yet.");
-        ui.label(quiet("Curves, trims, merges and all else that is done to a screen is listed here.", p));
+        ui.label(quiet("Curves, trims, merges and everything else done to a screen are listed here.", p));
         return;
     }
     scrolled(ui, |ui| rows_ui(ui, state, scratch, commands, |_| true));

@@ -91,12 +91,12 @@ fn film_ui(ui: &mut Ui, job: &mut Job) {
         field.on_hover_text("Film around the print on each side");
         film.margin = Mm::new(mm).unwrap_or(film.margin);
     });
-    row(ui, "Printer takes", |ui| {
+    row(ui, "Printer width", |ui| {
         let mut known = film.printer_width.is_some();
         check(ui, &mut known, "at most").on_hover_text("Wider films are turned; those too wide either way are refused");
         let mut mm = film.printer_width.map_or(610.0, Mm::get);
         let field = DragValue::new(&mut mm).clamp_existing_to_range(false).range(50.0..=3000.0);
-        ui.add_enabled(known, field.suffix(" mm").update_while_editing(false)).accessible_name("Printer takes");
+        ui.add_enabled(known, field.suffix(" mm").update_while_editing(false)).accessible_name("Printer width");
         film.printer_width = known.then(|| Mm::new(mm).ok()).flatten();
     });
 }
@@ -129,7 +129,7 @@ fn angles_ui(ui: &mut Ui, commands: &mut Commands) {
 fn options_ui(ui: &mut Ui, options: &mut FilmOptions, job: &mut Job) {
     let p = palette(ui.ctx());
     ui.horizontal(|ui| {
-        check(ui, &mut options.tiff, "A 1-bit TIFF a screen");
+        check(ui, &mut options.tiff, "One 1-bit TIFF per screen");
         ui.name_inputs("Packing of TIFF films", |ui| {
             ComboBox::from_id_salt("packing").selected_text(packing(options.compression)).width(80.0).show_ui(
                 ui,
@@ -141,14 +141,14 @@ fn options_ui(ui: &mut Ui, options: &mut FilmOptions, job: &mut Job) {
             )
         });
     });
-    check(ui, &mut options.pdf, "One PDF, a page a screen");
-    check(ui, &mut options.gang, "All films on one piece of roll")
+    check(ui, &mut options.pdf, "One PDF, one page per screen");
+    check(ui, &mut options.gang, "All films on one length of roll")
         .on_hover_text("As short as can be on the width that the printer takes, with cut marks");
-    check(ui, &mut options.composite, "A composite PDF, a spot colour a screen")
+    check(ui, &mut options.composite, "Composite PDF, one spot colour per screen")
         .on_hover_text("Before halftone and not compensated for gain: for a film printer's own software");
     ui.horizontal(|ui| {
         let mut on = options.spots.is_some();
-        check(ui, &mut on, "A TIFF with a channel a screen");
+        check(ui, &mut on, "One TIFF, one channel per screen");
         let mut depth = options.spots.unwrap_or_default();
         ui.add_enabled_ui(on, |ui| {
             ui.selectable_value(&mut depth, SpotDepth::Eight, "8 bits");
@@ -159,13 +159,13 @@ fn options_ui(ui: &mut Ui, options: &mut FilmOptions, job: &mut Job) {
     if options.spots.is_some() {
         ui.label(quiet("Programs that know only CMYK refuse it or show wrong colours.", p));
     }
-    check(ui, &mut job.press.compensate, "Make up for dot gain");
+    check(ui, &mut job.press.compensate, "Compensate for dot gain");
     ui.label(quiet(format!("gain {}", job.press.gain.describe()), p));
     let film = &mut job.film;
     let mut down = film.emulsion == Emulsion::Down;
-    check(ui, &mut down, "Emulsion down: turned left to right");
+    check(ui, &mut down, "Emulsion down (mirrored)");
     film.emulsion = if down { Emulsion::Down } else { Emulsion::Up };
-    check(ui, &mut film.reverse, "Reversed: clear where ink prints").on_hover_text("For direct exposure");
+    check(ui, &mut film.reverse, "Negative: clear where ink prints").on_hover_text("For direct exposure");
     ui.horizontal(|ui| {
         check(ui, &mut film.marks, "Marks");
         check(ui, &mut film.label, "Label");

@@ -45,7 +45,7 @@ pub fn film_card_ui(ui: &mut Ui, state: &State, job: &mut Job, screen: &ScreenNa
             ui.label(quiet("dots of one size: ruling and angle do not apply", p));
         }
         if job.film.own(screen).is_some() {
-            let button = plain_button(ui, "As the job");
+            let button = plain_button(ui, "Same as the job");
             if button.on_hover_text("Ruling, angle and dot of this screen follow the job again").clicked() {
                 job.film.change_own(screen, |own| *own = ScreenFilm::default());
             }

@@ -24,7 +24,7 @@ const SHOWN: usize = 60;
 pub fn find_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
     ui.set_width(520.0);
-    ui.label(RichText::new("Do by name").heading());
+    ui.label(RichText::new("Find a command").heading());
     ui.label(quiet(
         "Type a few letters of what you want: merge, drop, an ink, a garment, \"height 18in\", \"trim Soft white below 5\", \"open\" and a path.",
         p,
@@ -69,7 +69,7 @@ pub fn find_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut
         }
     });
     if found.is_empty() {
-        ui.label(quiet("Nothing is called that.", p));
+        ui.label(quiet("No command by that name.", p));
     }
     scratch.palette = finding;
     if let Some((_, command)) = run.and_then(|at| found.into_iter().nth(at)) {
@@ -196,12 +196,12 @@ pub fn everything(state: &State, scratch: &Scratch) -> Vec<(String, Command)> {
     let garments = state.doc().into_iter().flat_map(|doc| &doc.garments).enumerate();
     for (at, garment) in garments {
         all.push((format!("Look on {}", garment.name), Command::LookOn(at)));
-        all.push((format!("Take garment {} off", garment.name), Command::RemoveGarment(at)));
+        all.push((format!("Remove garment {}", garment.name), Command::RemoveGarment(at)));
     }
     for (at, job) in state.session.found.iter().enumerate() {
         let title = super::kept_sheets::title_of(job);
         all.push((format!("Open the recovered job {title}"), Command::OpenRecovered(at)));
-        all.push((format!("Throw the recovered job {title} away"), Command::DiscardRecovered(at)));
+        all.push((format!("Discard the recovered job {title}"), Command::DiscardRecovered(at)));
     }
     all
 }

@@ -1,4 +1,4 @@
-//! The findings' drawer: what will go wrong on press, each with its number, what it rests on, where
+//! The findings' drawer: what will go wrong on press, each with its number, what it is based on, where
 //! it is and what would fix it. Shut until it is asked for; the line below says how many there are.
 
 use egui::{
@@ -123,7 +123,7 @@ fn finding_ui(ui: &mut Ui, finding: &Finding, at: usize, shown: bool, job: &Job)
                 send = Some(command);
             }
         }
-        CollapsingHeader::new(quiet("rests on", p)).id_salt(("rests on", at)).show(ui, |ui| {
+        CollapsingHeader::new(quiet("based on", p)).id_salt(("rests on", at)).show(ui, |ui| {
             for input in &finding.inputs {
                 ui.label(quiet(input.to_string(), p));
             }
@@ -139,7 +139,7 @@ fn fix_ui(ui: &mut Ui, fix: &Fix, job: &Job) -> Option<Command> {
     let button = egui::Button::new(text).fill(p.well).wrap().min_size(vec2(ui.available_width(), 26.0));
     let response = ui.add(button);
     response.widget_info(|| WidgetInfo::labeled(Role::Button, true, format!("Fix: {}", fix.label)));
-    response.on_hover_text("Change the job so; undo takes it back").clicked().then(|| {
+    response.on_hover_text("Apply this to the job; undo reverses it").clicked().then(|| {
         let mut job = job.clone();
         fix.apply(&mut job);
         Command::Change { job: Box::new(job), what: fix.label.clone(), drag: false }

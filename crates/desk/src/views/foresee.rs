@@ -90,7 +90,7 @@ fn register_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut
 fn days_ui(ui: &mut Ui, scratch: &mut Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
     ui.label(quiet(
-        "Screens are out of register to the right, down, left and up in turn, and print heavier and lighter by turns.",
+        "Screens are out of register to the right, down, left and up in turn, and print heavier and lighter in turn.",
         p,
     ));
     row(ui, "out of register", |ui| {
@@ -187,7 +187,7 @@ fn orders_ui(ui: &mut Ui, state: &State, commands: &mut Commands, facts: &PressF
         return;
     };
     let mark = |m: &strikeoff_core::preview::OrderMark| {
-        format!("miss {:.2}, pick-up {:.1}, {} flashes", m.delta_e, m.pick_up, m.flashes)
+        format!("dE {:.2}, pick-up {:.1}, {} flashes", m.delta_e, m.pick_up, m.flashes)
     };
     ui.label(quiet(format!("now: {}", mark(&plans.present)), p));
     let mut take = None;
@@ -260,7 +260,7 @@ fn ink_ui(ui: &mut Ui, state: &State, commands: &mut Commands, facts: &PressFact
             ui.label(RichText::new(format!("{} shirts", ink.check_every_shirts)).small());
             let mut price = job.run.ink.price_per_kg.get(&ink.screen).copied().unwrap_or(0.0);
             let field = DragValue::new(&mut price).range(0.0..=10_000.0).speed(0.5).max_decimals(2);
-            ui.name_inputs(format!("Price a kg of {}", ink.screen), |ui| ui.add(field));
+            ui.name_inputs(format!("Price per kg of {}", ink.screen), |ui| ui.add(field));
             if price > 0.0 {
                 job.run.ink.price_per_kg.insert(ink.screen.clone(), price);
             } else {

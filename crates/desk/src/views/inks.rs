@@ -1,4 +1,4 @@
-//! The suggestion sheet: ink sets from the shelf, each with a small proof and what it misses, what
+//! The suggestion sheet: ink sets from the shelf, each with a small proof and how far it is off, what
 //! one more screen would bring, and which inks must be in or stay out.
 
 use egui::{Align2, CornerRadius, FontId, RichText, Role, ScrollArea, Sense, Shape, Stroke, StrokeKind};
@@ -22,7 +22,7 @@ pub fn inks_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut
     let p = palette(ui.ctx());
     ui.set_width(880.0_f32.min(ui.ctx().content_rect().width() - 100.0));
     ui.label(RichText::new("Choose inks").heading());
-    ui.label(quiet("The best sets found on the shelf for this artwork and garment. Miss is CIEDE2000 of print against art: mean, and what 95 % of the print stays under.", p));
+    ui.label(quiet("The best sets found on the shelf for this artwork and garment. dE is CIEDE2000 of print against art: the mean, and what 95 % of the print stays under.", p));
     ui.add_space(6.0);
     ui.horizontal(|ui| {
         ui.label("Number of screens");
@@ -90,7 +90,7 @@ fn offer_ui(ui: &mut Ui, offer: &Offer) -> bool {
             let count = offer.choice.inks.len();
             ui.label(strong(format!("{count} {}", if count == 1 { "screen" } else { "screens" }), p));
             let q = offer.choice.quality;
-            ui.label(quiet(format!("miss {:.1}, 95 % under {:.1}", q.mean, q.p95), p));
+            ui.label(quiet(format!("dE {:.1}, 95 % under {:.1}", q.mean, q.p95), p));
             ui.horizontal_wrapped(|ui| {
                 ui.spacing_mut().item_spacing.x = 2.0;
                 for ink in &offer.choice.inks {
@@ -156,7 +156,7 @@ fn next_state(wanted: &mut InkRequest, ink: &Ink) {
     }
 }
 
-/// Miss against the number of screens: the mean, and what 95 % of the print stays under.
+/// Colour difference against the number of screens: the mean, and what 95 % of the print stays under.
 fn trade_off_ui(ui: &mut Ui, offers: &[Offer]) {
     let p = palette(ui.ctx());
     egui::Frame::NONE.fill(p.card).corner_radius(CORNER).inner_margin(10).show(ui, |ui| {
@@ -168,15 +168,18 @@ fn trade_off_ui(ui: &mut Ui, offers: &[Offer]) {
                 offers.iter().map(|o| (o.choice.inks.len(), o.choice.quality.mean, o.choice.quality.p95)).collect();
             response.widget_info(|| {
                 let each = figures.iter().map(|(n, mean, p95)| format!("{n}: {mean:.1}, {p95:.1}"));
-                let text = format!("Miss by screens, mean and 95 %: {}", each.collect::<Vec<_>>().join("; "));
+                let text = format!(
+                    "Colour difference by number of screens, mean and 95 %: {}",
+                    each.collect::<Vec<_>>().join("; ")
+                );
                 WidgetInfo::labeled(Role::Image, true, text)
             });
             let plot = rect.shrink2(vec2(16.0, 18.0));
             let top = figures.iter().map(|f| f.2).fold(1.0, f64::max);
             let (first, last) = (figures[0].0 as f32, figures[figures.len() - 1].0 as f32);
-            let at = |n: usize, miss: f64| {
+            let at = |n: usize, off: f64| {
                 let x = plot.left() + (n as f32 - first) / (last - first).max(1.0) * plot.width();
-                pos2(x, plot.bottom() - (miss / top) as f32 * plot.height())
+                pos2(x, plot.bottom() - (off / top) as f32 * plot.height())
             };
             let painter = ui.painter();
             painter.hline(plot.x_range(), plot.bottom(), Stroke::new(1.0, p.line));
@@ -194,7 +197,13 @@ fn trade_off_ui(ui: &mut Ui, offers: &[Offer]) {
                 let over = at(*n, *mean) - vec2(0.0, 4.0);
                 painter.text(over, Align2::CENTER_BOTTOM, format!("{mean:.1}"), small.clone(), p.text);
             }
-            painter.text(plot.right_top(), Align2::RIGHT_BOTTOM, "above 95 % under, below mean", small, p.weak);
+            painter.text(
+                plot.right_top(),
+                Align2::RIGHT_BOTTOM,
+                "upper line: 95 % are under this; lower: mean",
+                small,
+                p.weak,
+            );
         });
     });
 }

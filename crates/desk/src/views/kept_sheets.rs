@@ -17,7 +17,7 @@ pub fn recovered_ui(ui: &mut Ui, state: &State, commands: &mut Commands) {
     ui.set_width(460.0);
     ui.label(RichText::new("Recovered jobs").heading());
     ui.label(quiet(
-        "They were not saved when their window was closed or stopped. They stay until opened or thrown away.",
+        "They were not saved when their window was closed or stopped. They stay until you open or discard them.",
         p,
     ));
     ui.add_space(8.0);
@@ -45,7 +45,7 @@ pub fn recovered_ui(ui: &mut Ui, state: &State, commands: &mut Commands) {
             ui.horizontal(|ui| {
                 for (word, label, command) in [
                     ("Open", format!("Open {title}"), Command::OpenRecovered(at)),
-                    ("Throw away", format!("Throw {title} away"), Command::DiscardRecovered(at)),
+                    ("Discard", format!("Discard {title}"), Command::DiscardRecovered(at)),
                 ] {
                     // Opening the latest is what most people want.
                     let first = at == 0 && matches!(command, Command::OpenRecovered(_));

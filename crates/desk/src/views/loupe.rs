@@ -18,7 +18,7 @@ use crate::view_state::Scratch;
 struct Spot {
     proof: Rgb8,
     art: Rgb8,
-    miss: f32,
+    delta_e: f32,
     lab: [Lab; 2],
     inks: Vec<Line>,
     total: f32,
@@ -52,7 +52,7 @@ pub fn loupe_ui(ui: &Ui, state: &State, scratch: &Scratch, canvas: Rect, print: 
     disc(&painter, at + vec2(19.0, 0.0), 14.0, color32(spot.art), p.weak);
     disc(&painter, at, 14.0, color32(spot.proof), p.weak);
     let text = pos2(rect.left() + 74.0, rect.top() + 10.0);
-    painter.text(text, Align2::LEFT_TOP, format!("miss {:.1}", spot.miss), FontId::proportional(14.0), p.text);
+    painter.text(text, Align2::LEFT_TOP, format!("dE {:.1}", spot.delta_e), FontId::proportional(14.0), p.text);
     painter.text(text + vec2(0.0, 19.0), Align2::LEFT_TOP, "print in front, art behind", small.clone(), p.weak);
     // Rounded to whole numbers, and none of them to minus nought.
     let lab = |lab: Lab| format!("L {}  a {}  b {}", lab.l.round() as i32, lab.a.round() as i32, lab.b.round() as i32);
@@ -127,7 +127,7 @@ fn spot(state: &State, scratch: &Scratch, part: [f32; 2]) -> Option<Spot> {
     Some(Spot {
         proof: Rgb8::from_linear(proof),
         art: Rgb8::from_linear(art),
-        miss: ciede2000(lab[0], lab[1]),
+        delta_e: ciede2000(lab[0], lab[1]),
         lab,
         inks: inks.collect(),
         total: a.iter().sum(),

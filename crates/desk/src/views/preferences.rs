@@ -78,7 +78,7 @@ fn window_ui(ui: &mut Ui, state: &State, commands: &mut Commands) {
         Stroke::new(1.5, p.accent),
         StrokeKind::Inside,
     );
-    let said = if now.points_per_mm.is_some() { "measured" } else { "not measured: the system's 96 points an inch" };
+    let said = if now.points_per_mm.is_some() { "measured" } else { "not measured: the system's 96 points per inch" };
     ui.label(quiet(said, p));
     ui.add_space(8.0);
     ui.label(strong("Colour on this display", p));
@@ -124,8 +124,8 @@ fn shop_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Com
         now.platens = ShopProfile::default().platens;
     }
     if let Some(Platen { width_mm, height_mm, .. }) = now.platens.first_mut() {
-        length(ui, "Largest print across", width_mm);
-        length(ui, "Largest print down", height_mm);
+        length(ui, "Largest print width", width_mm);
+        length(ui, "Largest print height", height_mm);
     }
     number(ui, "Mesh for halftones", &mut now.mesh.halftone_tpi, 30.0..=500.0, " per inch");
     number(ui, "Mesh for an underbase", &mut now.mesh.underbase_tpi, 30.0..=500.0, " per inch");

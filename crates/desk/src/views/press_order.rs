@@ -112,7 +112,7 @@ fn card_ui(
     let response = ui.interact(rect, id, Sense::click_and_drag());
     let chosen = scratch.selected.as_deref() == Some(&card.name);
     let shown = !scratch.hidden.contains(&card.name);
-    let how = if shown { "shown" } else { "hidden" };
+    let how = if shown { "visible" } else { "hidden" };
     response.widget_info(|| {
         let covers = percent(card.coverage);
         let text = format!("Screen {}, {} of {count}, covers {covers}, {}, {how}", card.name, at + 1, card.detail);
@@ -181,7 +181,7 @@ fn buttons_ui(
     let p = palette(ui.ctx());
     let row = rect.bottom() - 26.0;
     let only = scratch.hidden.len() + 1 == state.screen_names().len() && shown;
-    let word = if shown { "shown" } else { "hidden" };
+    let word = if shown { "visible" } else { "hidden" };
     let specs = [
         (10.0, 52.0, word, format!("Show {}", card.name), shown, Command::ToggleShown(card.name.clone())),
         (66.0, 62.0, "alone", format!("Show only {}", card.name), only, Command::OnlyThis(card.name.clone())),

@@ -93,7 +93,7 @@ fn garments_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Com
             if ui.button("Separate for this garment").clicked() {
                 send.extend([Command::LookOn(at), Command::SeparateForThis]);
             }
-            if ui.button("Take this garment off").clicked() {
+            if ui.button("Remove this garment").clicked() {
                 send.push(Command::RemoveGarment(at));
             }
         });
@@ -160,9 +160,9 @@ fn heads_ui(ui: &mut Ui, state: &State, commands: &mut Commands) {
     if over {
         text = RichText::new(format!("{used} heads, the press has {heads}")).color(p.stop).strong();
     }
-    let button = ui.add(egui::Button::new(text).fill(p.card)).on_hover_text(
-        "Heads in use: one a screen, one a flash, one a cool-down. Click to set how many the press has.",
-    );
+    let button = ui
+        .add(egui::Button::new(text).fill(p.card))
+        .on_hover_text("Heads in use: one per screen, flash and cool-down. Click to set how many the press has.");
     let mut job = doc.job.clone();
     egui::Popup::menu(&button).close_behavior(egui::PopupCloseBehavior::CloseOnClickOutside).show(|ui| {
         ui.horizontal(|ui| {

@@ -173,7 +173,7 @@ fn worth_ui(ui: &mut Ui, state: &State, name: &ScreenName) {
             ui.label(quiet("This screen was not made by the separation.", p));
             return;
         };
-        ui.label(format!("Dropping it costs {} miss", signed(drop.quality.mean - now)))
+        ui.label(format!("Dropping it costs {} dE", signed(drop.quality.mean - now)))
             .on_hover_text("Mean CIEDE2000 of print against art, the other screens separated again");
         let mut merges: Vec<_> = worth
             .merges

@@ -36,7 +36,7 @@ pub fn status_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &m
 fn right_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
     if let Some(doing) = state.doing() {
-        if text_button(ui, "stop", "Stop the work that runs", false).clicked() {
+        if text_button(ui, "stop", "Stop the running work", false).clicked() {
             commands.push(Command::Cancel);
         }
         ui.add(ProgressBar::new(doing.done).desired_width(120.0).desired_height(6.0).fill(p.fill));

@@ -10,7 +10,7 @@ use crate::Command;
 use crate::commands::Commands;
 use crate::render::View;
 use crate::render::shirt;
-use crate::render::{BUILD_UP_STEPS, MISS_STEPS, Step};
+use crate::render::{BUILD_UP_STEPS, DIFFERENCE_STEPS, Step};
 use crate::state::State;
 use crate::ui::theme::{Palette, palette};
 use crate::ui::widgets::{color32, focus_ring};
@@ -303,8 +303,8 @@ fn far_dots_ui(painter: &egui::Painter, state: &State, scratch: &Scratch, canvas
 fn legend_ui(painter: &egui::Painter, scratch: &Scratch, canvas: Rect) {
     let p = palette(painter.ctx());
     let views = [Some(scratch.view), scratch.against];
-    let (title, steps, unit): (_, &[Step], _) = if views.contains(&Some(View::Miss)) {
-        ("miss, CIEDE2000", &MISS_STEPS, "")
+    let (title, steps, unit): (_, &[Step], _) = if views.contains(&Some(View::Difference)) {
+        ("dE, CIEDE2000", &DIFFERENCE_STEPS, "")
     } else if views.contains(&Some(View::BuildUp)) {
         ("build-up", &BUILD_UP_STEPS, " %")
     } else {

@@ -51,7 +51,7 @@ pub fn versions_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: 
                     let back = plain_button(ui, "Go back to it");
                     let label = format!("Go back to {name}");
                     back.widget_info(|| egui::WidgetInfo::labeled(egui::Role::Button, true, &label));
-                    if back.on_hover_text("Undo brings back what the job is now").clicked() {
+                    if back.on_hover_text("Undo brings the present job back").clicked() {
                         commands.push(Command::GoToVersion(name.clone()));
                     }
                     if text_button(ui, "what differs", &format!("What differs from {name}"), shown).clicked() {

@@ -14,7 +14,7 @@ use crate::{ManifestFile, WriteError};
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum SpotDepth {
-    /// 8 bits a sample: what most software takes.
+    /// 8 bits per sample: what most software takes.
     #[default]
     Eight,
     /// 16 bits a sample: the screens as they are.

@@ -1,4 +1,4 @@
-//! A TIFF with a channel a screen, before halftone: separated photometric interpretation with a
+//! One TIFF, one channel per screen, before halftone: separated photometric interpretation with a
 //! multi-ink InkSet (TIFF Revision 6.0, section 16), channels named by InkNames in print order.
 //! Readers that know only CMYK may take it for CMYK, which is why it is an option and says so.
 

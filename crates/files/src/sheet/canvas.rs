@@ -210,18 +210,16 @@ impl Book {
         self.draw(path.finish(), None, Some((color, 0.5)));
     }
 
-    /// A closed outline of lines and curves, filled and drawn. Every piece is two control points and
-    /// the end point.
-    pub fn outline(&mut self, start: [f32; 2], pieces: &[[[f32; 2]; 3]], fill: Color, edge: Color) {
-        let mut path = PathBuilder::new();
-        let [x, y] = start.map(|v| v * PT_PER_MM);
-        path.move_to(x, y);
-        for piece in pieces {
-            let [[ax, ay], [bx, by], [x, y]] = piece.map(|point| point.map(|v| v * PT_PER_MM));
-            path.cubic_to(ax, ay, bx, by, x, y);
-        }
+    /// A closed outline through points, filled and drawn.
+    pub fn outline(&mut self, points: &[[f32; 2]], fill: Color, edge: Color) {
+        let mut path = through(points);
         path.close();
         self.draw(path.finish(), Some(fill), Some((edge, 0.7)));
+    }
+
+    /// A thin line through points.
+    pub fn stroke(&mut self, points: &[[f32; 2]], color: Color) {
+        self.draw(through(points).finish(), None, Some((color, 0.4)));
     }
 
     /// An empty or degenerate path draws nothing.
@@ -249,6 +247,15 @@ impl Book {
         let bytes = write(&self.marks, self.paper.size_mm(), &self.title)?;
         Ok(SheetPdf { bytes, missing: self.gaps.found() })
     }
+}
+
+fn through(points: &[[f32; 2]]) -> PathBuilder {
+    let mut path = PathBuilder::new();
+    for (at, point) in points.iter().enumerate() {
+        let [x, y] = point.map(|v| v * PT_PER_MM);
+        if at == 0 { path.move_to(x, y) } else { path.line_to(x, y) }
+    }
+    path
 }
 
 fn rectangle(x: f32, y: f32, w: f32, h: f32) -> Option<Path> {

@@ -49,14 +49,14 @@ pub fn client_proof_pdf(c: &Content, paper: Paper) -> Result<SheetPdf, String> {
         rgb(c.fabric),
         &c.proof,
         c.print_mm,
-        c.below_collar_mm,
+        c.below_collar,
     );
     let mut y = top + tall + 6.0;
     let facts = format!(
         "Print size {}   ·   {:.0} mm ({:.1} in) below the collar",
         c.print_size,
-        c.below_collar_mm,
-        c.below_collar_mm / 25.4
+        c.below_collar.get(),
+        c.below_collar.inches()
     );
     book.text(MARGIN, y, 9.0, Bold, INK, &facts);
     let run = book.cut(&c.ordered.join("   ·   "), 8.5, Regular, wide);

@@ -11,7 +11,7 @@ use strikeoff_core::raster::{Picture, Plane};
 use strikeoff_core::screens::ScreenName;
 use strikeoff_core::screens::{Screen, Screens};
 use strikeoff_core::tune::{Edit, edits};
-use strikeoff_core::units::{MM_PER_INCH, Ppi};
+use strikeoff_core::units::{MM_PER_INCH, Mm, Ppi};
 
 /// One screen on the sheet.
 pub struct ScreenRow {
@@ -68,7 +68,7 @@ pub struct Content {
     /// The same in words, both units.
     pub print_size: String,
     /// Distance from the collar in mm.
-    pub below_collar_mm: f64,
+    pub below_collar: Mm,
     /// Resolution and what it means.
     pub resolution: String,
     /// Screens in print order.
@@ -134,7 +134,7 @@ impl Content {
             },
             print_mm: [w, h],
             print_size: format!("{w:.0} x {h:.0} mm ({:.2} x {:.2} in)", w / MM_PER_INCH, h / MM_PER_INCH),
-            below_collar_mm: job.run.below_collar_mm.get(),
+            below_collar: job.run.below_collar_mm,
             resolution: facts.resolution.clone(),
             screens: rows,
             heads: numbered_heads(&facts.heads).join("  ·  "),

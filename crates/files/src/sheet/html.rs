@@ -52,7 +52,7 @@ pub fn press_sheet_html(c: &Content) -> String {
         c.fabric,
         data_uri(&c.proof)
     );
-    let place = format!("centred, {:.0} mm below the collar", c.below_collar_mm);
+    let place = format!("centred, {:.0} mm below the collar", c.below_collar.get());
     for (label, value) in [
         ("Garment", &c.garment),
         ("Sizes", &c.sizes),

@@ -52,7 +52,7 @@ fn first_page(book: &mut Book, c: &Content) {
     let shirt_box = [MARGIN, y, 88.0, 80.0];
     book.fill(shirt_box[0], shirt_box[1], shirt_box[2], shirt_box[3], [0.945, 0.95, 0.955]);
     let inner = [shirt_box[0] + 4.0, shirt_box[1] + 3.0, shirt_box[2] - 8.0, shirt_box[3] - 6.0];
-    shirt::draw(book, inner, rgb(c.fabric), &c.proof, c.print_mm, c.below_collar_mm);
+    shirt::draw(book, inner, rgb(c.fabric), &c.proof, c.print_mm, c.below_collar);
     // Facts beside it.
     let (fx, fw) = (MARGIN + 94.0, w - 2.0 * MARGIN - 94.0);
     let mut fy = y + 4.0;
@@ -63,7 +63,7 @@ fn first_page(book: &mut Book, c: &Content) {
         ("Print size", c.print_size.clone()),
         (
             "Placement",
-            format!("centred, {:.0} mm ({:.1} in) below the collar", c.below_collar_mm, c.below_collar_mm / 25.4),
+            format!("centred, {:.0} mm ({:.1} in) below the collar", c.below_collar.get(), c.below_collar.inches()),
         ),
         ("Artwork", c.resolution.clone()),
         ("Heads", c.heads.clone()),

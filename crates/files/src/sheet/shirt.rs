@@ -1,15 +1,11 @@
-//! A shirt drawn from measures: where the print sits, at a scale of its own.
+//! The shirt on a page: the one of the window (`core::preview::shirt`) with the print in its place, at a
+//! scale of its own.
 
+use strikeoff_core::preview::shirt::{COLLAR, bounds_mm, collar, outline, print_rect_mm, rib};
 use strikeoff_core::raster::Picture;
+use strikeoff_core::units::Mm;
 
 use super::canvas::{Book, Color};
-
-/// Measures of the drawn shirt in mm, a usual adult size: half widths from the middle, heights
-/// from the shoulder point of the collar.
-const HEIGHT: f32 = 740.0;
-const HALF_WIDTH: f32 = 430.0;
-/// Lower edge of the collar in the middle of the front.
-pub const COLLAR: f32 = 95.0;
 
 /// Draws the shirt into a box with the print at its place, everything at one scale. Gives the
 /// print's box on the page.
@@ -19,29 +15,25 @@ pub fn draw(
     fabric: Color,
     print: &Picture,
     print_mm: [f64; 2],
-    below_collar_mm: f64,
+    below_collar: Mm,
 ) -> [f32; 4] {
-    let scale = (w / (2.0 * HALF_WIDTH)).min(h / HEIGHT);
-    let (cx, top) = (x + w / 2.0, y);
-    let at = |px: f32, py: f32| [cx + px * scale, top + py * scale];
-    let line = |a: [f32; 2]| [a, a, a];
+    let [from, to] = bounds_mm();
+    let scale = (f64::from(w) / (to[0] - from[0])).min(f64::from(h) / (to[1] - from[1]));
+    let middle = f64::from(x + w / 2.0);
+    let at = |[px, py]: [f64; 2]| [(middle + px * scale) as f32, (f64::from(y) + (py - from[1]) * scale) as f32];
     let light = fabric.iter().sum::<f32>() > 1.4;
     let edge = if light { [0.6; 3] } else { [0.25; 3] };
-    let mut pieces = Vec::new();
-    // From the left collar point over the left sleeve, round the hem, back over the right.
-    for (px, py) in [(-260.0, 55.0), (-430.0, 270.0), (-335.0, 335.0), (-275.0, 245.0), (-275.0, 740.0), (275.0, 740.0)]
-    {
-        pieces.push(line(at(px, py)));
-    }
-    for (px, py) in [(275.0, 245.0), (335.0, 335.0), (430.0, 270.0), (260.0, 55.0), (95.0, 0.0)] {
-        pieces.push(line(at(px, py)));
-    }
-    // The neckline.
-    pieces.push([at(70.0, 70.0), at(35.0, COLLAR), at(0.0, COLLAR)]);
-    pieces.push([at(-35.0, COLLAR), at(-70.0, 70.0), at(-95.0, 0.0)]);
-    book.outline(at(-95.0, 0.0), &pieces, fabric, edge);
-    let (pw, ph) = (print_mm[0] as f32 * scale, print_mm[1] as f32 * scale);
-    let place = [cx - pw / 2.0, top + (COLLAR + below_collar_mm as f32) * scale, pw, ph];
+    let curve =
+        |line: &dyn Fn(f64) -> [f64; 2]| -> Vec<[f32; 2]> { (0..=32).map(|i| at(line(f64::from(i) / 32.0))).collect() };
+    // The inside of the back, seen through the collar, then the front with its rib.
+    let back = curve(&|t| collar(t, 14.0));
+    let front = curve(&|t| collar(1.0 - t, COLLAR[1]));
+    book.outline(&[back, front].concat(), fabric.map(|v| v * 0.84), edge);
+    book.outline(&outline().into_iter().map(at).collect::<Vec<_>>(), fabric, edge);
+    book.stroke(&curve(&rib), edge);
+    let [left, top, width, height] = print_rect_mm(print_mm, below_collar);
+    let [px, py] = at([left, top]);
+    let place = [px, py, (width * scale) as f32, (height * scale) as f32];
     book.picture(print, "The shirt with the print in its place", place);
     place
 }

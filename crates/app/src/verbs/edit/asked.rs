@@ -142,7 +142,14 @@ impl Asked {
             },
             Type::Coverage => self.given.get_one::<Coverage>(field.key).map(to_value).transpose()?,
             Type::Length => self.given.get_one::<Mm>(field.key).map(to_value).transpose()?,
-            Type::Number => self.given.get_one::<f64>(field.key).map(|number| json!(number)),
+            Type::Number => match self.given.get_one::<f64>(field.key) {
+                // JSON has no such numbers, so they are refused before the edit is made.
+                Some(number) if !number.is_finite() => {
+                    let [min, max] = field.range.unwrap_or_default();
+                    bail!("{} must be {min} to {max} {}, not {number}", field.title, field.unit)
+                }
+                number => number.map(|number| json!(number)),
+            },
             Type::Count => self.given.get_one::<u8>(field.key).map(|count| json!(count)),
             Type::Switch => Some(json!(self.given.get_flag(field.key))),
             Type::Place => self.given.get_one::<Place>(field.key).map(to_value).transpose()?,

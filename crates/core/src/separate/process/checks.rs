@@ -53,7 +53,7 @@ impl Case {
     }
 
     fn planes(&self, picture: &Picture) -> Vec<Plane<u16>> {
-        lookup::planes(&self.table(picture), self.plan.garment, picture, false)
+        lookup::planes(&self.table(picture), self.plan.garment, picture)
     }
 
     fn look_up(&self, table: &Table, color: [f32; 3]) -> PerScreen {

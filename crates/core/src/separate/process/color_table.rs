@@ -8,6 +8,7 @@ use crate::press::Ground;
 use crate::raster::{Picture, Plane};
 use crate::separate::SeparationSettings;
 use crate::separate::error::{SeparateError, check};
+use crate::separate::model::MAX_SCREENS;
 use crate::separate::plan::Plan;
 
 /// The coverages of all colours of a picture on a garment: solved once, looked up for every pixel.
@@ -35,13 +36,22 @@ impl ColorTable {
         Ok(Self { table, garment: plan.garment })
     }
 
+    /// A table of given coverages, `coverage(node, screen)`, on white; for tests and benches of the look-up.
+    ///
+    /// # Panics
+    /// If there are no screens or more than [`MAX_SCREENS`].
+    pub fn of_nodes(screens: usize, coverage: impl Fn(usize, usize) -> u16) -> Self {
+        assert!((1..=MAX_SCREENS).contains(&screens));
+        Self { table: Table::of_nodes(screens, coverage), garment: [1.0; 3] }
+    }
+
     /// One plane a screen, in print order, before choke.
     pub fn planes(&self, picture: &Picture) -> Vec<Plane<u16>> {
-        lookup::planes(&self.table, self.garment, picture, false)
+        lookup::planes(&self.table, self.garment, picture)
     }
 
     /// The same without the fast kernel: the plain reference of tests and benches.
     pub fn planes_plainly(&self, picture: &Picture) -> Vec<Plane<u16>> {
-        lookup::planes(&self.table, self.garment, picture, true)
+        lookup::planes_plainly(&self.table, self.garment, picture)
     }
 }

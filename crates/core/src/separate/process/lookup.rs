@@ -1,45 +1,14 @@
-//! Coverages of a pixel from the table by tetrahedral interpolation, all in integers: the cell and
-//! a 15-bit position in it, four corners weighed, weights adding up to exactly one.
+//! Coverages of a picture from the table by tetrahedral interpolation, all in integers: pixel by pixel, which
+//! is the definition, and opaque runs by vectors (`lookup_rows.rs`).
 
+use fearless_simd::Level;
 use rayon::prelude::*;
 
-use super::table::{SIDE, Table, wanted};
+use super::corners::{CELL, corners};
+use super::lookup_rows;
+use super::table::{Table, wanted};
 use crate::raster::{Picture, Plane, Rgba16};
-
-/// Steps across one cell.
-pub(super) const CELL: u32 = 1 << 15;
-
-/// A 16-bit channel on the usual table's axis, in units of 1/32768 cell: 0 and 65535 fall on
-/// nodes. Shifted left by [`finer`] for a table with more nodes.
-fn axis_position(value: u16) -> u32 {
-    let v = u32::from(value);
-    // (SIDE - 1) * CELL / 65535 is 16 + 16/65535; exact at both ends, within one step between.
-    v * 16 + ((v + 0x800) >> 12)
-}
-
-/// How many times a table's cells are halves of the usual one's.
-pub(super) fn finer(side: usize) -> u32 {
-    ((side - 1) / (SIDE - 1)).trailing_zeros()
-}
-
-/// The four corners (node indices) and their weights, which sum to [`CELL`].
-pub(super) fn corners(side: usize, color: [u16; 3]) -> [(usize, u32); 4] {
-    let position = color.map(|v| axis_position(v) << finer(side));
-    let mut base = 0;
-    let mut axes = [0u32; 3];
-    let strides = [side * side, side, 1];
-    for k in 0..3 {
-        // The far face belongs to the last cell, at a full step.
-        let cell = (position[k] / CELL).min(side as u32 - 2);
-        base += cell as usize * strides[k];
-        axes[k] = position[k] - cell * CELL;
-    }
-    // Walk from the base corner along the axes in falling order of position.
-    let mut order = [(axes[0], strides[0]), (axes[1], strides[1]), (axes[2], strides[2])];
-    order.sort_by_key(|axis| std::cmp::Reverse(axis.0));
-    let [(f1, s1), (f2, s2), (f3, s3)] = order;
-    [(base, CELL - f1), (base + s1, f1 - f2), (base + s1 + s2, f2 - f3), (base + s1 + s2 + s3, f3)]
-}
+use crate::simd;
 
 /// Coverages of one colour.
 pub(super) fn look_up(table: &Table, color: [u16; 3], out: &mut [u16]) {
@@ -70,21 +39,37 @@ fn look_up_row(table: &Table, garment: [f32; 3], pixels: &[Rgba16], out: &mut [&
     }
 }
 
-/// Opaque runs by the fast kernel, the rest pixel by pixel.
-#[cfg(target_arch = "x86_64")]
-fn look_up_row_fast(table: &Table, signed: &[i16], garment: [f32; 3], pixels: &[Rgba16], out: &mut [&mut [u16]]) {
+/// Opaque runs by vectors, the rest pixel by pixel.
+fn look_up_row_fast(
+    level: Level,
+    table: &Table,
+    signed: &[i16],
+    garment: [f32; 3],
+    pixels: &[Rgba16],
+    out: &mut [&mut [u16]],
+) {
     let mut at = 0;
     while at < pixels.len() {
         let opaque = pixels[at..].iter().take_while(|p| p[3] == u16::MAX).count();
-        at += super::lookup_simd::row(table, signed, &pixels[at..at + opaque], out, at);
+        at += lookup_rows::row(level, table, signed, &pixels[at..at + opaque], out, at);
         let some = (pixels.len() - at).min(8);
         look_up_row(table, garment, &pixels[at..at + some], out, at);
         at += some;
     }
 }
 
-/// The planes of all screens, rows in parallel; `plainly` without the fast kernel.
-pub(super) fn planes(table: &Table, garment: [f32; 3], picture: &Picture, plainly: bool) -> Vec<Plane<u16>> {
+/// The planes of all screens, rows in parallel.
+pub(super) fn planes(table: &Table, garment: [f32; 3], picture: &Picture) -> Vec<Plane<u16>> {
+    planes_at(Some(simd::level()), table, garment, picture)
+}
+
+/// The same by the definition alone; for tests and benches.
+pub(super) fn planes_plainly(table: &Table, garment: [f32; 3], picture: &Picture) -> Vec<Plane<u16>> {
+    planes_at(None, table, garment, picture)
+}
+
+/// By vectors of a level, or plainly.
+fn planes_at(level: Option<Level>, table: &Table, garment: [f32; 3], picture: &Picture) -> Vec<Plane<u16>> {
     let (width, height) = (picture.width(), picture.height());
     let mut planes: Vec<Plane<u16>> = (0..table.screens).map(|_| Plane::filled(width, height, 0u16)).collect();
     if width == 0 || height == 0 {
@@ -97,21 +82,12 @@ pub(super) fn planes(table: &Table, garment: [f32; 3], picture: &Picture, plainl
             band.push(rows);
         }
     }
-    #[cfg(target_arch = "x86_64")]
-    let signed: Vec<i16> = if plainly || !super::lookup_simd::available() {
-        Vec::new()
-    } else {
-        table.data.iter().map(|&v| (v ^ 0x8000) as i16).collect()
-    };
-    #[cfg(not(target_arch = "x86_64"))]
-    let _ = plainly;
+    let signed: Vec<i16> = level.map_or_else(Vec::new, |_| table.data.iter().map(|&v| (v ^ 0x8000) as i16).collect());
     bands.into_par_iter().zip(picture.pixels().data().par_chunks(ROWS * width)).for_each(|(mut band, pixels)| {
-        #[cfg(target_arch = "x86_64")]
-        if !signed.is_empty() {
-            look_up_row_fast(table, &signed, garment, pixels, &mut band);
-            return;
+        match level {
+            Some(level) => look_up_row_fast(level, table, &signed, garment, pixels, &mut band),
+            None => look_up_row(table, garment, pixels, &mut band, 0),
         }
-        look_up_row(table, garment, pixels, &mut band, 0);
     });
     planes
 }
@@ -119,22 +95,9 @@ pub(super) fn planes(table: &Table, garment: [f32; 3], picture: &Picture, plainl
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::separate::process::corners::SIDE;
 
     const SIDES: [usize; 2] = [SIDE, 2 * SIDE - 1];
-
-    #[test]
-    fn corners_weigh_one_and_nodes_are_hit_exactly() {
-        assert_eq!(axis_position(0), 0);
-        assert_eq!(axis_position(65535), 32 * CELL);
-        for side in SIDES {
-            for color in [[0, 0, 0], [65535; 3], [123, 45_000, 65_535], [30_000, 30_000, 7]] {
-                let corners = corners(side, color);
-                assert_eq!(corners.iter().map(|c| c.1).sum::<u32>(), CELL);
-                assert!(corners.iter().all(|c| c.0 < side * side * side));
-            }
-            assert_eq!(corners(side, [65535; 3])[3], (side * side * side - 1, CELL));
-        }
-    }
 
     /// Tetrahedral interpolation gives every affine function of the colour back.
     #[test]
@@ -157,7 +120,7 @@ mod tests {
         }
     }
 
-    /// The fast kernel gives the plain one's integers, for one and two blocks of eight screens,
+    /// Every level gives the plain integers, for one and two blocks of eight screens,
     /// both table sizes, clear and half-clear pixels among opaque ones, and every order of the
     /// channels.
     #[test]
@@ -184,7 +147,10 @@ mod tests {
             }
             let picture = Picture::new(Plane::from_vec(61, 50, pixels));
             let garment = [0.1, 0.02, 0.03];
-            assert_eq!(planes(&table, garment, &picture, false), planes(&table, garment, &picture, true));
+            let plain = planes_plainly(&table, garment, &picture);
+            for (level, token) in simd::each() {
+                assert!(planes_at(Some(token), &table, garment, &picture) == plain, "{level:?}, {screens} screens");
+            }
         }
     }
 }

@@ -5,9 +5,9 @@ mod base_under;
 #[cfg(test)]
 mod checks;
 mod color_table;
+mod corners;
 mod lookup;
-#[cfg(target_arch = "x86_64")]
-mod lookup_simd;
+mod lookup_rows;
 mod planes;
 mod table;
 

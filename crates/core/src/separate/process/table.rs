@@ -11,6 +11,7 @@ use std::sync::atomic::Ordering;
 
 use rayon::prelude::*;
 
+use super::corners::SIDE;
 use crate::color::{encode_u16, linear_from_u16, linearize};
 use crate::raster::{Picture, Rgba16};
 use crate::separate::model::{MAX_SCREENS, PerScreen, SolverModel};
@@ -18,8 +19,6 @@ use crate::separate::plan::Plan;
 use crate::separate::problem::{Costs, Pull, Target, improve, objective, starts};
 use crate::{Cancelled, Progress};
 
-/// Nodes a side of the usual table.
-pub(super) const SIDE: usize = 33;
 /// Nodes a side of the finer one, for pictures whose colours touch few of its nodes: dark or flat
 /// art, where the print answers to small differences of colour.
 const FINE_SIDE: usize = 2 * SIDE - 1;
@@ -297,6 +296,15 @@ pub(super) struct Table {
     pub screens: usize,
 }
 
+impl Table {
+    /// The usual table of given coverages.
+    pub fn of_nodes(screens: usize, coverage: impl Fn(usize, usize) -> u16) -> Self {
+        let lanes = screens.next_multiple_of(8);
+        let value = |at: usize| if at % lanes < screens { coverage(at / lanes, at % lanes) } else { 0 };
+        Self { side: SIDE, data: (0..SIDE * SIDE * SIDE * lanes).map(value).collect(), lanes, screens }
+    }
+}
+
 #[cfg(test)]
 impl Table {
     /// The pull at the level that the table is of.
@@ -307,7 +315,7 @@ impl Table {
     /// Whether the cell of a colour was solved: an unsolved corner holds nothing at all.
     pub fn is_solved(&self, color: [u16; 3]) -> bool {
         let solved = |node: usize| self.data[node * self.lanes..][..self.lanes].iter().any(|&v| v != 0);
-        super::lookup::corners(self.side, color).iter().all(|&(node, _)| solved(node))
+        super::corners::corners(self.side, color).iter().all(|&(node, _)| solved(node))
     }
 }
 

@@ -95,6 +95,8 @@ pub struct Field {
     pub key: &'static str,
     /// Name in the window: "Soft edge".
     pub label: String,
+    /// Name in a sentence: "the soft edge".
+    pub title: String,
     /// What it is.
     pub of: Type,
     /// What it does, without a full stop.
@@ -125,6 +127,7 @@ impl Field {
         Self {
             key,
             label: label(key),
+            title: get("title").and_then(Json::as_str).unwrap_or(key).to_owned(),
             of,
             hint: sentence(property["description"].as_str().unwrap_or_default()),
             unit: get("unit").and_then(Json::as_str).unwrap_or_default().to_owned(),

@@ -32,6 +32,7 @@ registry! {
     density::Density,
     clear_background::ClearBackground,
     invert::Invert,
+    posterise::Posterise,
     choke::Choke,
     spread::Spread,
     specks::Specks,

@@ -28,8 +28,8 @@ pub fn background_ui(ui: &mut Ui, state: &State, job: &mut Job) {
             None => ui.label(quiet("No plain background found along its edge", p)),
         };
         let mut on = job.prep.background.is_some();
-        let hint = "Takes the plain background away; edges become soft and lose its colour";
-        if tick(ui, &mut on, "Take it away", "Take the background away", hint).changed() {
+        let hint = "Removes the plain background; edges become soft and lose its colour";
+        if tick(ui, &mut on, "Remove it", "Remove the background", hint).changed() {
             job.prep.background = on.then(BackgroundSettings::default);
         }
         let Some(settings) = &mut job.prep.background else { return };

@@ -32,9 +32,9 @@ pub fn clean_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mu
     fold(ui, "Clean-up", &how, false, |ui| {
         let prep = &mut job.prep;
         let hint = "Eases the steps between a JPEG's 8 x 8 blocks, before enlarging";
-        percent(ui, "Ease blocks", &mut prep.deblock, 1.0, hint);
+        percent(ui, "Smooth JPEG blocks", &mut prep.deblock, 1.0, hint);
         let hint = "Evens out noise without crossing edges, before enlarging";
-        percent(ui, "Even noise", &mut prep.denoise, 1.0, hint);
+        percent(ui, "Reduce noise", &mut prep.denoise, 1.0, hint);
         ui.label(quiet(in_words(specks, removed), p));
         ui.horizontal(|ui| {
             check(ui, &mut scratch.art.specks, "Show specks").on_hover_text("Rings every stray speck on the table");
@@ -43,7 +43,7 @@ pub fn clean_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mu
             }
         });
         let mut on = removed;
-        let hint = "Takes away isolated bits too small or too faint to print clean";
+        let hint = "Removes isolated bits too small or too faint to print clean";
         if tick(ui, &mut on, "Remove specks", "Remove specks", hint).changed() {
             prep.specks = on.then(SpeckSettings::default);
         }
@@ -61,7 +61,7 @@ pub fn clean_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mu
 fn in_words(specks: usize, removed: bool) -> String {
     match (specks, removed) {
         (0, false) => "No stray specks found".to_owned(),
-        (0, true) => "No specks of this size to take away".to_owned(),
+        (0, true) => "No specks of this size to remove".to_owned(),
         (n, false) => format!("{n} stray specks would print as smudges"),
         (n, true) => format!("{n} specks are taken away"),
     }

@@ -81,7 +81,7 @@ fn file_ui(ui: &mut Ui, file: &FileFacts, print: &PrintFacts) {
     let p = palette(ui.ctx());
     let clear = if file.transparent { ", with transparency" } else { "" };
     let mut lines = vec![
-        format!("{} x {} pixels, {} bits a sample{clear}", file.width_px, file.height_px, file.bits_per_sample),
+        format!("{} x {} pixels, {} bits per sample{clear}", file.width_px, file.height_px, file.bits_per_sample),
         format!("Colour profile: {}", file.color_profile),
         match file.stated_ppi {
             Some(ppi) => format!("States {} ppi", trim(ppi, 1)),
@@ -99,7 +99,7 @@ fn file_ui(ui: &mut Ui, file: &FileFacts, print: &PrintFacts) {
 /// What compression did, in words. A ratio of 1.3 is where blocks begin to be seen.
 fn compression(quality: Option<u8>, blocking: f64) -> String {
     let blocks = match blocking {
-        b if b >= 1.3 => format!("8 x 8 blocks show ({}x other steps): ease them in Clean-up", trim(b, 2)),
+        b if b >= 1.3 => format!("8 x 8 blocks show ({}x other steps): smooth them in Clean-up", trim(b, 2)),
         b if b >= 1.12 => format!("8 x 8 blocks are faint ({}x other steps)", trim(b, 2)),
         _ => "no blocks of compression".to_owned(),
     };

@@ -29,7 +29,7 @@ pub fn method_ui(ui: &mut Ui, state: &State, job: &mut Job) {
                     Method::SimulatedProcess.label(),
                     "Tones on every screen, halftoned: photographs and paintings",
                 ),
-                (Method::SpotArt, Method::SpotArt.label(), "Flat areas, an ink each: logos and lettering"),
+                (Method::SpotArt, Method::SpotArt.label(), "Flat areas, one ink each: logos and lettering"),
                 (Method::Index, Method::Index.label(), "Square dots of one ink each: no ruling, no angles"),
             ],
         );
@@ -105,7 +105,7 @@ fn spot_ui(ui: &mut Ui, state: &State, job: &mut Job) {
     let mut same = spot.same_within * 100.0;
     if slider(
         ui,
-        "One colour within",
+        "Same colour within",
         &mut same,
         1.0..=20.0,
         0,
@@ -116,7 +116,16 @@ fn spot_ui(ui: &mut Ui, state: &State, job: &mut Job) {
         spot.same_within = same / 100.0;
     }
     let mut least = spot.least_share * 100.0;
-    if slider(ui, "Least area", &mut least, 0.0..=5.0, 2, 0.05, " %", "Smaller areas are no flat colour of their own") {
+    if slider(
+        ui,
+        "Smallest area",
+        &mut least,
+        0.0..=5.0,
+        2,
+        0.05,
+        " %",
+        "Smaller areas are no flat colour of their own",
+    ) {
         spot.least_share = least / 100.0;
     }
     let Some(study) = state.derived.methods.latest().filter(|s| !s.spots.is_empty()) else { return };
@@ -132,7 +141,7 @@ fn spot_ui(ui: &mut Ui, state: &State, job: &mut Job) {
                 true => "bare fabric".to_owned(),
                 false => spot.screens.iter().map(layer).collect::<Vec<_>>().join(" + "),
             };
-            let text = format!("{}: {printed}, miss {:.1}", spot.flat.color, spot.difference);
+            let text = format!("{}: {printed}, dE {:.1}", spot.flat.color, spot.difference);
             ui.add(egui::Label::new(quiet(text, p)).wrap());
         });
     }
@@ -145,7 +154,7 @@ fn index_ui(ui: &mut Ui, job: &mut Job) {
     let p = palette(ui.ctx());
     ui.add_space(4.0);
     let mut per_inch = MM_PER_INCH / job.separation.index.dot_mm.get();
-    if slider(ui, "Dots an inch", &mut per_inch, 40.0..=400.0, 0, 1.0, "", "Square dots side by side on an inch")
+    if slider(ui, "Dots per inch", &mut per_inch, 40.0..=400.0, 0, 1.0, "", "Square dots per inch, side by side")
         && let Ok(mm) = Mm::new(MM_PER_INCH / per_inch)
     {
         job.set_index_dot(mm);
@@ -155,6 +164,6 @@ fn index_ui(ui: &mut Ui, job: &mut Job) {
     ui.label(quiet(format!("{mm:.3} mm a dot, {film_px:.1} pixels of the film printer"), p));
     if (film_px - film_px.round()).abs() > 0.02 {
         let even = job.film.dpi.get() / film_px.round().max(1.0);
-        ui.label(quiet(format!("Dots will differ by a pixel; {even:.1} an inch would be even."), p));
+        ui.label(quiet(format!("Dot sizes will vary by a pixel; {even:.1} per inch would be even."), p));
     }
 }

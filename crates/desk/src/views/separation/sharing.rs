@@ -29,7 +29,7 @@ pub fn sharing_ui(ui: &mut Ui, job: &mut Job) {
             let mut limit = separation.total_ink_limit * 100.0;
             if slider(
                 ui,
-                "Most ink",
+                "Total ink limit",
                 &mut limit,
                 50.0..=600.0,
                 0,

@@ -1,4 +1,4 @@
-//! Colour scales for the Miss and Build-up views, with the numbers their legends print, so that
+//! Colour scales for the Difference and Build-up views, with the numbers their legends print, so that
 //! the picture can be read without knowing colours by heart. Both go from near white through one
 //! warm hue to near black: order is read from lightness alone.
 
@@ -18,7 +18,7 @@ const fn step(value: f32, r: u8, g: u8, b: u8) -> Step {
 }
 
 /// CIEDE2000 between proof and art. About 1 is the least that is seen, over 5 anyone sees it.
-pub const MISS_STEPS: [Step; 5] = [
+pub const DIFFERENCE_STEPS: [Step; 5] = [
     step(0.0, 0xf4, 0xf4, 0xf2),
     step(2.0, 0xe9, 0xd9, 0xb4),
     step(5.0, 0xdd, 0x93, 0x3f),
@@ -54,7 +54,7 @@ mod tests {
 
     #[test]
     fn more_is_always_darker() {
-        for steps in [&MISS_STEPS, &BUILD_UP_STEPS] {
+        for steps in [&DIFFERENCE_STEPS, &BUILD_UP_STEPS] {
             let end = steps[steps.len() - 1].value;
             let mut before = f32::INFINITY;
             for i in 0..=100 {
