@@ -240,6 +240,21 @@ fn without_fonts_the_typeface_to_install_is_told() {
     assert!(text.contains(NAMES[2]), "{text}");
 }
 
+/// Fonts are subsets: a sheet in Latin letters without its pictures stays under 60 kB (88 kB with whole fonts, as it
+/// was before), one with Chinese under 120 kB where the whole font has megabytes.
+#[test]
+fn fonts_take_little_room() {
+    let mut content = content();
+    let nothing = Picture::filled(1, 1, [0; 4]);
+    content.proof = nothing.clone();
+    content.screens.iter_mut().for_each(|row| row.look = nothing.clone());
+    let latin = press_sheet_pdf(&content, Paper::A4).unwrap().bytes.len();
+    content.title = NAMES[4].into();
+    let chinese = press_sheet_pdf(&content, Paper::A4).unwrap().bytes.len();
+    println!("{latin} and {chinese} bytes");
+    assert!(latin < 60_000 && chinese < 120_000, "{latin} and {chinese} bytes");
+}
+
 /// The same job gives the same bytes, from one start of the program to the next.
 #[test]
 fn sheets_repeat_to_the_byte() {
