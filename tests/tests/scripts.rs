@@ -11,7 +11,7 @@ use std::process::Command;
 use strikeoff_core::Progress;
 use strikeoff_core::findings::outlook;
 use strikeoff_core::job::{Job, evaluate};
-use strikeoff_core::raster::Detail;
+use strikeoff_core::raster::{Detail, Picture, Plane};
 use strikeoff_core::units::{Dpi, Ppi};
 use strikeoff_files::demo::{demo_art, demo_art_png, demo_job_on_black};
 use strikeoff_files::film::{FilmOptions, write_films};
@@ -245,7 +245,7 @@ fn without_fonts_the_typeface_to_install_is_told() {
 #[test]
 fn fonts_take_little_room() {
     let mut content = content();
-    let nothing = Picture::filled(1, 1, [0; 4]);
+    let nothing = Picture::new(Plane::filled(1, 1, [0; 4]));
     content.proof = nothing.clone();
     content.screens.iter_mut().for_each(|row| row.look = nothing.clone());
     let latin = press_sheet_pdf(&content, Paper::A4).unwrap().bytes.len();
