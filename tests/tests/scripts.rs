@@ -11,7 +11,7 @@ use std::process::Command;
 use strikeoff_core::Progress;
 use strikeoff_core::findings::outlook;
 use strikeoff_core::job::{Job, evaluate};
-use strikeoff_core::raster::Detail;
+use strikeoff_core::raster::{Detail, Picture, Plane};
 use strikeoff_core::units::{Dpi, Ppi};
 use strikeoff_files::demo::{demo_art, demo_art_png, demo_job_on_black};
 use strikeoff_files::film::{FilmOptions, write_films};
@@ -238,6 +238,21 @@ fn without_fonts_the_typeface_to_install_is_told() {
     assert!(said.lines().any(|line| line == sentence), "{said}");
     let text = read(Path::new(&path("sheet.pdf")), "-raw");
     assert!(text.contains(NAMES[2]), "{text}");
+}
+
+/// Fonts are subsets: a sheet in Latin letters without its pictures stays under 60 kB (88 kB with whole fonts, as it
+/// was before), one with Chinese under 120 kB where the whole font has megabytes.
+#[test]
+fn fonts_take_little_room() {
+    let mut content = content();
+    let nothing = Picture::new(Plane::filled(1, 1, [0; 4]));
+    content.proof = nothing.clone();
+    content.screens.iter_mut().for_each(|row| row.look = nothing.clone());
+    let latin = press_sheet_pdf(&content, Paper::A4).unwrap().bytes.len();
+    content.title = NAMES[4].into();
+    let chinese = press_sheet_pdf(&content, Paper::A4).unwrap().bytes.len();
+    println!("{latin} and {chinese} bytes");
+    assert!(latin < 60_000 && chinese < 120_000, "{latin} and {chinese} bytes");
 }
 
 /// The same job gives the same bytes, from one start of the program to the next.

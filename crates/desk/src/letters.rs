@@ -156,10 +156,11 @@ mod tests {
         let started = Instant::now();
         loop {
             letters.take(ctx);
-            let out = ctx.run_ui(Default::default(), |ui| {
+            let mut out = ctx.run_ui(Default::default(), |ui| {
                 ui.label(text);
             });
             letters.ask();
+            out.textures_delta.clear();
             if letters.are_idle() {
                 let texts = out.shapes.into_iter().filter_map(|entry| match entry.shape {
                     Shape::Text(text) => Some(text.galley.job.text.clone()),
