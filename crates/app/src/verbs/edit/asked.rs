@@ -51,10 +51,7 @@ fn argument(field: &'static Field) -> Arg {
         Type::Number => arg.value_parser(value_parser!(f64)).allow_hyphen_values(true),
         Type::Count => arg.value_parser(value_parser!(u8)),
         Type::Place => arg.value_parser(place),
-        Type::Curve => arg
-            .value_parser(point)
-            .num_args(2..)
-            .help("Points in percent of coverage, before:after, rising: 0:0 50:42 100:100"),
+        Type::Curve => arg.value_parser(point).num_args(2..),
         Type::Screens => arg.value_delimiter(',').num_args(1..),
         Type::Picture => arg.value_parser(value_parser!(PathBuf)),
         Type::Switch => return arg.long(field.option()).action(ArgAction::SetTrue),

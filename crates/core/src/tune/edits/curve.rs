@@ -10,7 +10,7 @@ edit! {
     pub struct Curve {
         /// The screen.
         screen: ScreenName,
-        /// Points of the curve, in percent of coverage before and after.
+        /// Points in percent of coverage, before:after, rising: 0:0 50:42 100:100.
         curve: tune::Curve,
     }
 }
