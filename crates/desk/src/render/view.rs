@@ -30,7 +30,7 @@ impl View {
             Self::Art => "Art",
             Self::Screen => "Screen",
             Self::Dots => "Dots",
-            Self::Difference => "Difference",
+            Self::Difference => "dE",
             Self::BuildUp => "Build-up",
             Self::BadDay => "Bad day",
         }

@@ -200,7 +200,7 @@ fn trade_off_ui(ui: &mut Ui, offers: &[Offer]) {
             painter.text(
                 plot.right_top(),
                 Align2::RIGHT_BOTTOM,
-                "upper line: 95 % are under this; lower: mean",
+                "upper line 95 %, lower mean",
                 small,
                 p.weak,
             );
