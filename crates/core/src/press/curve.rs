@@ -4,7 +4,9 @@
 //! and AVX-512, which picks their numbers out of registers by a permutation, computes the table's values
 //! faster than it reads them.
 
-use fearless_simd::{Level, Simd, SimdBase};
+use fearless_simd::Level;
+#[cfg(target_arch = "x86_64")]
+use fearless_simd::{Simd, SimdBase};
 
 /// Half octaves that have a parabola: all of a number of 16 bits.
 const PARTS: usize = 32;
@@ -15,6 +17,7 @@ pub(super) struct Curve<const SHIFT: u32> {
     /// Values of the steps 0..=65536 >> SHIFT, and one more, so that two can be read at once.
     pub(super) table: Vec<u16>,
     /// What the table is made of; none where the curve bends too sharply for parabolas.
+    #[cfg_attr(not(target_arch = "x86_64"), expect(dead_code, reason = "read by AVX-512's way alone"))]
     pub(super) parts: Option<Parts>,
 }
 
@@ -153,6 +156,7 @@ fn part_of(number: f32) -> usize {
 }
 
 /// Stores two registers of bytes as at most so many pixels.
+#[cfg(target_arch = "x86_64")]
 #[inline(always)]
 fn store<S: Simd, B: SimdBase<S, Element = u8>>(bytes: [B; 2], pixels: &mut [[u8; 4]]) {
     let pixels = pixels.as_flattened_mut();

@@ -6,7 +6,9 @@
 use std::str::FromStr;
 use std::sync::atomic::{AtomicU8, Ordering};
 
-use fearless_simd::{Level as Token, Simd};
+use fearless_simd::Level as Token;
+#[cfg(target_arch = "x86_64")]
+use fearless_simd::Simd;
 
 /// A set of vector instructions, fewest first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]

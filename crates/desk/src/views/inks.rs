@@ -197,13 +197,7 @@ fn trade_off_ui(ui: &mut Ui, offers: &[Offer]) {
                 let over = at(*n, *mean) - vec2(0.0, 4.0);
                 painter.text(over, Align2::CENTER_BOTTOM, format!("{mean:.1}"), small.clone(), p.text);
             }
-            painter.text(
-                plot.right_top(),
-                Align2::RIGHT_BOTTOM,
-                "upper line 95 %, lower mean",
-                small,
-                p.weak,
-            );
+            painter.text(plot.right_top(), Align2::RIGHT_BOTTOM, "upper line 95 %, lower mean", small, p.weak);
         });
     });
 }
