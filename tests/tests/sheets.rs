@@ -91,7 +91,7 @@ fn every_field_is_on_the_sheets() {
             "Ruling / angle / dot",
             "Coverage",
             "Ink for the run",
-            "Strokes",
+            "Hits",
             "Then",
             "Look after each screen",
             "Watch points",

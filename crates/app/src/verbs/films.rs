@@ -218,7 +218,7 @@ fn own_words(job: &mut Job, screens: &Screens, text: &str) -> anyhow::Result<()>
         .filter_map(|screen| {
             let (name, words) = text.split_at_checked(screen.name.len())?;
             let words = words.trim_start().strip_prefix(':')?;
-            name.eq_ignore_ascii_case(&screen.name).then_some((screen.name.clone(), words))
+            (screen.name == *name).then_some((screen.name.clone(), words))
         })
         .max_by_key(|(name, _)| name.len());
     let Some((name, words)) = found else {

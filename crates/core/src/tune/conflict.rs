@@ -137,14 +137,14 @@ impl Walk {
             Some(Again::With(..)) | None => {}
         }
         if let Some(name) = edit.needs().into_iter().find(|name| !self.known.iter().any(|k| k.is(name))) {
-            return Err(self.missing_screen(at, edit, &name));
+            return Err(self.missing_screen(at, edit, name));
         }
         edit.check().map_err(|what| Conflict { at, what, fixes: off })?;
         if let Some(name) = edit.adds() {
-            if self.known.iter().any(|k| k.is(&name)) {
-                return Err(self.name_taken(at, &name));
+            if self.known.iter().any(|k| k.is(name)) {
+                return Err(self.name_taken(at, name));
             }
-            self.known.push(Known { name, gone: None });
+            self.known.push(Known { name: name.clone(), gone: None });
         }
         if let Some(name) = edit.removes() {
             self.take_away(at, name, edit.takes_in());

@@ -47,11 +47,6 @@ impl Edit {
         Trim::plain(screen, below, background).into()
     }
 
-    /// The screens that must be there for it.
-    pub fn needs(&self) -> Vec<ScreenName> {
-        self.clone().needed().into_iter().map(|name| name.clone()).collect()
-    }
-
     /// The names of screens that must be there for it, to be changed.
     fn needed(&mut self) -> Vec<&mut ScreenName> {
         let names = self.values().into_iter().flat_map(|value| match value {
@@ -67,11 +62,6 @@ impl Edit {
         for name in self.needed().into_iter().filter(|name| **name == *from) {
             *name = to.clone();
         }
-    }
-
-    /// The screen that it adds.
-    pub fn adds(&self) -> Option<ScreenName> {
-        self.clone().adds_mut().map(|name| name.screen().clone())
     }
 
     /// The name of the screen that it adds, to be changed.

@@ -47,7 +47,7 @@ pub fn add_edit_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: 
             });
         }
     });
-    ui.label(quiet("Added to the list of edits, where it can be changed.", p));
+    ui.label(quiet("Adds an edit, which you can change under Edits.", p));
     let Some(edit) = add else { return };
     let Some(doc) = state.doc() else { return };
     let mut job = doc.job.clone();

@@ -39,7 +39,7 @@ pub fn edits_of_screen_ui(
 ) {
     let p = palette(ui.ctx());
     let names = |edit: &Edit| {
-        let same = |name: ScreenName| name == *screen;
+        let same = |name: &ScreenName| name == screen;
         edit.needs().into_iter().chain(edit.adds()).any(same) && !matches!(edit, Edit::Order(_))
     };
     if state.doc().is_some_and(|d| d.job.edits.iter().any(|e| names(&e.edit))) {
@@ -178,7 +178,7 @@ pub fn screens_before(job: &Job, at: usize) -> Vec<ScreenName> {
             names.retain(|name| name != gone);
         }
         if let Some(new) = entry.edit.adds() {
-            names.push(new);
+            names.push(new.clone());
         }
     }
     names

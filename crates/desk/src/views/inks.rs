@@ -163,7 +163,8 @@ fn trade_off_ui(ui: &mut Ui, offers: &[Offer]) {
         ui.set_width(180.0);
         ui.vertical(|ui| {
             ui.label(strong("What a screen brings", p));
-            let (rect, response) = ui.allocate_exact_size(vec2(180.0, 236.0), Sense::hover());
+            ui.label(quiet("dE: the mean below, 95 % of the print above", p));
+            let (rect, response) = ui.allocate_exact_size(vec2(180.0, 218.0), Sense::hover());
             let figures: Vec<(usize, f64, f64)> =
                 offers.iter().map(|o| (o.choice.inks.len(), o.choice.quality.mean, o.choice.quality.p95)).collect();
             response.widget_info(|| {
@@ -197,7 +198,6 @@ fn trade_off_ui(ui: &mut Ui, offers: &[Offer]) {
                 let over = at(*n, *mean) - vec2(0.0, 4.0);
                 painter.text(over, Align2::CENTER_BOTTOM, format!("{mean:.1}"), small.clone(), p.text);
             }
-            painter.text(plot.right_top(), Align2::RIGHT_BOTTOM, "upper line 95 %, lower mean", small, p.weak);
         });
     });
 }

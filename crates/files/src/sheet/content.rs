@@ -33,8 +33,8 @@ pub struct ScreenRow {
     pub coverage: String,
     /// Grams a run: likely, and the range.
     pub grams: String,
-    /// Strokes.
-    pub strokes: u8,
+    /// Prints of the screen, one on the other.
+    pub hits: u8,
     /// What follows on the press.
     pub after: &'static str,
     /// Shirts between looks at the ink.
@@ -172,7 +172,7 @@ fn row(job: &Job, screen: &Screen, facts: &PressFacts, at: usize, look: Picture)
         halftone: format!("{:.0} lpi / {}° / {}", fact.ruling_lpi, short(fact.angle_deg), dot_name(job, &screen.name)),
         coverage: format!("{:.1} %", fact.mean_coverage * 100.0),
         grams: format!("{:.0} g ({:.0} to {:.0})", ink.run_g.likely, ink.run_g.low, ink.run_g.high),
-        strokes: screen.hits,
+        hits: screen.hits,
         after: match job.press.stops.get(&screen.name) {
             _ if at + 1 == facts.screens.len() => "dryer",
             Some(Stop::Flash) => "flash",

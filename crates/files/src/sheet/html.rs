@@ -65,7 +65,7 @@ pub fn press_sheet_html(c: &Content) -> String {
         let _ = write!(out, "<tr><th>{label}</th><td>{}</td></tr>", safe(value));
     }
     out += "</table><h2>Screens in print order</h2><table><tr><th>Head</th><th>Screen and ink</th><th>Mesh</th>\
-            <th>Ruling / angle / dot</th><th>Coverage</th><th>Ink for the run</th><th>Strokes</th><th>Then</th></tr>";
+            <th>Ruling / angle / dot</th><th>Coverage</th><th>Ink for the run</th><th>Hits</th><th>Then</th></tr>";
     for s in &c.screens {
         let _ = write!(
             out,
@@ -80,7 +80,7 @@ pub fn press_sheet_html(c: &Content) -> String {
             s.coverage,
             s.grams,
             s.check_every,
-            s.strokes,
+            s.hits,
             s.after
         );
     }

@@ -85,7 +85,7 @@ const COLUMNS: [(f32, &str); 8] = [
     (0.385, "Ruling / angle / dot"),
     (0.565, "Coverage"),
     (0.65, "Ink for the run"),
-    (0.81, "Strokes"),
+    (0.81, "Hits"),
     (0.875, "Then"),
 ];
 
@@ -132,8 +132,8 @@ fn table_row(book: &mut Book, screen: &ScreenRow, y: f32, row_mm: f32) {
     };
     let what = book.cut(&what, 8.0, Bold, x(2) - name_x - 1.5);
     book.part(Role::Cell, |book| book.text(name_x, base, 8.0, Bold, INK, &what));
-    let strokes = screen.strokes.to_string();
-    let cells: [&str; 6] = [&screen.mesh, &screen.halftone, &screen.coverage, &screen.grams, &strokes, screen.after];
+    let hits = screen.hits.to_string();
+    let cells: [&str; 6] = [&screen.mesh, &screen.halftone, &screen.coverage, &screen.grams, &hits, screen.after];
     for (cell, at) in cells.iter().zip(2..) {
         let room = if at + 1 < COLUMNS.len() { x(at + 1) } else { w - MARGIN } - x(at) - 1.0;
         let size = if book.width_mm(cell, 7.5, Regular) > room { 6.4 } else { 7.5 };

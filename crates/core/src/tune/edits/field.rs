@@ -43,7 +43,7 @@ pub enum Type {
 }
 
 macro_rules! valued {
-    ($($name:ident: $type:ty),+ $(,)?) => {
+    ($($name:ident: $type:ty $({ $($more:tt)+ })?),+ $(,)?) => {
         /// A value of an edit, to be changed.
         #[derive(Debug)]
         #[allow(missing_docs, reason = "as in the list of types")]
@@ -57,6 +57,8 @@ macro_rules! valued {
             fn value(&mut self) -> Value<'_> {
                 Value::$name(self)
             }
+
+            $($($more)+)?
         })+
     };
 }
@@ -68,12 +70,34 @@ pub trait Valued {
 
     /// Itself, to be changed.
     fn value(&mut self) -> Value<'_>;
+
+    /// The screens in it that must be there.
+    fn needs(&self) -> &[ScreenName] {
+        &[]
+    }
+
+    /// The screen that it gives a name to.
+    fn adds(&self) -> Option<&ScreenName> {
+        None
+    }
 }
 
 valued! {
-    Screen: ScreenName,
-    NewScreen: NewName,
-    Screens: Vec<ScreenName>,
+    Screen: ScreenName {
+        fn needs(&self) -> &[ScreenName] {
+            std::slice::from_ref(self)
+        }
+    },
+    NewScreen: NewName {
+        fn adds(&self) -> Option<&ScreenName> {
+            Some(self.screen())
+        }
+    },
+    Screens: Vec<ScreenName> {
+        fn needs(&self) -> &[ScreenName] {
+            self
+        }
+    },
     Ink: Ink,
     OtherInk: Option<Ink>,
     Coverage: Coverage,

@@ -14,6 +14,12 @@ pub trait Values: serde::Serialize + schemars::JsonSchema + Into<Edit> + 'static
 
     /// The values, to be changed.
     fn values(&mut self) -> Vec<Value<'_>>;
+
+    /// The screens among them that must be there.
+    fn needs(&self) -> Vec<&ScreenName>;
+
+    /// The screen among them that it adds.
+    fn adds(&self) -> Option<&ScreenName>;
 }
 
 /// A kind of edit.

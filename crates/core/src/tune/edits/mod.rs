@@ -82,10 +82,20 @@ impl Edit {
     /// Whether its numbers and names make sense; if not, which one and why.
     pub fn check(&self) -> Result<(), String> {
         bounds::check(self).map_err(|e| e.what().to_owned())?;
-        if self.adds().is_some_and(|name| name.is_blank()) {
+        if self.adds().is_some_and(ScreenName::is_blank) {
             return Err("the new screen needs a name".to_owned());
         }
         each!(self, edit => edit.check())
+    }
+
+    /// The screens that must be there for it.
+    pub fn needs(&self) -> Vec<&ScreenName> {
+        each!(self, edit => edit.needs())
+    }
+
+    /// The screen that it adds.
+    pub fn adds(&self) -> Option<&ScreenName> {
+        each!(self, edit => edit.adds())
     }
 
     /// The screen that is gone after it.

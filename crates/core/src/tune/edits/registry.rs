@@ -22,6 +22,14 @@ macro_rules! edit {
             fn values(&mut self) -> Vec<$crate::tune::edits::Value<'_>> {
                 vec![$($crate::tune::edits::field::Valued::value(&mut self.$field)),*]
             }
+
+            fn needs(&self) -> Vec<&$crate::screens::ScreenName> {
+                [$($crate::tune::edits::field::Valued::needs(&self.$field)),*].into_iter().flatten().collect()
+            }
+
+            fn adds(&self) -> Option<&$crate::screens::ScreenName> {
+                [$($crate::tune::edits::field::Valued::adds(&self.$field)),*].into_iter().flatten().next()
+            }
         }
 
         impl From<$name> for $crate::tune::edits::Edit {
