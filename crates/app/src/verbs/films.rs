@@ -74,7 +74,7 @@ pub struct Args {
     /// Widest film that the film printer takes, such as 24in; wider films are turned
     #[arg(long, value_name = "WIDTH")]
     printer_width: Option<Mm>,
-    /// Put all films on one piece of roll of that width, as short as can be, with cut marks
+    /// Put all films on one length of roll of that width, as short as can be, with cut marks
     #[arg(long)]
     gang: bool,
     /// Emulsion down: turn the films left to right

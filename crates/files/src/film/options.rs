@@ -30,7 +30,7 @@ pub struct FilmOptions {
     pub compression: TiffCompression,
     /// Whether a PDF with a page a screen is written. Default true.
     pub pdf: bool,
-    /// Whether all films are put on one piece of roll, with cut marks; needs the film printer's
+    /// Whether all films are put on one length of roll, with cut marks; needs the film printer's
     /// width. Default false.
     pub gang: bool,
     /// Whether a composite PDF of all screens, unscreened, one spot colour each, is written.
