@@ -163,7 +163,7 @@ fn trade_off_ui(ui: &mut Ui, offers: &[Offer]) {
         ui.set_width(180.0);
         ui.vertical(|ui| {
             ui.label(strong("What a screen brings", p));
-            ui.label(quiet("dE: the mean below, 95 % of the print above", p));
+            ui.label(quiet("Lower line: mean dE; upper line: 95 % of the print is under it", p));
             let (rect, response) = ui.allocate_exact_size(vec2(180.0, 218.0), Sense::hover());
             let figures: Vec<(usize, f64, f64)> =
                 offers.iter().map(|o| (o.choice.inks.len(), o.choice.quality.mean, o.choice.quality.p95)).collect();
