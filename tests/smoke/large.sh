@@ -2,7 +2,7 @@
 # The real window on a print of 18 x 18 in at 300 ppi (29 megapixels): zoomed, dragged about, screens hidden,
 # shown, moved, re-inked and looked at on another garment. Tells how long frames of the window's own code
 # took and how long each change took to the table, and fails if over 2 of 100 frames take more than 4 ms, or
-# if the lanes work longer than 100 ms on a change at proxy size: 50 ms are wanted, and here the display's drawing,
+# if the lanes work longer than 100 ms on a change at proxy size: 50 ms are the aim, and here the display's drawing,
 # which is software, holds the same cores meanwhile. For a release build.
 #
 #   tests/smoke/large.sh PROGRAM         SMOKE_OUT=DIR keeps the pictures and the log

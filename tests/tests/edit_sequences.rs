@@ -166,12 +166,12 @@ proptest! {
                 at += 1;
                 history.apply("edit", next);
             }
-            let (wanted, made) = &walk[at];
-            prop_assert_eq!(history.present(), wanted);
+            let (expected, made) = &walk[at];
+            prop_assert_eq!(history.present(), expected);
             prop_assert_eq!(&screens(history.present()).ok(), made);
             // JSON gives back the same job.
-            let text = serde_json::to_string(wanted).unwrap();
-            prop_assert_eq!(&serde_json::from_str::<Job>(&text).unwrap(), wanted);
+            let text = serde_json::to_string(expected).unwrap();
+            prop_assert_eq!(&serde_json::from_str::<Job>(&text).unwrap(), expected);
             // Every plane is whole.
             for screen in made.iter().flat_map(|s| &s.list) {
                 prop_assert_eq!((screen.coverage.width(), screen.coverage.height()), (24, 18));

@@ -1,5 +1,5 @@
 //! Names in other scripts on sheets and films: read back by poppler, shaped as HarfBuzz shapes them, and a
-//! letter that no font has is told.
+//! letter that no font has is reported.
 
 #![allow(clippy::unwrap_used)]
 
@@ -88,9 +88,9 @@ fn names_are_read_back_as_they_were_written() {
             assert!(read(&file, "-layout").matches(name).count() > content.screens.len() + 1, "{name}");
             // What is read aloud: the text of the tags, or where glyphs run from right to left what they say it is.
             let json = tool("qpdf", "qpdf", ["--json=latest".as_ref(), "--json-key=qpdf".as_ref(), file.as_os_str()]);
-            let told = String::from_utf8(json).unwrap().matches(&format!("\"/ActualText\": \"u:{name}\"")).count();
+            let report = String::from_utf8(json).unwrap().matches(&format!("\"/ActualText\": \"u:{name}\"")).count();
             let right_to_left = name.chars().any(|c| ('\u{590}'..'\u{700}').contains(&c));
-            assert_eq!(told > 0, right_to_left, "{name}");
+            assert_eq!(report > 0, right_to_left, "{name}");
             let tags = ["-struct-text".as_ref(), file.as_os_str()];
             let tags = flat(&String::from_utf8(tool("pdfinfo", "poppler-utils", tags)).unwrap());
             assert!(right_to_left || tags.contains(&format!("H1 (block) \"{name}\"")), "{name} in {tags}");

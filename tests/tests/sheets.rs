@@ -72,7 +72,7 @@ fn every_field_is_on_the_sheets() {
         }
         let text = flat(&tool("pdftotext", &["-layout"], &sheet));
         let raw = flat(&tool("pdftotext", &["-raw"], &sheet));
-        let mut wanted: Vec<String> = [
+        let mut expected: Vec<String> = [
             "Press sheet",
             "Client:",
             "Version: 3",
@@ -122,24 +122,24 @@ fn every_field_is_on_the_sheets() {
         ]
         .map(str::to_owned)
         .to_vec();
-        wanted.extend([
+        expected.extend([
             content.title.clone(),
             "Čapek & Søn, Οδός".into(),
             content.sizes.clone(),
             content.print_size.clone(),
         ]);
         for screen in &content.screens {
-            wanted.extend([screen.mesh.clone(), screen.coverage.clone(), screen.grams.clone()]);
+            expected.extend([screen.mesh.clone(), screen.coverage.clone(), screen.grams.clone()]);
         }
-        for field in wanted {
+        for field in expected {
             let field = flat(&field);
             assert!(text.contains(&field) || raw.contains(&field), "\"{field}\" is not on the sheet:\n{raw}");
         }
         let text = flat(&tool("pdftotext", &["-raw"], &proof));
-        let mut wanted = vec!["Proof for approval", "Print size", "Garment", "Quantity", "Sizes S 20, M 60"];
-        wanted.extend(["Print as shown", "Change first:", "Approved by", "Signature", "Date"]);
-        wanted.extend(content.screens.iter().map(|s| s.ink.as_str()));
-        for field in wanted {
+        let mut expected = vec!["Proof for approval", "Print size", "Garment", "Quantity", "Sizes S 20, M 60"];
+        expected.extend(["Print as shown", "Change first:", "Approved by", "Signature", "Date"]);
+        expected.extend(content.screens.iter().map(|s| s.ink.as_str()));
+        for field in expected {
             assert!(text.contains(field), "\"{field}\" is not on the proof:\n{text}");
         }
         assert!(text.contains(&flat(VIEWING_NOTE)));
@@ -204,14 +204,14 @@ fn a_saved_job_is_checked_on_its_stored_screens() {
         let said: Vec<String> = look.findings.iter().map(|f| f.what.clone()).collect();
         (said, look.facts)
     };
-    let wanted = kinds(&whole);
+    let expected = kinds(&whole);
     let mut stored = file.clone();
     stored.keep_screens(whole.screens.clone());
     let done = stored.evaluated_for_press(&Progress::none()).unwrap();
     assert_eq!(done.screens, whole.screens);
     assert!(done.prepared.picture.width().max(done.prepared.picture.height()) <= 1600);
     assert!(whole.prepared.picture.height() > 1600);
-    assert_eq!(kinds(&done), wanted);
+    assert_eq!(kinds(&done), expected);
     // Screens of another state of the job are not taken.
     stored.keep_screens(whole.screens);
     stored.job.prep.ppi = Ppi::new(60.0).unwrap();

@@ -1,4 +1,4 @@
-//! A verb does not replace what it reads, by whatever name, unless it is told to; and it writes
+//! A verb does not replace what it reads, by whatever name, unless `--overwrite` says so; and it writes
 //! through links.
 
 #![cfg(unix)]

@@ -103,7 +103,7 @@ fn a_press_is_calibrated_and_its_jobs_are_looked_at() {
     ] {
         let said = refusal(folder, &words.split(' ').collect::<Vec<_>>());
         assert!(said.contains(part), "{said}");
-        assert!(said.matches("os error").count() < 2, "told twice: {said}");
+        assert!(said.matches("os error").count() < 2, "said twice: {said}");
     }
     assert!(!folder.join("x.json").exists() && !folder.join("x.strikeoff").exists());
 }

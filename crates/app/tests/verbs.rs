@@ -1,4 +1,4 @@
-//! The program as a process: every verb is listed and explains itself, and wrong use is told from a
+//! The program as a process: every verb is listed and explains itself, and wrong use is distinct from a
 //! job that cannot be done. Being an integration test of this package, it also makes
 //! `cargo test --workspace` build the program that the whole-job tests run.
 

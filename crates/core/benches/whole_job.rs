@@ -1,6 +1,6 @@
 //! A whole job, from a photograph to the dots of six films of 21 megapixels: seconds of wall and of all cores,
 //! and page faults. It answers what a change of the allocator brings, for example large pages, which the C
-//! library asks for itself when told to:
+//! library asks for itself when switched on:
 //!
 //!     GLIBC_TUNABLES=glibc.malloc.hugetlb=1 cargo bench -p strikeoff-core --bench whole_job
 //!

@@ -42,12 +42,12 @@ pub fn plain(name: &str) -> String {
     name.chars().filter(|c| !c.is_whitespace() && !matches!(c, '-' | '_')).flat_map(char::to_lowercase).collect()
 }
 
-/// The entry that is called `wanted`: by its very name, or else as on a shelf.
-pub fn find<'a, T>(list: &'a [T], wanted: &str, name: impl Fn(&T) -> &str) -> Option<&'a T> {
-    let exact = list.iter().find(|entry| name(entry) == wanted);
+/// The entry that is called `sought`: by its very name, or else as on a shelf.
+pub fn find<'a, T>(list: &'a [T], sought: &str, name: impl Fn(&T) -> &str) -> Option<&'a T> {
+    let exact = list.iter().find(|entry| name(entry) == sought);
     exact.or_else(|| {
-        let wanted = plain(wanted);
-        list.iter().find(|entry| plain(name(entry)) == wanted)
+        let sought = plain(sought);
+        list.iter().find(|entry| plain(name(entry)) == sought)
     })
 }
 

@@ -18,30 +18,30 @@ use crate::background::{Lane, Manner};
 
 /// Finds fonts for what the window shows.
 pub struct Letters {
-    /// Letters that a text wanted and no font of the window has.
-    wanted: Arc<Mutex<BTreeSet<String>>>,
+    /// Letters that a text has and no font of the window has.
+    requested: Arc<Mutex<BTreeSet<String>>>,
     /// Those that were looked for.
-    asked: BTreeSet<String>,
+    known: BTreeSet<String>,
     lane: Lane<BTreeSet<String>, Vec<FontInsert>>,
 }
 
 impl Letters {
     /// For a window.
     pub fn new(ctx: &Context) -> Self {
-        let wanted: Arc<Mutex<BTreeSet<String>>> = Arc::default();
-        let theirs = wanted.clone();
+        let requested: Arc<Mutex<BTreeSet<String>>> = Arc::default();
+        let theirs = requested.clone();
         ctx.add_font_provider(Arc::new(move |request: &FallbackRequest<'_>| {
             theirs.lock().unwrap_or_else(PoisonError::into_inner).insert(request.cluster.to_owned());
             None
         }));
         ctx.on_end_pass("words from right to left", Arc::new(put_words_in_order));
         let mut given = HashSet::new();
-        let lane = Lane::new("letters", ctx, Manner::FinishFirst, move |wanted: BTreeSet<String>, _| {
-            let mut fonts = fonts_with(&wanted);
+        let lane = Lane::new("letters", ctx, Manner::FinishFirst, move |requested: BTreeSet<String>, _| {
+            let mut fonts = fonts_with(&requested);
             fonts.retain(|font| given.insert(font.name.clone()));
             Some(fonts)
         });
-        Self { wanted, asked: BTreeSet::new(), lane }
+        Self { requested, known: BTreeSet::new(), lane }
     }
 
     /// Takes in fonts that were found.
@@ -54,12 +54,12 @@ impl Letters {
 
     /// Has fonts looked for that texts of this frame lack.
     pub fn ask(&mut self) {
-        let wanted = std::mem::take(&mut *self.wanted.lock().unwrap_or_else(PoisonError::into_inner));
-        let known = self.asked.len();
-        self.asked.extend(wanted);
-        if self.asked.len() > known {
+        let requested = std::mem::take(&mut *self.requested.lock().unwrap_or_else(PoisonError::into_inner));
+        let known = self.known.len();
+        self.known.extend(requested);
+        if self.known.len() > known {
             // All of them, as a request that waits is replaced by the next.
-            self.lane.request(self.asked.clone());
+            self.lane.request(self.known.clone());
         }
     }
 
@@ -190,11 +190,11 @@ mod tests {
             assert!(fonts(&ctx) <= before + more, "{name}");
         }
         assert!(fonts(&ctx) > own);
-        // A letter that no font has is asked for once.
+        // A letter that no font has is looked for once.
         shown(&ctx, &mut letters, "\u{10FFFD}");
-        let asked = letters.asked.len();
+        let before = letters.known.len();
         shown(&ctx, &mut letters, "\u{10FFFD} \u{10FFFD}");
-        assert_eq!(letters.asked.len(), asked);
+        assert_eq!(letters.known.len(), before);
     }
 
     #[test]

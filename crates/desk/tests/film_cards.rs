@@ -56,7 +56,7 @@ fn the_sheet_lists_what_will_be_written_and_writes_just_that() {
     }
 }
 
-/// Names in other scripts are drawn in the window, and what no font has is told when films are written.
+/// Names in other scripts are drawn in the window, and what no font has is reported when films are written.
 #[test]
 fn letters_of_any_script_are_drawn_and_missing_ones_told() {
     let dir = tempfile::tempdir().unwrap();

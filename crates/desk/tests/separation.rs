@@ -211,11 +211,11 @@ fn inks_are_chosen_with_some_that_must_be_in_and_some_that_stay_out() {
     });
     assert_eq!(plot.accesskit_node().role(), Role::Image);
     // More inks that must be in than screens: said, and the sets stay.
-    let wanted = harness.get_by_role_and_label(Role::SpinButton, "Number of screens");
-    wanted.set_value_accesskit(1.0);
+    let count = harness.get_by_role_and_label(Role::SpinButton, "Number of screens");
+    count.set_value_accesskit(1.0);
     settle(&mut harness);
     let other = if out == "Plum" || must == "Plum" { "Lilac" } else { "Plum" };
     press(&mut harness, &format!("{other}: may be used"));
     press(&mut harness, "Suggest");
-    says(&mut harness, "2 inks are pinned but only 1 screens are asked for");
+    says(&mut harness, "2 inks are pinned but only 1 screens are requested");
 }

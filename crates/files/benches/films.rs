@@ -249,7 +249,7 @@ fn six_films_here() {
         println!("six films, {what:14} {seconds:8.2} s (target under 4) on {} threads", rayon::current_num_threads());
     }
     let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
-    let peak = status.lines().find_map(|l| l.strip_prefix("VmHWM:")).unwrap_or(" not told by this system");
+    let peak = status.lines().find_map(|l| l.strip_prefix("VmHWM:")).unwrap_or(" not known on this system");
     println!("  peak memory {} (target under 400 MB; the screens themselves are 262 MB of it)", peak.trim());
 }
 

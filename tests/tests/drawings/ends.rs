@@ -1,4 +1,4 @@
-//! Whatever becomes of the process that draws, the program that asked goes on, soon, and knows why.
+//! Whatever becomes of the process that draws, the program that waits for it goes on, soon, and knows why.
 
 use std::fs;
 use std::path::Path;

@@ -55,8 +55,8 @@ fn photographs_come_apart_into_our_screens_and_look_like_the_proof() {
         let set = write_films(&job, &screens, dir.path(), &options, &Progress::none()).unwrap();
         let pdf = set.composite.as_ref().unwrap();
         run("qpdf", "qpdf", &["--check", path(pdf)]);
-        let told = run("pdfinfo", "poppler-utils", &[path(pdf)]);
-        assert!(told.contains("not compensated for dot gain"), "{told}");
+        let report = run("pdfinfo", "poppler-utils", &[path(pdf)]);
+        assert!(report.contains("not compensated for dot gain"), "{report}");
         let plate = plates(pdf, screens.ppi.get(), dir.path());
         let read = |name: &str| image::open(plate(name)).unwrap_or_else(|e| panic!("{name}: {e}")).into_luma8();
         for process in ["Cyan", "Magenta", "Yellow", "Black"] {
@@ -102,13 +102,13 @@ fn spot_channels_are_read_by_name_with_their_values() {
         let set = write_films(&job, &screens, dir.path(), &options, &Progress::none()).unwrap();
         assert!(set.notes.iter().any(|note| note.contains("CMYK")), "{:?}", set.notes);
         let file = set.spots.as_ref().unwrap();
-        let told = run("tiffinfo", "libtiff-tools", &[path(file)]);
+        let report = run("tiffinfo", "libtiff-tools", &[path(file)]);
         for line in ["Ink Names: Night black, Lantern/gold", "Photometric Interpretation: separated"] {
-            assert!(told.contains(line), "{line} is missing in\n{told}");
+            assert!(report.contains(line), "{line} is missing in\n{report}");
         }
-        let told = run("oiiotool", "openimageio-tools", &["--info", "-v", path(file)]);
+        let report = run("oiiotool", "openimageio-tools", &["--info", "-v", path(file)]);
         let inks = ["channel list: Night black, Lantern/gold", "channel list: ink0, ink1"];
-        assert!(told.contains("354 x  472, 2 channel") && inks.iter().any(|inks| told.contains(inks)), "{told}");
+        assert!(report.contains("354 x  472, 2 channel") && inks.iter().any(|inks| report.contains(inks)), "{report}");
         let script = "import sys, tifffile, numpy as np\n\
                       with tifffile.TiffFile(sys.argv[1]) as f:\n\
                       \x20   a = f.pages[0].asarray(); t = f.pages[0].tags\n\
@@ -116,10 +116,10 @@ fn spot_channels_are_read_by_name_with_their_values() {
                       \x20   print(t['InkNames'].value.split('\\0'))\n\
                       a.astype('<u2').tofile(sys.argv[2])";
         let raw = dir.path().join("raw");
-        let told = python("python3-tifffile", script, &[path(file), path(&raw)]);
-        assert!(told.starts_with(&format!("(472, 354, 2) uint{bits}")), "{told}");
-        assert!(told.contains("(150, 1)"), "{told}");
-        assert!(told.contains("['Night black', 'Lantern/gold']"), "{told}");
+        let report = python("python3-tifffile", script, &[path(file), path(&raw)]);
+        assert!(report.starts_with(&format!("(472, 354, 2) uint{bits}")), "{report}");
+        assert!(report.contains("(150, 1)"), "{report}");
+        assert!(report.contains("['Night black', 'Lantern/gold']"), "{report}");
         let values = std::fs::read(raw).unwrap();
         for (at, value) in values.chunks_exact(2).map(|v| u16::from_le_bytes([v[0], v[1]])).enumerate() {
             let want = screens.list[at % 2].coverage.data()[at / 2];

@@ -331,9 +331,9 @@ for name in sys.argv[1:]:
         }
     }
     let args: Vec<&str> = names.iter().map(String::as_str).collect();
-    let told = python("python3-numpy", script, &args);
-    assert_eq!(told.lines().count(), what.len(), "{told}");
-    for (line, (dot, percent)) in told.lines().zip(what) {
+    let report = python("python3-numpy", script, &args);
+    assert_eq!(report.lines().count(), what.len(), "{report}");
+    for (line, (dot, percent)) in report.lines().zip(what) {
         let n: Vec<f64> = line.split_whitespace().map(|v| v.parse().unwrap()).collect();
         let [g, low, middle, top] = n[..] else { panic!("{line}") };
         assert!((g - f64::from(percent) / 100.0).abs() < 0.01, "{dot} {percent} %: {g}");
@@ -388,8 +388,8 @@ for axis, lags in ((0, (128, 256, 512)), (1, (16, 32, 64, 128))):
     for dot in ["round", "euclidean", "ellipse", "blue-noise:80um"] {
         job.film.dot = dot.parse().unwrap();
         let set = films(&job, &screens, &dir.path().join(dot.replace(':', "-")));
-        let told = python("python3-scipy python3-pil", script, &[path(set.films[0].tiff.as_ref().unwrap())]);
-        let mut lines = told.lines();
+        let report = python("python3-scipy python3-pil", script, &[path(set.films[0].tiff.as_ref().unwrap())]);
+        let mut lines = report.lines();
         let most: f64 = lines.next().unwrap().parse().unwrap();
         let allowed = if dot.starts_with("blue") { 0.03 } else { 0.012 };
         assert!(most < allowed, "{dot}: {most} off the gradient");

@@ -90,7 +90,7 @@ fn tiff_films_read_in_libtiff_at_true_scale_with_ink_dark() {
     let set = films(&job, &screens, dir.path());
     let names: Vec<_> = set.films.iter().map(|f| f.tiff.as_ref().unwrap().file_name().unwrap()).collect();
     assert_eq!(names, ["01-night-black.tif", "02-lantern-gold.tif"]);
-    let told = run("tiffinfo", "libtiff-tools", &[path(set.films[1].tiff.as_ref().unwrap())]);
+    let report = run("tiffinfo", "libtiff-tools", &[path(set.films[1].tiff.as_ref().unwrap())]);
     for line in [
         "Resolution: 720, 720 pixels/inch",
         "Bits/Sample: 1",
@@ -99,9 +99,9 @@ fn tiff_films_read_in_libtiff_at_true_scale_with_ink_dark() {
         "PageName: Lantern/gold",
         "Page Number: 1-2",
     ] {
-        assert!(told.contains(line), "{line} is missing in\n{told}");
+        assert!(report.contains(line), "{line} is missing in\n{report}");
     }
-    assert!(!told.to_lowercase().contains("warning"), "{told}");
+    assert!(!report.to_lowercase().contains("warning"), "{report}");
     // 354 px at 150 ppi is 1699.2 device px; twice half an inch of margin.
     let film = &set.films[1];
     assert_eq!((film.width_px, film.height_px), (1699 + 720, 2266 + 720));
@@ -126,11 +126,11 @@ fn pdf_pages_have_the_size_and_the_bits_of_the_films() {
     let set = films(&job, &screens, dir.path());
     let pdf = set.pdf.as_ref().unwrap();
     run("qpdf", "qpdf", &["--check", path(pdf)]);
-    let told = run("pdfinfo", "poppler-utils", &["-f", "1", "-l", "2", path(pdf)]);
-    assert!(told.contains("Pages:           2"), "{told}");
+    let report = run("pdfinfo", "poppler-utils", &["-f", "1", "-l", "2", path(pdf)]);
+    assert!(report.contains("Pages:           2"), "{report}");
     // Print size plus margins, in points, to 0.1 mm (0.28 pt).
     let want = [(354.0 / 150.0 + 1.0) * 72.0, (472.0 / 150.0 + 1.0) * 72.0];
-    for line in told.lines().filter(|l| l.starts_with("Page") && l.contains("size:")) {
+    for line in report.lines().filter(|l| l.starts_with("Page") && l.contains("size:")) {
         let numbers: Vec<f64> = line.split_whitespace().filter_map(|w| w.parse().ok()).collect();
         let size = &numbers[numbers.len() - 2..];
         assert!((size[0] - want[0]).abs() < 0.28 && (size[1] - want[1]).abs() < 0.28, "{line} {want:?}");
@@ -163,8 +163,8 @@ fn the_manifest_has_the_sums_of_the_files_and_a_smaller_set_clears_old_films() {
         serde_json::from_slice(&std::fs::read(dir.path().join("films.json")).unwrap()).unwrap();
     assert_eq!(manifest["files"].as_array().unwrap().len(), 3);
     for file in &set.files {
-        let told = run("sha256sum", "coreutils", &[path(&dir.path().join(&file.name))]);
-        assert!(told.starts_with(&file.sha256), "{told} {file:?}");
+        let report = run("sha256sum", "coreutils", &[path(&dir.path().join(&file.name))]);
+        assert!(report.starts_with(&file.sha256), "{report} {file:?}");
     }
     std::fs::write(dir.path().join("02-other.tif"), "not ours").unwrap();
     screens.list.pop();

@@ -11,7 +11,7 @@ fn every_packing_reads_alike_in_four_readers() {
     let (job, screens) = small_job();
     let dir = tempfile::tempdir().unwrap();
     let mut first: Option<Vec<u8>> = None;
-    for (compression, told) in [
+    for (compression, report) in [
         (TiffCompression::G4, "CCITT Group 4"),
         (TiffCompression::Deflate, "AdobeDeflate"),
         (TiffCompression::None, "None"),
@@ -22,7 +22,7 @@ fn every_packing_reads_alike_in_four_readers() {
         let film = &set.films[1];
         let tiff = film.tiff.as_ref().unwrap();
         let info = run("tiffinfo", "libtiff-tools", &[path(tiff)]);
-        assert!(info.contains(&format!("Compression Scheme: {told}")), "{info}");
+        assert!(info.contains(&format!("Compression Scheme: {report}")), "{info}");
         assert!(!info.to_lowercase().contains("warning"), "{info}");
         let (width, height, bits) = bits_by_libtiff(tiff, dir.path());
         assert_eq!((width, height), (film.width_px, film.height_px));

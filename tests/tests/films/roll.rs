@@ -56,8 +56,8 @@ fn films_on_a_roll_are_the_single_films_at_their_places() {
         let above = (corner[1] - 80..corner[1]).filter(|&y| (corner[0]..corner[0] + 3).any(|x| ink(x, y) == 1)).count();
         assert!(above > 60, "{width}: {above} rows of a cut mark");
         run("qpdf", "qpdf", &["--check", path(set.pdf.as_ref().unwrap())]);
-        let told = run("pdfinfo", "poppler-utils", &[path(set.pdf.as_ref().unwrap())]);
-        assert!(told.contains("Pages:           1"), "{told}");
+        let report = run("pdfinfo", "poppler-utils", &[path(set.pdf.as_ref().unwrap())]);
+        assert!(report.contains("Pages:           1"), "{report}");
     }
 }
 
@@ -108,7 +108,7 @@ fn a_wide_film_is_turned_and_one_too_wide_is_refused() {
     };
     let moved = shift_of(20) as f64;
     let want = 20.0 * (15.0f64).to_radians().tan();
-    assert!((moved.abs() - want).abs() <= 1.0, "moved by {moved}, wanted {want}");
+    assert!((moved.abs() - want).abs() <= 1.0, "moved by {moved}, expected {want}");
     assert!(moved > 0.0, "turned clockwise: the lines lean to the right going down");
     job.film.printer_width = Some(Mm::new(80.0).unwrap());
     let error = plan_films(&job, &wide, &FilmOptions::default()).unwrap_err().to_string();

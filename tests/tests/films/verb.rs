@@ -31,9 +31,9 @@ fn job() -> &'static std::path::Path {
     .1
 }
 
-fn screens(told: &serde_json::Value) -> Vec<(String, f64, f64, String, String)> {
+fn screens(report: &serde_json::Value) -> Vec<(String, f64, f64, String, String)> {
     let text = |v: &serde_json::Value| v.as_str().unwrap().to_owned();
-    let list = told["screens"].as_array().unwrap();
+    let list = report["screens"].as_array().unwrap();
     let of = |s: &serde_json::Value| {
         let number = |v: &serde_json::Value| v.as_f64().unwrap();
         (text(&s["screen"]), number(&s["ruling_lpi"]), number(&s["angle_degrees"]), text(&s["dot"]), text(&s["mesh"]))
@@ -48,11 +48,11 @@ fn one_screen_can_differ_and_its_film_says_so() {
         screens(&run_json(["films", path(job()), "--out", path(&dir.path().join("a")), "--no-pdf"]))[0].0.clone();
     let words = format!("{first}: 55lpi 52.5deg ellipse:35,65 305/34");
     let out = dir.path().join("b");
-    let told = run_json(["films", path(job()), "--out", path(&out), "--screen", &words, "--no-pdf"]);
-    let list = screens(&told);
+    let report = run_json(["films", path(job()), "--out", path(&out), "--screen", &words, "--no-pdf"]);
+    let list = screens(&report);
     assert_eq!(list[0], (first, 55.0, 52.5, "ellipse:35,65".into(), "305/34".into()));
     assert_eq!((list[1].1, list[1].2, list[1].3.as_str()), (45.0, 22.5, "round"));
-    let tiff = told["films"][0]["tiff"].as_str().unwrap();
+    let tiff = report["films"][0]["tiff"].as_str().unwrap();
     let info = super::run("tiffinfo", "libtiff-tools", &[tiff]);
     for words in ["55 lpi, 52.5 deg, ellipse dot", "mesh 305/34"] {
         assert!(info.contains(words), "{words} is not in\n{info}");

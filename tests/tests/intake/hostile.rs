@@ -179,7 +179,7 @@ fn changed(name: &str, change: impl FnOnce(&mut Vec<u8>)) -> Vec<u8> {
 #[test]
 fn sizes_that_are_not_true_end_in_a_sentence_or_in_a_picture_of_that_size() {
     // Every file of the corpus is 161 x 119; these say 161 x 238, or 161 x 60. Only a JPEG's rows
-    // that are not there cannot be told: its decoder reads on in zeros, and gives them one colour.
+    // that are not there cannot be known: its decoder reads on in zeros, and gives them one colour.
     for height in [238_u32, 60] {
         let short = height as u16;
         let png = changed("rgb.png", |b| {

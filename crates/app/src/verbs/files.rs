@@ -59,7 +59,7 @@ impl Files {
         if overwrite { Vec::new() } else { self.reads.clone() }
     }
 
-    /// Refuses what cannot be written, and an input among the outputs unless that was asked for.
+    /// Refuses what cannot be written, and an input among the outputs unless that was requested.
     pub fn check(&self, overwrite: bool) -> anyhow::Result<()> {
         for path in self.writes.iter().chain(&self.changes) {
             check_place(path)?;

@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use anyhow::Result;
 use serde_json::json;
 use strikeoff_core::ink::Shelf;
+use strikeoff_core::names::same;
 use strikeoff_files::measured::read_measured;
 use strikeoff_files::shelf::read_shelf;
 use strikeoff_files::write_bytes;
@@ -44,7 +45,7 @@ pub fn run(args: Args, _terminal: &Terminal) -> Result<Report> {
     for ink in read.inks {
         text += &format!("{:24} {}  opacity {:.2}\n", ink.name, ink.over_white, ink.opacity.get());
         inks.push(json!({ "name": ink.name, "over_white": ink.over_white, "opacity": ink.opacity }));
-        match shelf.inks.iter_mut().find(|i| i.name.eq_ignore_ascii_case(&ink.name)) {
+        match shelf.inks.iter_mut().find(|i| same(&i.name, &ink.name)) {
             Some(old) => *old = ink,
             None => shelf.inks.push(ink),
         }

@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Subcommand;
 use serde_json::json;
+use strikeoff_core::names::same;
 use strikeoff_files::job::{JobFile, open_job};
 use strikeoff_files::today;
 
@@ -86,7 +87,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
         What::Delete { name } => {
             // Refused with the names that there are if it is not one of them.
             file.version(&name)?;
-            file.versions.retain(|v| !v.name.eq_ignore_ascii_case(name.trim()));
+            file.versions.retain(|v| !same(&v.name, &name));
         }
     }
     job.save()?;

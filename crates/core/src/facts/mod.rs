@@ -14,6 +14,7 @@ mod resolution;
 mod sensitivity;
 mod strokes;
 mod survey;
+mod tile;
 
 pub use cautions::cautions;
 pub use dots::DotHold;

@@ -132,7 +132,7 @@ fn fixes(s: &Survey<'_>, at: usize, which: Fine, mesh: &Mesh, progress: &Progres
             Fix::one(label, Change::Mesh { screen: name.clone(), mesh: finer.clone() })
         }));
     }
-    // A line of a pixel needs so much on either side; thinner ones cannot be told from it.
+    // A line of a pixel needs so much on either side; thinner ones look the same.
     let least_mm = ((needed_mm - px_mm(s)) / 2.0).max(0.02);
     for more_mm in [0.0, 0.02, 0.05, 0.1] {
         progress.step("fine detail", at as f32 / s.len() as f32)?;

@@ -2,7 +2,7 @@
 //! without a grid. Made by the void-and-cluster method (R. Ulichney, "The void-and-cluster method
 //! for dither array generation", Proc. SPIE 1913, 1993): the next dot goes into the largest void,
 //! voids being seen through a Gaussian of 1.5 dots. Sums are integers, so the table is the same on
-//! every machine; it is made once, when it is first wanted (a fraction of a second).
+//! every machine; it is made once, when it is first needed (a fraction of a second).
 
 use std::sync::OnceLock;
 

@@ -18,7 +18,7 @@ pub(super) fn diffuse(width: usize, height: usize, seed: u32, coverage: impl Fn(
         for step in 0..width {
             let x = if to_right { step } else { width - 1 - step };
             let coverage = coverage(x, y);
-            let wanted = match coverage {
+            let value = match coverage {
                 0 => continue,
                 u16::MAX => {
                     bits[y * words + x / 64] |= 1 << (x % 64);
@@ -26,11 +26,11 @@ pub(super) fn diffuse(width: usize, height: usize, seed: u32, coverage: impl Fn(
                 }
                 tone => i32::from(tone) + here[x + 1],
             };
-            let ink = wanted > 32_767;
+            let ink = value > 32_767;
             if ink {
                 bits[y * words + x / 64] |= 1 << (x % 64);
             }
-            let error = wanted - if ink { 65_535 } else { 0 };
+            let error = value - if ink { 65_535 } else { 0 };
             // Sixteenths: 7 ahead, 1 ahead below, 5 below, 3 behind below; each pair of opposite
             // neighbours exchanges up to half of its smaller weight.
             let noise = scatter(x as u32, y as u32, seed);

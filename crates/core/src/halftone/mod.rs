@@ -1,6 +1,6 @@
 //! Coverage planes to 1-bit film rows: exact rotated dots of any ruling, angle and device
 //! resolution, and dots of one size as blue noise, by error diffusion or for index separations.
-//! A film row is computed when it is wanted, so memory never grows with the film.
+//! A film row is computed when it is needed, so memory never grows with the film.
 
 mod across;
 mod bits;

@@ -123,9 +123,9 @@ impl Shelf {
             return Ok(ink);
         }
         let name = short(name);
-        let wanted = plain(&name);
+        let sought = plain(&name);
         let nearest =
-            self.inks.iter().min_by_key(|ink| edit_distance(&plain(&ink.name), &wanted)).ok_or(ShelfError::Empty)?;
+            self.inks.iter().min_by_key(|ink| edit_distance(&plain(&ink.name), &sought)).ok_or(ShelfError::Empty)?;
         Err(ShelfError::Unknown { name, nearest: nearest.name.clone() })
     }
 }

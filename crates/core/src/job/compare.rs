@@ -183,7 +183,7 @@ fn flatten(place: String, value: &Value, found: &mut BTreeMap<String, Value>) {
         Value::Array(list) if !list.is_empty() => {
             list.iter().enumerate().for_each(|(at, v)| flatten(under(&(at + 1).to_string()), v, found));
         }
-        // An empty list or map is told by what the other job has in it.
+        // An empty list or map is known by what the other job has in it.
         Value::Object(_) | Value::Array(_) => {}
         leaf => {
             found.insert(place, leaf.clone());

@@ -158,7 +158,7 @@ pub fn whole_art(
     resample(&turned, Part { left: 0.0, top: 0.0, width: w, height: h }, px(w), px(h), progress)
 }
 
-/// The art turned and straightened; not copied where neither is asked for.
+/// The art turned and straightened; not copied where neither is set.
 fn turn<'a>(picture: &'a Picture, settings: &PrepSettings) -> Cow<'a, Picture> {
     let mut turned = Cow::Borrowed(picture);
     if !settings.turn.quarters.is_multiple_of(4) || settings.turn.mirrored {
@@ -265,7 +265,7 @@ fn size_of(
     Ok(Sized { part, size_mm, ppi, px })
 }
 
-/// Resamples, along edges where that is asked for and there is something to enlarge.
+/// Resamples, along edges where that is chosen and there is something to enlarge.
 fn resized(
     picture: &Picture,
     part: Part,
@@ -379,15 +379,15 @@ mod tests {
         let art = art(100, 200, |_, _| [30000, 20000, 10000, 65535]);
         let mm = |v| Mm::new(v).unwrap();
         let area = |w, h| Some(PrintArea { width_mm: mm(w), height_mm: mm(h) });
-        let asked = PrepSettings { max_height_mm: Some(mm(400.0)), ..Default::default() };
+        let settings = PrepSettings { max_height_mm: Some(mm(400.0)), ..Default::default() };
         let size = |settings: PrepSettings| {
             let made = run(&art, &plain(settings), Detail::Proxy { longest_px: 100 });
             made.print_size_mm.map(|v| (v * 100.0).round() / 100.0)
         };
-        assert_eq!(size(asked.clone()), [200.0, 400.0]);
+        assert_eq!(size(settings.clone()), [200.0, 400.0]);
         // A platen of 380 x 360: its height governs. A garment 150 wide: its width does.
-        assert_eq!(size(PrepSettings { platen: area(380.0, 360.0), ..asked.clone() }), [180.0, 360.0]);
-        let both = PrepSettings { platen: area(380.0, 360.0), smallest_garment: area(150.0, 500.0), ..asked };
+        assert_eq!(size(PrepSettings { platen: area(380.0, 360.0), ..settings.clone() }), [180.0, 360.0]);
+        let both = PrepSettings { platen: area(380.0, 360.0), smallest_garment: area(150.0, 500.0), ..settings };
         assert_eq!(size(both.clone()), [150.0, 300.0]);
         // Without an order the art fills what it may.
         assert_eq!(size(PrepSettings { max_height_mm: None, ..both }), [150.0, 300.0]);

@@ -168,8 +168,8 @@ impl PrepSettings {
         self.limit(self.max_height_mm, |area| area.height_mm)
     }
 
-    fn limit(&self, asked: Option<Mm>, side: impl Fn(PrintArea) -> Mm) -> Option<Mm> {
-        let limits = [asked, self.platen.map(&side), self.smallest_garment.map(&side)];
+    fn limit(&self, own: Option<Mm>, side: impl Fn(PrintArea) -> Mm) -> Option<Mm> {
+        let limits = [own, self.platen.map(&side), self.smallest_garment.map(&side)];
         limits.into_iter().flatten().min_by(|a, b| a.get().total_cmp(&b.get()))
     }
 }

@@ -60,7 +60,7 @@ impl Optics {
         other
     }
 
-    /// The layer at `above` dulled by another: `mix` is asked band by band what the two solids over
+    /// The layer at `above` dulled by another: `mix` gives band by band what the two solids over
     /// white, the layer's and the one's at `below`, make together.
     pub fn dulled(&self, above: usize, below: usize, mix: impl Fn(f32, f32) -> f32) -> Self {
         fn dull<const N: usize>(layers: &mut [Layer<N>], above: usize, below: usize, mix: impl Fn(f32, f32) -> f32) {

@@ -18,7 +18,7 @@ pub struct Drift {
 }
 
 /// How one screen prints on the day, made ready for planes of one resolution: rows are taken from
-/// beside where they are wanted, between pixels where the shift is no whole number of them, and
+/// beside where they should be, between pixels where the shift is no whole number of them, and
 /// bent by the points of gain. Whole planes and windows of a picture come from this one place.
 #[derive(Debug, Clone)]
 pub struct Drifted {
@@ -77,7 +77,7 @@ impl Drifted {
     }
 }
 
-/// The screens as they print on the day; `drift` is asked for each by its place in the order.
+/// The screens as they print on the day; `drift` is called for each by its place in the order.
 pub fn on_the_day(screens: &Screens, drift: impl Fn(usize) -> Drift) -> Screens {
     let list = screens
         .list

@@ -282,10 +282,10 @@ fn running(
 ) {
     let mut span = 1;
     for (kind, &half) in lengths.iter().enumerate() {
-        let wanted = 2 * half + 1;
-        while span < wanted {
+        let full = 2 * half + 1;
+        while span < full {
             // Two spans that overlap make a longer one.
-            let shift = span.min(wanted - span);
+            let shift = span.min(full - span);
             let n = window.len() - shift;
             for ((to, &a), &b) in scratch[..n].iter_mut().zip(&window[..n]).zip(&window[shift..]) {
                 *to = a.min(b);

@@ -84,9 +84,9 @@ fn lantern() -> Prepared {
 
 fn differences(art: &Prepared, screens: &Screens, on: &str) -> Vec<f32> {
     let proof = proof_from_screens(screens, &ground(&garment(on), &press()), |_| true);
-    let wanted = art_on_garment(&art.picture, &garment(on));
+    let expected = art_on_garment(&art.picture, &garment(on));
     let lab = |p: &Rgba16| lab_from_linear(linear_from_u16(p));
-    let pairs = proof.pixels().data().par_iter().zip(wanted.pixels().data());
+    let pairs = proof.pixels().data().par_iter().zip(expected.pixels().data());
     pairs.map(|(a, b)| ciede2000(lab(a), lab(b))).collect()
 }
 
@@ -316,10 +316,10 @@ fn fading_art_gets_no_light_rim_on_a_dark_garment() {
     for method in Method::ALL {
         let screens = run(&art, on, &settings(method, "base,golden,red,blue"));
         let proof = proof_from_screens(&screens, &ground(&garment(on), &press()), |_| true);
-        let wanted = art_on_garment(&art.picture, &garment(on));
+        let expected = art_on_garment(&art.picture, &garment(on));
         // Dots of an index are seen together.
         let side = if method == Method::Index { 10 } else { 1 };
-        for (got, want) in smoothed(&proof, side).into_iter().zip(smoothed(&wanted, side)) {
+        for (got, want) in smoothed(&proof, side).into_iter().zip(smoothed(&expected, side)) {
             let (got, want) = (lab_from_linear(got), lab_from_linear(want));
             assert!(got.l < want.l + if side == 1 { 2.0 } else { 5.0 }, "{method:?}: L* {} for {}", got.l, want.l);
         }

@@ -24,7 +24,7 @@ pub struct FlatColor {
     pub share: f64,
 }
 
-/// Most flat colours that are told apart.
+/// Most flat colours that are kept apart.
 pub const MAX_FLAT: usize = 24;
 /// Channels of neighbours in one area differ by at most this: 3 %, above the noise of compression.
 const NEAR: u16 = 1966;

@@ -110,9 +110,9 @@ impl Default for IndexSettings {
 
 impl IndexSettings {
     /// Working resolution at which every dot has a whole number of pixels, as near as possible to
-    /// the one asked for.
-    pub fn working_ppi(&self, asked: f64) -> f64 {
+    /// the one requested.
+    pub fn working_ppi(&self, requested: f64) -> f64 {
         let dots_per_inch = MM_PER_INCH / self.dot_mm.get().max(1e-3);
-        (asked / dots_per_inch).round().max(1.0) * dots_per_inch
+        (requested / dots_per_inch).round().max(1.0) * dots_per_inch
     }
 }

@@ -45,7 +45,7 @@ const STEP: f32 = 0.01;
 const STEPS: usize = 20_000;
 
 /// Compares a proof with the art on the garment, pixel by pixel. Fully clear art is not counted:
-/// no ink was wanted there, and bare fabric would only flatter the mean.
+/// none was due there, and bare fabric would only flatter the mean.
 ///
 /// # Panics
 /// If the two differ in size: that is a mistake in the caller.

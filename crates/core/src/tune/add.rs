@@ -121,8 +121,8 @@ fn fitted(
             };
             let alpha = f32::from(pixel[3]) / 65535.0;
             let over = linear_from_u16(&pixel);
-            let wanted = std::array::from_fn(|i| stack.garment[i] + alpha * (over[i] - stack.garment[i]));
-            let best = nearest(wanted, light);
+            let aim = std::array::from_fn(|i| stack.garment[i] + alpha * (over[i] - stack.garment[i]));
+            let best = nearest(aim, light);
             *out = (best * 65535.0).round() as u16;
             last = Some((here.collect(), pixel, *out));
         }
@@ -133,12 +133,12 @@ fn fitted(
 
 /// The coverage at which `light` comes nearest to a colour, ink priced: the best of a few, then
 /// between its neighbours by falling steps.
-fn nearest(wanted: [f32; 3], light: impl Fn(f32) -> [f32; 3]) -> f32 {
+fn nearest(aim: [f32; 3], light: impl Fn(f32) -> [f32; 3]) -> f32 {
     let lab = |c: [f32; 3]| {
         let lab = oklab_from_linear(c.map(|x| x.max(0.0) + 0.004));
         [lab.l, lab.a, lab.b]
     };
-    let target = lab(wanted);
+    let target = lab(aim);
     let cost = |a: f32| {
         let here = lab(light(a));
         (0..3).map(|i| (here[i] - target[i]).powi(2)).sum::<f32>() + PRICE.0 * a + PRICE.1 * a * a

@@ -39,7 +39,7 @@ pub enum TuneError {
         /// Which number, and its range.
         what: String,
     },
-    /// A new separation is asked for a screen that does not come from one.
+    /// A new separation is requested for a screen that does not come from one.
     #[error(
         "edit {number} wants the screens separated again for \"{screen}\", which does not come from the separation; \
          do it without separating again"
@@ -213,9 +213,9 @@ mod tests {
         assert_eq!(names(&screens), ["Teal", "Rose"]);
         let row = screens.list[0].coverage.row(0).to_vec();
         let film = |v: u32| f64::from(65_535 - v);
-        let wanted = [(0, 65_535), (6553, 20_000), (30_000, 6554), (65_535, 3)]
+        let expected = [(0, 65_535), (6553, 20_000), (30_000, 6554), (65_535, 3)]
             .map(|(a, b)| (65_535.0 - film(a) * film(b) / 65_535.0).round() as u16);
-        assert_eq!(row, wanted);
+        assert_eq!(row, expected);
     }
 
     #[test]

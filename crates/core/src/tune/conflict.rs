@@ -79,7 +79,7 @@ impl Known {
 struct Walk {
     /// Screens that the separation makes, as `planned` goes through the edits.
     planned: Vec<ScreenName>,
-    /// Screens that the separation is asked to do without.
+    /// Screens that the separation is to do without.
     never: Vec<ScreenName>,
     known: Vec<Known>,
 }

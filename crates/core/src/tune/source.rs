@@ -122,11 +122,11 @@ impl Source {
             Self::Lightness { light: false } => picture.pixels().map(|p| scale(1.0 - lightness(p))),
             Self::Lightness { light: true } => picture.pixels().map(|p| scale(lightness(p))),
             Self::ColorRange { color, reach, soft } => {
-                let wanted = oklab_from_linear(color.linear());
+                let aim = oklab_from_linear(color.linear());
                 let soft = soft.max(1e-6);
                 picture.pixels().map(|p| {
                     let lab = oklab_from_linear(linear_from_u16(&p));
-                    let (l, a, b) = (lab.l - wanted.l, lab.a - wanted.a, lab.b - wanted.b);
+                    let (l, a, b) = (lab.l - aim.l, lab.a - aim.a, lab.b - aim.b);
                     scale(1.0 - smooth((f64::from((l * l + a * a + b * b).sqrt()) - reach) / soft))
                 })
             }

@@ -21,9 +21,9 @@ pub fn advise_mesh(role: InkRole, tonal: f64, ruling: Lpi, white_garment: bool) 
     };
     // A tone wants four threads and more to a dot (published: 3.5 to 5).
     let for_ruling = if flat { 0.0 } else { 4.0 * ruling.get() };
-    let wanted = f64::max(least, for_ruling);
+    let count = f64::max(least, for_ruling);
     let mesh =
-        mesh_shelf().iter().find(|m| m.threads_per_inch >= wanted).or(mesh_shelf().last()).cloned().unwrap_or_default();
+        mesh_shelf().iter().find(|m| m.threads_per_inch >= count).or(mesh_shelf().last()).cloned().unwrap_or_default();
     let why = if for_ruling > least { format!("{why}; 4 threads a dot at {ruling} lpi") } else { why.to_owned() };
     (mesh, why)
 }

@@ -44,7 +44,7 @@ fn order_search_keeps_pins_and_prefers_light_before_dark() {
     )
     .flash("Base");
     // The art shows black over yellow.
-    let wanted = make(
+    let best_made = make(
         BLACK,
         vec![
             ("Base", rect(20.4, 20.4, 99.6, 139.6)),
@@ -53,7 +53,7 @@ fn order_search_keeps_pins_and_prefers_light_before_dark() {
         ],
     )
     .flash("Base");
-    let (present, best) = search_orders(&made.job, &wanted.prepared, &made.screens, 3, &Progress::none()).unwrap();
+    let (present, best) = search_orders(&made.job, &best_made.prepared, &made.screens, 3, &Progress::none()).unwrap();
     assert_eq!(best.len(), 2);
     assert_eq!(best[0].order, ["Base", "Yellow", "Black"]);
     assert!(best[0].pick_up < present.pick_up && best[0].delta_e < present.delta_e);

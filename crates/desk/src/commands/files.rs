@@ -7,7 +7,7 @@ use strikeoff_files::job::IDLE;
 
 use crate::derived::{Derive, PageKey};
 use crate::session::{
-    Ask, Chosen, Keeper, KeeperAsk, NotOpened, OnTable, Open, Opened, Revision, Told, Write, Written,
+    Ask, Chosen, Keeper, KeeperAsk, NotOpened, OnTable, Open, Opened, Report, Revision, Write, Written,
 };
 use crate::view_state::{Sheet, Typed};
 use crate::{Command, Workbench};
@@ -321,8 +321,8 @@ impl Workbench {
 
     /// Asks the keeper for what is due, and takes in what it has to say.
     pub(crate) fn keep(&mut self) {
-        let told = self.state.session.keeper.as_ref().map(Keeper::told).unwrap_or_default();
-        told.into_iter().for_each(|told| self.take_told(told));
+        let reports = self.state.session.keeper.as_ref().map(Keeper::reports).unwrap_or_default();
+        reports.into_iter().for_each(|report| self.take_report(report));
         let session = &mut self.state.session;
         let Some(table) = session.table.as_ref().filter(|table| !table.is_kept()) else { return };
         if session.keeper.is_none() {
@@ -335,9 +335,9 @@ impl Workbench {
         session.write_recovery();
     }
 
-    fn take_told(&mut self, told: Told) {
-        match told {
-            Told::Found(jobs, broken) => {
+    fn take_report(&mut self, report: Report) {
+        match report {
+            Report::Found(jobs, broken) => {
                 if let Some(why) = broken.into_iter().next() {
                     self.tell(format!("a recovered job cannot be opened: {why}"));
                 }
@@ -346,8 +346,8 @@ impl Workbench {
                 }
                 self.state.session.found.extend(jobs);
             }
-            Told::Written(revision) => self.is_in_recovery(&revision),
-            Told::Failed(text) => self.tell(text),
+            Report::Written(revision) => self.is_in_recovery(&revision),
+            Report::Failed(text) => self.tell(text),
         }
     }
 

@@ -1,4 +1,4 @@
-//! What is asked of the lanes each frame: whatever is in sight and not known for the state as it is.
+//! What is requested of the lanes each frame: whatever is in sight and not known for the state as it is.
 
 use std::sync::Arc;
 use std::time::Duration;
@@ -20,7 +20,7 @@ use crate::view_state::{Scratch, Sheet, Side};
 /// The full size is evaluated once the job has been left alone for this long.
 const QUIET: Duration = Duration::from_millis(350);
 
-/// What is asked on: the state besides what is derived from it.
+/// What a request sees: the state besides what is derived from it.
 pub struct Asked<'a> {
     /// The job on the table.
     pub table: &'a OnTable,

@@ -139,7 +139,7 @@ impl Pane {
         });
     }
 
-    /// Whether the picture shown is the one last wanted.
+    /// Whether the picture shown is the one last requested.
     pub fn is_current(&self) -> bool {
         self.base.is_current()
     }

@@ -1,5 +1,5 @@
 //! A slot holds one thing that follows from the state: a lane that works it out, the key that it was
-//! last wanted for, and the last answer with the key it belongs to. Keys are values: parts of the job,
+//! last requested, and the last answer with the key it belongs to. Keys are values: parts of the job,
 //! the identity of the art. An answer is current exactly while its key equals that of the state.
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -39,7 +39,7 @@ struct Held<K, A> {
 /// One derived thing. `W` is what the lane keeps warm between answers.
 pub struct Slot<K, A, W = ()> {
     lane: Lane<Request<K, A, W>, Reply<K, A>>,
-    wanted: Option<K>,
+    requested: Option<K>,
     held: Option<Held<K, A>>,
     failed: Option<(K, String)>,
     /// Replies of an earlier term belong to a document that is gone.
@@ -66,7 +66,7 @@ where
             });
             outcome.map(|result| Reply { key, term, result })
         });
-        Self { lane, wanted: None, held: None, failed: None, term: Arc::new(()), stoppable: false, requests: 0 }
+        Self { lane, requested: None, held: None, failed: None, term: Arc::new(()), stoppable: false, requests: 0 }
     }
 
     /// Lets the user stop its work.
@@ -76,15 +76,15 @@ where
     }
 
     /// Has the answer for `key` worked out, unless it is here, under way, or was stopped or failed and
-    /// nothing else was wanted since.
+    /// nothing else was requested since.
     pub fn want<F>(&mut self, key: K, request: impl FnOnce() -> F)
     where
         F: FnOnce(&mut W, &Progress) -> Outcome<A> + Send + 'static,
     {
-        if self.wanted.as_ref() == Some(&key) {
+        if self.requested.as_ref() == Some(&key) {
             return;
         }
-        self.wanted = Some(key.clone());
+        self.requested = Some(key.clone());
         if self.current(&key).is_some() {
             self.lane.cancel();
             return;
@@ -93,9 +93,9 @@ where
         self.lane.request(Request { key, term: self.term.clone(), work: Box::new(request()) });
     }
 
-    /// Whether `key` is what was wanted last.
+    /// Whether `key` is what was requested last.
     pub fn is_wanted(&self, key: &K) -> bool {
-        self.wanted.as_ref() == Some(key)
+        self.requested.as_ref() == Some(key)
     }
 
     /// The answer, if it belongs to `key`.
@@ -113,7 +113,7 @@ where
         self.held.as_ref().map(|held| &held.key)
     }
 
-    /// Whether the last answer is the one wanted last.
+    /// Whether the last answer is the one requested last.
     pub fn is_current(&self) -> bool {
         self.held.as_ref().is_some_and(|held| self.is_wanted(&held.key))
     }
@@ -128,9 +128,9 @@ where
         self.failed.as_ref().filter(|(of, _)| of == key).map(|(_, why)| why.as_str())
     }
 
-    /// Why there is no answer to what was wanted last, in one sentence.
+    /// Why there is no answer to what was requested last, in one sentence.
     pub fn failed(&self) -> Option<&str> {
-        self.wanted.as_ref().and_then(|key| self.failure(key))
+        self.requested.as_ref().and_then(|key| self.failure(key))
     }
 
     /// How often the lane was given work.
@@ -145,7 +145,7 @@ where
 
     /// Stops the work and wants nothing; the last answer stays.
     pub fn drop_wanted(&mut self) {
-        self.wanted = None;
+        self.requested = None;
         self.lane.cancel();
     }
 }
@@ -156,8 +156,8 @@ pub trait Derive {
     fn poll(&mut self) -> bool;
     /// Whether nothing waits, runs or is ready and not taken in.
     fn is_idle(&self) -> bool;
-    /// Stops the work, if it is of a kind that the user may stop. What was wanted then counts as refused
-    /// until something else is wanted.
+    /// Stops the work, if it is of a kind that the user may stop. What was requested then counts as refused
+    /// until something else is requested.
     fn cancel(&mut self);
     /// Forgets everything: another document comes.
     fn clear(&mut self);
@@ -176,7 +176,7 @@ where
         for answer in self.lane.drain() {
             let Reply { key, term, result } = answer.value;
             let gone = !Arc::ptr_eq(&term, &self.term);
-            // One that was finished although it was stopped must not take the place of the one wanted.
+            // One that was finished although it was stopped must not take the place of the one requested.
             let late = self.is_current() && !self.is_wanted(&key);
             if gone || late {
                 drop_in_background((key, result));
@@ -316,7 +316,7 @@ mod tests {
         wait(&mut slot, |slot| slot.is_idle());
         slot.want(1, || ten_times(1));
         assert!(slot.is_idle() && slot.latest().is_none());
-        // Once something else was wanted, it may be.
+        // Once something else was requested, it may be.
         slot.want(2, || ten_times(2));
         slot.want(1, || ten_times(1));
         wait(&mut slot, |slot| slot.is_current());

@@ -146,7 +146,7 @@ mod tests {
         let image = dots.draw(&level, &look, PxRect { x: 0, y: 0, width: w, height: h }, 1);
         let black = image.pixels.iter().filter(|p| p.r() < 128).count() as f64 / image.pixels.len() as f64;
         let want = f64::from(look.press.gain.curve(look.film.ruling).film(26_214.0 / 65_535.0));
-        assert!((black - want).abs() < 0.01, "{black} of the film is ink, wanted {want}");
+        assert!((black - want).abs() < 0.01, "{black} of the film is ink, expected {want}");
         // Far away, dots give way to the continuous proof.
         let far = draw(&level, &look, PxRect { x: 0, y: 0, width: 300, height: 300 });
         assert!(far.pixels.iter().all(|p| *p == far.pixels[0]));

@@ -1,6 +1,6 @@
 //! Nothing is lost: every change goes to the recovery folder once the user has paused, what a
 //! killed window left is offered, and two windows on one job see each other. All files are
-//! touched on a thread of their own, in the order in which they were asked for.
+//! touched on a thread of their own, in the order in which they were requested.
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -33,7 +33,7 @@ pub enum Ask {
 }
 
 /// What the keeper has to say.
-pub enum Told {
+pub enum Report {
     /// Jobs that a killed window left, and why others cannot be had.
     Found(Vec<Recoverable>, Vec<String>),
     /// This state is written.
@@ -45,7 +45,7 @@ pub enum Told {
 /// The thread with the recovery folder.
 pub struct Keeper {
     asks: Option<Sender<Ask>>,
-    told: Receiver<Told>,
+    reports: Receiver<Report>,
     thread: Option<JoinHandle<()>>,
     folder: PathBuf,
 }
@@ -53,15 +53,15 @@ pub struct Keeper {
 impl Keeper {
     /// Starts it on a folder and looks for what is left there.
     pub fn new(folder: PathBuf, ctx: &Context) -> Self {
-        let (asks, asked) = channel::<Ask>();
-        let (tell, told) = channel();
+        let (asks, waiting) = channel::<Ask>();
+        let (report, reports) = channel();
         let (ctx, place) = (ctx.clone(), folder.clone());
         let body = move || {
             let mut autosave = None;
-            while let Some(list) = next(&asked) {
+            while let Some(list) = next(&waiting) {
                 for ask in list {
                     if let Some(answer) = answer(ask, &place, &mut autosave)
-                        && tell.send(answer).is_err()
+                        && report.send(answer).is_err()
                     {
                         return;
                     }
@@ -70,7 +70,7 @@ impl Keeper {
             }
         };
         let thread = thread::Builder::new().name("keep".to_owned()).spawn(body);
-        let keeper = Self { asks: Some(asks), told, thread: thread.ok(), folder };
+        let keeper = Self { asks: Some(asks), reports, thread: thread.ok(), folder };
         keeper.ask(Ask::Look);
         keeper
     }
@@ -84,8 +84,8 @@ impl Keeper {
     }
 
     /// What was answered since the last call.
-    pub fn told(&self) -> Vec<Told> {
-        self.told.try_iter().collect()
+    pub fn reports(&self) -> Vec<Report> {
+        self.reports.try_iter().collect()
     }
 
     /// The recovery folder.
@@ -95,7 +95,7 @@ impl Keeper {
 }
 
 impl Drop for Keeper {
-    /// Waits until all that was asked for is done, so that a window that closes loses nothing.
+    /// Waits until all that was requested is done, so that a window that closes loses nothing.
     fn drop(&mut self) {
         self.asks = None;
         if let Some(thread) = self.thread.take() {
@@ -105,9 +105,9 @@ impl Drop for Keeper {
 }
 
 /// What waits, of writes only the newest.
-fn next(asked: &Receiver<Ask>) -> Option<Vec<Ask>> {
-    let mut list = vec![asked.recv().ok()?];
-    for ask in asked.try_iter() {
+fn next(waiting: &Receiver<Ask>) -> Option<Vec<Ask>> {
+    let mut list = vec![waiting.recv().ok()?];
+    for ask in waiting.try_iter() {
         if matches!((&ask, list.last()), (Ask::Write { .. }, Some(Ask::Write { .. }))) {
             list.pop();
         }
@@ -116,12 +116,12 @@ fn next(asked: &Receiver<Ask>) -> Option<Vec<Ask>> {
     Some(list)
 }
 
-fn answer(ask: Ask, folder: &Path, autosave: &mut Option<Autosave>) -> Option<Told> {
-    let failed = |error: &dyn std::fmt::Display| Some(Told::Failed(format!("no recovery copy is kept: {error}")));
+fn answer(ask: Ask, folder: &Path, autosave: &mut Option<Autosave>) -> Option<Report> {
+    let failed = |error: &dyn std::fmt::Display| Some(Report::Failed(format!("no recovery copy is kept: {error}")));
     match ask {
         Ask::Look => {
             let (jobs, broken) = recoverable(folder);
-            Some(Told::Found(jobs, broken.iter().map(JobFileError::to_string).collect()))
+            Some(Report::Found(jobs, broken.iter().map(JobFileError::to_string).collect()))
         }
         Ask::Write { revision, doc } => {
             let now = Instant::now();
@@ -136,7 +136,7 @@ fn answer(ask: Ask, folder: &Path, autosave: &mut Option<Autosave>) -> Option<To
             let written = keeper.write(&file);
             *autosave = Some(keeper);
             match written {
-                Ok(()) => Some(Told::Written(revision)),
+                Ok(()) => Some(Report::Written(revision)),
                 Err(error) => failed(&error),
             }
         }
@@ -263,8 +263,8 @@ mod tests {
         }
         drop(keeper);
         let next = Keeper::new(dir.path().to_owned(), &ctx);
-        let found = next.told.recv().unwrap();
-        let Told::Found(mut jobs, broken) = found else { panic!("it looks first") };
+        let found = next.reports.recv().unwrap();
+        let Report::Found(mut jobs, broken) = found else { panic!("it looks first") };
         assert_eq!((jobs.len(), broken.len()), (1, 0));
         assert_eq!(jobs[0].title, "state 3");
         next.ask(Ask::Discard(Box::new(jobs.remove(0))));

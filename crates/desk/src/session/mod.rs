@@ -15,7 +15,7 @@ mod writing;
 
 pub use document::{Document, OlderScreens};
 pub use errands::{Errands, FindAngles};
-pub use keeping::{Ask as KeeperAsk, Keeper, Seat, Told};
+pub use keeping::{Ask as KeeperAsk, Keeper, Report, Seat};
 pub use keys::{Same, Value};
 pub use machine::Machine;
 pub use on_table::{OnTable, Revision};

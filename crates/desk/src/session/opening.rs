@@ -48,7 +48,7 @@ const SHOWN_AT_LEAST: Duration = Duration::from_millis(250);
 pub fn dialog_lane(ctx: &Context) -> Lane<Ask, (Ask, Chosen)> {
     Lane::new("dialog", ctx, Manner::FinishFirst, |ask, _| {
         let dialog = rfd::FileDialog::new();
-        let asked = Instant::now();
+        let opened = Instant::now();
         let pictures = ["png", "jpg", "jpeg", "tif", "tiff", "webp", "bmp", "gif", "svg", "pdf", JOB_EXTENSION];
         let chosen = match ask {
             Ask::File => {
@@ -62,7 +62,7 @@ pub fn dialog_lane(ctx: &Context) -> Lane<Ask, (Ask, Chosen)> {
         };
         let chosen = match chosen {
             Some(path) => Chosen::Path(path),
-            None if asked.elapsed() < SHOWN_AT_LEAST => Chosen::NoDialog,
+            None if opened.elapsed() < SHOWN_AT_LEAST => Chosen::NoDialog,
             None => Chosen::Nothing,
         };
         Some((ask, chosen))
@@ -244,7 +244,7 @@ fn first_inks(shop: &Shop) -> Vec<Ink> {
         };
         shop.shelf.inks.iter().filter(|ink| ink.role == InkRole::Color).min_by_key(distance)
     };
-    let wanted = [
+    let starting = [
         of_role(InkRole::Black),
         nearest([200, 40, 45]),
         nearest([250, 215, 60]),
@@ -253,7 +253,7 @@ fn first_inks(shop: &Shop) -> Vec<Ink> {
         of_role(InkRole::White),
     ];
     let mut inks: Vec<Ink> = Vec::new();
-    for ink in wanted.into_iter().flatten() {
+    for ink in starting.into_iter().flatten() {
         if inks.iter().all(|other| other.name != ink.name) {
             inks.push(ink.clone());
         }

@@ -115,9 +115,9 @@ mod tests {
 
     #[test]
     fn a_scale_too_large_for_the_window_gives_way() {
-        let wanted = Preferences { scale: 2.0, ..Default::default() };
+        let preferences = Preferences { scale: 2.0, ..Default::default() };
         for (points, scale) in [([2560.0, 1600.0], 2.0), ([1440.0, 900.0], 1440.0 / 850.0), ([640.0, 480.0], 1.0)] {
-            assert_eq!(wanted.scale_in(points.into()), scale, "{points:?}");
+            assert_eq!(preferences.scale_in(points.into()), scale, "{points:?}");
         }
         assert_eq!(Preferences::default().scale_in(vec2(2560.0, 1600.0)), 1.0);
     }

@@ -3,7 +3,7 @@
 //!
 //! - `command`: what was done, in the words of the window.
 //! - `said`: a sentence shown to the user, and whether something had failed.
-//! - `rest`: everything asked for is on the screen and no work is under way.
+//! - `rest`: everything requested is on the screen and no work is under way.
 //! - `shown`: the table shows the job as the last command left it, how long after it, and of that the
 //!   lanes' work: on the screens at proxy size, if there was any, and on the picture of them.
 //! - `frames`: how long the window's own code took a frame, since the last such line and in
@@ -107,13 +107,13 @@ impl Log {
         }
     }
 
-    /// The user was told something.
+    /// The user was shown a message.
     pub fn said(&mut self, text: &str, failed: bool) {
         self.line("said", serde_json::json!({ "text": text, "failed": failed }));
     }
 
     /// Whether everything is done, once a frame; written when it has been so for long enough
-    /// that the display shows it. Gives whether another frame is wanted to get there.
+    /// that the display shows it. Gives whether another frame is needed to get there.
     #[must_use]
     pub fn rest(&mut self, at_rest: bool) -> bool {
         self.frames_at_rest = if at_rest { self.frames_at_rest.saturating_add(1) } else { 0 };
@@ -222,8 +222,8 @@ mod tests {
     fn a_line_an_event_and_rest_only_when_it_begins() {
         let written = Shared::default();
         let mut log = Log::new(Box::new(written.clone()));
-        let wanted: Vec<bool> = (0..5).map(|_| log.rest(true)).collect();
-        assert_eq!(wanted, [true, true, false, false, false]);
+        let needed: Vec<bool> = (0..5).map(|_| log.rest(true)).collect();
+        assert_eq!(needed, [true, true, false, false, false]);
         log.command("Drop \"Marsh teal\"");
         assert!(!log.rest(false), "work is under way and wakes the window itself");
         assert!(log.rest(true));

@@ -127,7 +127,7 @@ const LETTER_POINTS: [f32; 7] = [13.0, 11.5, 13.5, 12.0, 12.5, 17.0, 11.0];
 
 /// Draws letters of the window into the atlas, so that they need not be drawn in the frames that first show
 /// them: one size in each of the first frames, as all together would take several frames' time. Tells
-/// whether another frame is wanted for it.
+/// whether another frame is needed for it.
 pub fn ready_letters(ctx: &Context, frame: u64) -> bool {
     // The very first frame has enough to do.
     let place = frame.checked_sub(1).and_then(|place| usize::try_from(place).ok());

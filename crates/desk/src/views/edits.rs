@@ -55,7 +55,7 @@ enum Ask {
     Fix(usize, strikeoff_core::tune::ConflictFix),
 }
 
-fn rows_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands, wanted: impl Fn(&Edit) -> bool) {
+fn rows_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands, shown: impl Fn(&Edit) -> bool) {
     let Some(before) = state.doc().map(|d| d.job.clone()) else { return };
     let mut job = before.clone();
     let found = conflicts(&job.separation, &job.edits);
@@ -65,7 +65,7 @@ fn rows_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Com
     let mut changed = None;
     let last = job.edits.len().saturating_sub(1);
     for at in 0..before.edits.len() {
-        if !wanted(&before.edits[at].edit) {
+        if !shown(&before.edits[at].edit) {
             continue;
         }
         let conflict = found.iter().find(|c| c.at == at);

@@ -1,5 +1,5 @@
 //! The findings' drawer: what will go wrong on press, each with its number, what it is based on, where
-//! it is and what would fix it. Shut until it is asked for; the line below says how many there are.
+//! it is and what would fix it. Shut until it is opened; the line below says how many there are.
 
 use egui::{
     CollapsingHeader, Color32, CornerRadius, Frame, Margin, Painter, Panel, Rect, RichText, Role, ScrollArea, Stroke,

@@ -27,8 +27,8 @@ pub fn inks_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut
     ui.horizontal(|ui| {
         ui.label("Number of screens");
         let screens = &mut scratch.request.screens;
-        let wanted = egui::DragValue::new(screens).clamp_existing_to_range(false).range(1..=10);
-        ui.name_inputs("Number of screens", |ui| ui.add(wanted));
+        let count = egui::DragValue::new(screens).clamp_existing_to_range(false).range(1..=10);
+        ui.name_inputs("Number of screens", |ui| ui.add(count));
         if plain_button(ui, "Suggest").clicked() {
             commands.push(Command::SuggestInks);
         }
@@ -114,12 +114,12 @@ fn offer_ui(ui: &mut Ui, offer: &Offer) -> bool {
 fn shelf_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch) {
     let p = palette(ui.ctx());
     ui.label(quiet("Shelf: press an ink once if it must be in, twice if it must stay out.", p));
-    let wanted = &mut scratch.request;
+    let request = &mut scratch.request;
     ui.horizontal_wrapped(|ui| {
         ui.spacing_mut().item_spacing = vec2(1.0, 1.0);
         for ink in &state.session.shop.shelf.inks {
             let (rect, response) = ui.allocate_exact_size(vec2(22.0, 22.0), Sense::click());
-            let (pinned, banned) = (wanted.pinned.contains(&ink.name), wanted.banned.contains(&ink.name));
+            let (pinned, banned) = (request.pinned.contains(&ink.name), request.banned.contains(&ink.name));
             let state = match (pinned, banned) {
                 (true, _) => "must be in",
                 (_, true) => "stays out",
@@ -137,7 +137,7 @@ fn shelf_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch) {
             }
             focus_ring(ui.painter(), rect, &response, p);
             if response.clicked() {
-                next_state(wanted, ink);
+                next_state(request, ink);
             }
             response.on_hover_text(name);
         }
@@ -145,13 +145,13 @@ fn shelf_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch) {
 }
 
 /// May, must, out, may.
-fn next_state(wanted: &mut InkRequest, ink: &Ink) {
-    let (pinned, banned) = (wanted.pinned.contains(&ink.name), wanted.banned.contains(&ink.name));
-    wanted.pinned.retain(|name| *name != ink.name);
-    wanted.banned.retain(|name| *name != ink.name);
+fn next_state(request: &mut InkRequest, ink: &Ink) {
+    let (pinned, banned) = (request.pinned.contains(&ink.name), request.banned.contains(&ink.name));
+    request.pinned.retain(|name| *name != ink.name);
+    request.banned.retain(|name| *name != ink.name);
     match (pinned, banned) {
-        (false, false) => wanted.pinned.push(ink.name.clone()),
-        (true, _) => wanted.banned.push(ink.name.clone()),
+        (false, false) => request.pinned.push(ink.name.clone()),
+        (true, _) => request.banned.push(ink.name.clone()),
         _ => {}
     }
 }

@@ -15,7 +15,7 @@ pub enum ArtError {
     /// The system refused.
     #[error("cannot read {}: {source}", path.display())]
     Io {
-        /// The file that was wanted.
+        /// The file that was to be read.
         path: PathBuf,
         /// What the system said.
         source: io::Error,
@@ -101,7 +101,7 @@ pub enum ArtError {
     NoPage {
         /// The file.
         name: String,
-        /// The page wanted, from 1.
+        /// The page requested, from 1.
         page: usize,
         /// Pages there are.
         pages: usize,

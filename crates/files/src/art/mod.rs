@@ -21,6 +21,7 @@ mod resolution;
 mod simple;
 mod tiff;
 mod tiff_chunks;
+mod transforms;
 mod write;
 
 pub use error::ArtError;

@@ -7,8 +7,9 @@ use png::{BitDepth, ColorType, Decoder, DecodingError, Info, Limits, Reader, Tra
 use strikeoff_core::raster::Rgba16;
 
 use super::error::{Fault, check_memory, check_size};
-use super::raw::{Alpha, Model, Raw, Samples, Tagged, can_widen, widen};
+use super::raw::{Alpha, Model, Raw, Samples, Tagged, widen};
 use super::resolution::{aspect, from_per_metre};
+use super::transforms::can_widen;
 use super::{ReadOptions, exif};
 use crate::limits::MAX_TAG_BYTES;
 

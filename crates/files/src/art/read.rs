@@ -15,7 +15,7 @@ use super::raw::Raw;
 use super::{jpeg, png, simple, tiff};
 use crate::limits::MAX_ART_FILE_BYTES;
 
-/// Which part of a file with several pictures is wanted.
+/// Which part of a file with several pictures is read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct ReadOptions {
     /// Page of a PDF or a multi-page TIFF, from 1. Default 1.

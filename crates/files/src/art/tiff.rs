@@ -14,9 +14,10 @@ use tiff::{ColorType, TiffError};
 
 use super::ReadOptions;
 use super::error::{Fault, check_memory, check_size};
-use super::raw::{Alpha, Model, Raw, Samples, Tagged, can_widen, widen};
+use super::raw::{Alpha, Model, Raw, Samples, Tagged, widen};
 use super::resolution::{aspect, sensible};
 use super::tiff_chunks::{Chunks, Lzw, bands};
+use super::transforms::can_widen;
 use crate::limits::{MAX_PAGES, MAX_TAG_BYTES};
 
 pub(super) type Reader<'a> = Decoder<Cursor<&'a [u8]>>;

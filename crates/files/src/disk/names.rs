@@ -1,5 +1,5 @@
 //! Names of the hidden files that a write needs for a while. Each begins with [`PREFIX`] and says
-//! on which computer it was made, so that a left-over can be told from work in progress:
+//! on which computer it was made, so that a left-over can be known from work in progress:
 //!
 //! | name | what it is |
 //! |---|---|

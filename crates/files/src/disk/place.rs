@@ -87,14 +87,14 @@ pub fn resting_place(path: &Path) -> Option<PathBuf> {
     }
 }
 
-/// A number by which a file is told from another in the same place.
+/// A number that tells a file from another in the same place.
 #[cfg(unix)]
 pub fn identity(meta: &fs::Metadata) -> u64 {
     use std::os::unix::fs::MetadataExt;
     meta.ino()
 }
 
-/// A number by which a file is told from another in the same place.
+/// A number that tells a file from another in the same place.
 #[cfg(not(unix))]
 pub fn identity(_: &fs::Metadata) -> u64 {
     0

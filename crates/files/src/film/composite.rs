@@ -2,7 +2,7 @@
 //! (ISO 32000-1, 8.6.6.5), one colorant a screen, named after its ink, in print order. The tint
 //! transform is the print model itself, from the garment up, so viewers show the proof.
 //! MixingHints carry opacity and print order. The garment is an optional-content layer that does
-//! not print and is off until asked for, so no process plate is ever touched.
+//! not print and is off until switched on, so no process plate is ever touched.
 
 use std::fmt::Write as _;
 use std::io::Write;
@@ -11,6 +11,7 @@ use flate2::Compression;
 use flate2::write::ZlibEncoder;
 use strikeoff_core::Progress;
 use strikeoff_core::job::Job;
+use strikeoff_core::names::same;
 use strikeoff_core::press::Stack;
 use strikeoff_core::screens::{Screen, Screens};
 
@@ -30,7 +31,7 @@ pub(super) const MOST_COLORANTS: usize = 32;
 pub fn colorant_names(screens: &[Screen]) -> Vec<String> {
     let mut names: Vec<String> = Vec::new();
     for screen in screens {
-        let shared = screens.iter().filter(|other| other.ink.name.eq_ignore_ascii_case(&screen.ink.name)).count() > 1;
+        let shared = screens.iter().filter(|other| same(&other.ink.name, &screen.ink.name)).count() > 1;
         let mut name = if shared { screen.name.to_string() } else { screen.ink.name.clone() };
         let reserved = ["cyan", "magenta", "yellow", "black", "all", "none"];
         if reserved.contains(&name.to_lowercase().as_str()) {

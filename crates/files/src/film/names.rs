@@ -18,7 +18,7 @@ pub fn safe_name(name: &str) -> String {
     if out.is_empty() { "screen".into() } else { out.into() }
 }
 
-/// `01-black`: print order first. Names that would fall together are told apart by the number.
+/// `01-black`: print order first. Names that would fall together are kept apart by the number.
 pub fn numbered_name(number: usize, name: &str) -> String {
     format!("{number:02}-{}", safe_name(name))
 }

@@ -1,4 +1,4 @@
-//! What is asked for and what comes of it.
+//! What films are to be made, and what was made.
 
 use std::path::PathBuf;
 use strikeoff_core::screens::ScreenName;
@@ -63,7 +63,7 @@ pub struct FilmFile {
     pub screen: ScreenName,
     /// Name of its ink.
     pub ink: String,
-    /// Its own TIFF, if one was asked for.
+    /// Its own TIFF, if one was requested.
     pub tiff: Option<PathBuf>,
     /// Device pixels across, as it lies in its file.
     pub width_px: usize,
@@ -82,7 +82,7 @@ pub struct FilmFile {
 /// The roll of ganged films.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Roll {
-    /// The TIFF, if one was asked for.
+    /// The TIFF, if one was requested.
     pub tiff: Option<PathBuf>,
     /// Width and length in millimetres.
     pub size_mm: [f64; 2],
@@ -97,11 +97,11 @@ pub struct FilmSet {
     pub films: Vec<FilmFile>,
     /// The roll, if films are ganged.
     pub roll: Option<Roll>,
-    /// The PDF, if one was asked for.
+    /// The PDF, if one was requested.
     pub pdf: Option<PathBuf>,
-    /// The composite PDF, if one was asked for.
+    /// The composite PDF, if one was requested.
     pub composite: Option<PathBuf>,
-    /// The spot-channel TIFF, if one was asked for.
+    /// The spot-channel TIFF, if one was requested.
     pub spots: Option<PathBuf>,
     /// What whoever opens the files should know.
     pub notes: Vec<String>,

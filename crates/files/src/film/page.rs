@@ -28,7 +28,7 @@ pub struct FilmArea {
     pub height_px: usize,
 }
 
-/// A page before it is written. Rows may be asked for in any order, from several threads.
+/// A page before it is written. Rows may be read in any order, from several threads.
 pub struct FilmPage<'a> {
     /// Device pixels across.
     pub width_px: usize,

@@ -14,16 +14,16 @@ use super::tiff::TiffCompression;
 /// Rows of a band: one strip of the TIFF.
 pub const BAND_ROWS: usize = 256;
 
-/// In which forms bands are wanted.
+/// In which forms bands are coded.
 #[derive(Debug, Clone, Copy)]
-pub struct Wanted {
+pub struct Forms {
     /// As Group 4, for a TIFF or a PDF.
     pub g4: bool,
     /// As a TIFF strip packed otherwise.
     pub packed: Option<TiffCompression>,
 }
 
-/// A band in the forms that were wanted.
+/// A band in the forms requested.
 #[derive(Debug, Default)]
 pub struct Coded {
     /// Group 4.
@@ -36,7 +36,7 @@ pub struct Coded {
 /// memory at any time.
 pub fn encode_bands<E: From<Cancelled>>(
     page: &FilmPage<'_>,
-    wanted: Wanted,
+    forms: Forms,
     progress: impl Fn(f32) -> Result<(), Cancelled>,
     mut take: impl FnMut(Coded) -> Result<(), E>,
 ) -> Result<(), E> {
@@ -45,7 +45,7 @@ pub fn encode_bands<E: From<Cancelled>>(
     for start in (0..bands).step_by(batch) {
         progress(start as f32 / bands as f32)?;
         let coded: Vec<Coded> =
-            (start..(start + batch).min(bands)).into_par_iter().map(|band| encode_band(page, wanted, band)).collect();
+            (start..(start + batch).min(bands)).into_par_iter().map(|band| encode_band(page, forms, band)).collect();
         for band in coded {
             take(band)?;
         }
@@ -53,7 +53,7 @@ pub fn encode_bands<E: From<Cancelled>>(
     Ok(())
 }
 
-fn encode_band(page: &FilmPage<'_>, wanted: Wanted, band: usize) -> Coded {
+fn encode_band(page: &FilmPage<'_>, forms: Forms, band: usize) -> Coded {
     let first = band * BAND_ROWS;
     let end = (first + BAND_ROWS).min(page.height_px);
     let mut cursor = PageCursor::default();
@@ -61,28 +61,28 @@ fn encode_band(page: &FilmPage<'_>, wanted: Wanted, band: usize) -> Coded {
     let mut encoder = Encoder::new(page.width_px);
     let mut out = Coded::default();
     let stride = page.width_px.div_ceil(8);
-    let mut plain = Vec::with_capacity(if wanted.packed.is_some() { stride * (end - first) } else { 0 });
-    if wanted.g4 && first > 0 {
+    let mut plain = Vec::with_capacity(if forms.packed.is_some() { stride * (end - first) } else { 0 });
+    if forms.g4 && first > 0 {
         page.row(first - 1, &mut cursor, &mut row);
         encoder.set_above(&row);
     }
     for y in first..end {
         page.row(y, &mut cursor, &mut row);
-        if wanted.g4 && y == first {
+        if forms.g4 && y == first {
             encoder.encode(&row, &mut out.g4.first_joined);
             encoder.set_above_white();
             encoder.encode(&row, &mut out.g4.first_alone);
-        } else if wanted.g4 {
+        } else if forms.g4 {
             encoder.encode(&row, &mut out.g4.rest);
         }
-        if wanted.packed.is_some() {
+        if forms.packed.is_some() {
             // FillOrder 1: the leftmost pixel is the highest bit.
             let from = plain.len();
             plain.extend(row.iter().flat_map(|word| word.reverse_bits().to_be_bytes()));
             plain.truncate(from + stride);
         }
     }
-    out.packed = match wanted.packed {
+    out.packed = match forms.packed {
         Some(TiffCompression::Deflate) => deflate(&plain),
         Some(_) => plain,
         None => Vec::new(),

@@ -19,7 +19,7 @@ use super::options::{FilmError, FilmFile, FilmOptions, FilmSet, Roll};
 use super::page::FilmPage;
 use super::pdf::PdfFile;
 use super::plan::{COMPOSITE_NAME, FilmPlan, MANIFEST_NAME, PDF_NAME, PlannedPage, SPOTS_NAME, plan_films};
-use super::rows::{BAND_ROWS, Wanted, encode_bands, part_of};
+use super::rows::{BAND_ROWS, Forms, encode_bands, part_of};
 use super::spots::{SPOTS_NOTE, write_spots};
 use super::tiff::{TiffCompression, TiffInfo, TiffWriter};
 use crate::text::{missing_note, plain};
@@ -272,7 +272,7 @@ fn tiff_info(
     }
 }
 
-/// Screens and codes one page into the files that are wanted.
+/// Screens and codes one page into the files requested.
 fn write_page<W: io::Write + io::Seek>(
     page: &FilmPage<'_>,
     info: &TiffInfo,
@@ -297,12 +297,12 @@ fn write_page<W: io::Write + io::Seek>(
         open_stream = Some((picture, pdf.begin_stream(picture, &dictionary).map_err(pdf_wrap)?));
     }
     let in_g4 = info.compression == TiffCompression::G4;
-    let wanted = Wanted {
+    let forms = Forms {
         g4: pdf.is_some() || (tiff.is_some() && in_g4),
         packed: (tiff.is_some() && !in_g4).then_some(info.compression),
     };
     let mut joined = BitString::default();
-    encode_bands::<FilmError>(page, wanted, progress, |band| {
+    encode_bands::<FilmError>(page, forms, progress, |band| {
         if let Some(tiff) = tiff.as_mut() {
             if in_g4 {
                 let mut strip = band.g4.first_alone.clone();

@@ -16,7 +16,7 @@ use strikeoff_core::units::{Opacity, Ppi};
 use super::open::open_within;
 use super::salvage::recover_within;
 use super::{JobFile, JobFileError, save_job};
-use crate::art::generated::chunk;
+use crate::art::generated::png::chunk;
 use crate::limits::{Budget, MAX_JOB_EDITS, MAX_JOB_SCREENS, MAX_JOB_VERSIONS};
 
 /// What a machine of 400 MB may use.

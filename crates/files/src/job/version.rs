@@ -29,7 +29,7 @@ pub struct NamedVersion {
     pub screens: Option<PackedScreens>,
 }
 
-/// Screens as they lie in the file: compressed, to be unpacked when wanted.
+/// Screens as they lie in the file: compressed, to be unpacked when needed.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PackedScreens {
     pub(super) entry: ScreensEntry,
@@ -54,7 +54,7 @@ pub enum VersionError {
     /// There is none of that name.
     #[error("the job has no version \"{name}\"; it has {known}")]
     Unknown {
-        /// The name asked for.
+        /// The name requested.
         name: String,
         /// The names that are there.
         known: String,

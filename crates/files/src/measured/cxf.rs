@@ -1,6 +1,6 @@
 //! CxF (ISO 17972-1) as instruments and CxF/X-4 (ISO 17972-4) use it: every `Object` with a
 //! `ReflectanceSpectrum` is a sample. Elements are found by their local names, so that any prefix
-//! serves. A spot ink's solid is told from its tints by the tint's percentage, where one is given.
+//! serves. A spot ink's solid differs from its tints by the tint's percentage, where one is given.
 //! CxF/X-4 says in `SpotInkCharacterisation` which object is which tint of which ink on which
 //! background; element and attribute names as files in the field have them (the standard's text was
 //! not at hand).
@@ -67,11 +67,11 @@ pub(super) fn samples(text: &str) -> Result<Vec<Sample>, MeasuredError> {
                 None => continue,
             },
         };
-        let tag = |wanted: &str| {
+        let tag = |name: &str| {
             object
                 .descendants()
                 .filter(|n| n.is_element() && n.tag_name().name() == "Tag")
-                .find(|n| n.attribute("Name").is_some_and(|t| t.eq_ignore_ascii_case(wanted)))
+                .find(|n| n.attribute("Name").is_some_and(|t| t.eq_ignore_ascii_case(name)))
                 .and_then(|n| n.attribute("Value"))
         };
         let tint: Option<f64> = tag("Tint").or_else(|| tag("TintPercentage")).and_then(|v| v.parse().ok());

@@ -13,6 +13,7 @@ use std::path::{Path, PathBuf};
 
 use strikeoff_core::color::{BANDS, FIRST_NM, STEP_NM, Spectrum};
 use strikeoff_core::ink::{Ink, InkRole, InkSpectra};
+use strikeoff_core::names::same;
 
 /// A file of measurements that cannot be used.
 #[derive(Debug, thiserror::Error)]
@@ -49,7 +50,7 @@ pub enum MeasuredError {
         row: usize,
         /// Values in it.
         has: usize,
-        /// Values wanted.
+        /// Values needed.
         wants: usize,
     },
     /// Not a number.
@@ -111,7 +112,7 @@ pub fn read_measured(path: &Path) -> Result<MeasuredInks, MeasuredError> {
     measured_from_text(&String::from_utf8_lossy(&bytes))
 }
 
-/// The same from the file's text; XML is told by its first character.
+/// The same from the file's text; XML is known by its first character.
 pub fn measured_from_text(text: &str) -> Result<MeasuredInks, MeasuredError> {
     let text = text.trim_start_matches('\u{feff}').trim_start();
     let samples = if text.starts_with('<') { cxf::samples(text)? } else { cgats::samples(text)? };
@@ -129,7 +130,7 @@ pub fn measured_from_text(text: &str) -> Result<MeasuredInks, MeasuredError> {
             cards[usize::from(black)] = Some(spectrum);
             continue;
         }
-        let at = inks.iter().position(|(n, _)| n.eq_ignore_ascii_case(&name)).unwrap_or_else(|| {
+        let at = inks.iter().position(|(n, _)| same(n, &name)).unwrap_or_else(|| {
             inks.push((name, [None, None]));
             inks.len() - 1
         });

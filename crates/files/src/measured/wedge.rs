@@ -71,14 +71,14 @@ pub enum WedgeError {
     NoPrint,
     /// A box of other sides.
     #[error(
-        "what was found on the scan is {found:.2} times as wide as high, and a calibration print of {strips} {} is {wanted:.2} \
+        "what was found on the scan is {found:.2} times as wide as high, and a calibration print of {strips} {} is {due:.2} \
          times; crop the scan to the print, or state how many inks it has", if *strips == 1 { "ink" } else { "inks" }
     )]
     Shape {
         /// Width over height found.
         found: f64,
-        /// Width over height wanted.
-        wanted: f64,
+        /// Width over height due.
+        due: f64,
         /// Inks.
         strips: usize,
     },
@@ -238,9 +238,9 @@ pub fn read_wedge(scan: &Picture, strips: usize) -> Result<Vec<WedgeReading>, We
     let (left, right) = ends(&across, most_across / 8).ok_or(WedgeError::NoPrint)?;
     let (top, bottom) = ends(&down, most_down / 8).ok_or(WedgeError::NoPrint)?;
     let wide_mm = WEDGE_PCT.len() as f64 * PATCH_MM;
-    let (found, wanted) = ((right - left) / (bottom - top), wide_mm / print_height_mm(strips));
-    if !(0.93..1.07).contains(&(found / wanted)) {
-        return Err(WedgeError::Shape { found, wanted, strips });
+    let (found, due) = ((right - left) / (bottom - top), wide_mm / print_height_mm(strips));
+    if !(0.93..1.07).contains(&(found / due)) {
+        return Err(WedgeError::Shape { found, due, strips });
     }
     let px_mm = (right - left) / wide_mm;
     // Mean light of a box of the print, given by its middle and half side in mm.

@@ -75,7 +75,7 @@ pub struct Book {
 }
 
 impl Book {
-    /// No pages yet. `names` are told whole where letters of them are missing.
+    /// No pages yet. `names` are reported whole where letters of them are missing.
     pub fn new<'a>(paper: Paper, title: &str, names: impl IntoIterator<Item = &'a str>) -> Self {
         Self { paper, title: title.to_owned(), marks: Vec::new(), gaps: Gaps::of_names(names) }
     }

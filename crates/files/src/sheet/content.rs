@@ -5,11 +5,11 @@ use strikeoff_core::facts::{Head, PICKED_UP, PressFacts, numbered_heads};
 use strikeoff_core::findings::Outlook;
 use strikeoff_core::ink::InkRole;
 use strikeoff_core::job::Job;
+use strikeoff_core::names::same;
 use strikeoff_core::prep::Prepared;
 use strikeoff_core::press::{Stop, proof_from_screens};
 use strikeoff_core::raster::{Picture, Plane};
-use strikeoff_core::screens::ScreenName;
-use strikeoff_core::screens::{Screen, Screens};
+use strikeoff_core::screens::{Screen, ScreenName, Screens};
 use strikeoff_core::tune::{Edit, edits};
 use strikeoff_core::units::{MM_PER_INCH, Mm, Ppi};
 
@@ -105,7 +105,7 @@ impl Content {
         let info = &job.info;
         let color = job.garment.color.to_string();
         let name = &job.garment.name;
-        let name = if name.eq_ignore_ascii_case(&color) { color } else { format!("{name} ({color})") };
+        let name = if same(name, &color) { color } else { format!("{name} ({color})") };
         let fabric = job.garment.fabric.as_deref();
         let garment = format!("{name}, {}", fabric.unwrap_or("fabric not stated"));
         // What the client ordered, without what only the shop needs or nobody stated.
@@ -147,7 +147,7 @@ impl Content {
         }
     }
 
-    /// What people named or wrote: told whole where letters of it are missing.
+    /// What people named or wrote: reported whole where letters of it are missing.
     pub fn names(&self) -> impl Iterator<Item = &str> {
         let job = [&self.title, &self.client, &self.version, &self.date, &self.garment, &self.sizes];
         let screens = self.screens.iter().flat_map(|row| [&row.name, &row.ink, &row.mesh]);

@@ -1,6 +1,8 @@
 //! The press sheet: one page for the press (placement, heads, screens, the look after each) and
 //! one for what to watch, what it rests on and what the printer writes down.
 
+use strikeoff_core::names::same;
+
 use super::canvas::Weight::{Bold, Regular};
 use super::canvas::{Book, Color, GREY, INK, Paper, RULE, Role, SheetPdf};
 use super::content::{Content, ScreenRow};
@@ -125,7 +127,7 @@ fn table_row(book: &mut Book, screen: &ScreenRow, y: f32, row_mm: f32) {
     book.fill(x(1), y + 1.3, side, side, rgb(screen.swatch));
     book.frame(x(1), y + 1.3, side, side, RULE);
     let name_x = x(1) + side + 1.6;
-    let what = if screen.name.eq_ignore_ascii_case(&screen.ink) {
+    let what = if same(&screen.name, &screen.ink) {
         name(&screen.name)
     } else {
         format!("{} in {}", name(&screen.name), name(&screen.ink))

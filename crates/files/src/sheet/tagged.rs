@@ -158,7 +158,7 @@ fn put(mark: &Mark, surface: &mut Surface<'_>, tags: &mut Tags) {
             if glyphs.is_sorted_by_key(|glyph| glyph.text.start) {
                 tags.push(id);
             } else {
-                // Glyphs from right to left: the text is told as it is spelled (14.9.4).
+                // Glyphs from right to left: the text is given as it is spelled (14.9.4).
                 let mut spelled = TagGroup::new(Tag::Span.with_actual_text(Some(plain(text))));
                 spelled.push(id);
                 tags.push(spelled);

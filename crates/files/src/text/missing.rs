@@ -33,7 +33,7 @@ impl Gaps {
     pub fn look(&mut self, face: Face, line: &str) {
         for letter in missing(face, line) {
             let mut names = self.names.iter().filter(|name| name.contains(letter)).peekable();
-            // A part of a name may stand in the line: the whole names are told.
+            // A part of a name may stand in the line: the whole names are reported.
             let names: Vec<String> =
                 if names.peek().is_some() { names.cloned().collect() } else { vec![line.trim().to_owned()] };
             for name in names {

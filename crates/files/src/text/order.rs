@@ -1,4 +1,4 @@
-//! Which of the installed fonts is asked first.
+//! Which of the installed fonts is tried first.
 
 use resvg::usvg::fontdb::{Database, FaceInfo, ID, Stretch, Style};
 

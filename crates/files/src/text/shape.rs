@@ -317,7 +317,7 @@ mod tests {
         let job = format!("{}, {}, version 2", name("אב"), name("ג 24"));
         assert_eq!(by_eye(&job), "בא, 24 ג, version 2");
         assert_eq!(by_eye("אב, version 2"), "בא, version 2", "English lines run from left to right");
-        // Brackets are told as they are spelled; their glyphs are the mirrored ones (L4).
+        // Brackets are given as they are spelled; their glyphs are the mirrored ones (L4).
         assert_eq!(by_eye(&name("אב (Fair)")), ")Fair( בא", "a name runs by its own first letter");
         let turned = set(Face::Sans, &name("אב (Fair)"));
         assert_eq!(turned.runs[0].glyphs[0].id, ids("(")[0]);

@@ -1,10 +1,10 @@
 //! `strikeoff edit`: one edit of the screens, added to the job's list, or a change of that list.
 //! The result is made at once, so that an edit that cannot be is refused here and not when films
-//! are wanted.
+//! are needed.
 
-mod asked;
 mod choices;
 mod list;
+mod typed;
 mod what;
 
 use std::path::PathBuf;
@@ -59,9 +59,9 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
             list::change(&mut file.job, what)?;
             true
         }
-        What::Edit(asked) => {
+        What::Edit(typed) => {
             let before = file.evaluated_on(&art, &progress)?.screens;
-            file.job.edits.push(EditEntry::on(asked.edit(&before)?));
+            file.job.edits.push(EditEntry::on(typed.edit(&before)?));
             false
         }
     };

@@ -1,4 +1,4 @@
-//! What `strikeoff edit` is asked to do: an edit, whose words come from the list of kinds, or a change
+//! What `strikeoff edit` is to do: an edit, whose words come from the list of kinds, or a change
 //! of the list of edits.
 
 use std::path::{Path, PathBuf};
@@ -10,12 +10,12 @@ use strikeoff_core::screens::ScreenName;
 use strikeoff_core::screens::Screens;
 use strikeoff_core::tune::Edit;
 
-use super::asked::{Asked, command};
+use super::typed::{Typed, command};
 
 /// What is done to the screens.
 pub enum What {
     /// An edit, put at the end of the list.
-    Edit(Asked),
+    Edit(Typed),
     /// Something with the list itself.
     OfList(OfList),
 }
@@ -74,12 +74,12 @@ impl Subcommand for What {
 
 impl FromArgMatches for What {
     fn from_arg_matches(matches: &ArgMatches) -> Result<Self, Error> {
-        let asked = matches.subcommand().and_then(|(name, given)| {
+        let typed = matches.subcommand().and_then(|(name, given)| {
             let kind = Edit::kinds().iter().find(|kind| kind.name == name)?;
-            Some(Asked { kind, given: given.clone() })
+            Some(Typed { kind, given: given.clone() })
         });
-        match asked {
-            Some(asked) => Ok(Self::Edit(asked)),
+        match typed {
+            Some(typed) => Ok(Self::Edit(typed)),
             None => OfList::from_arg_matches(matches).map(Self::OfList),
         }
     }
@@ -93,12 +93,12 @@ impl FromArgMatches for What {
 impl What {
     /// The picture that it reads.
     pub fn picture(&self) -> Option<&Path> {
-        if let Self::Edit(asked) = self { asked.picture() } else { None }
+        if let Self::Edit(typed) = self { typed.picture() } else { None }
     }
 
     /// The ink shelf that it reads, if it is not the shop's.
     pub fn shelf(&self) -> Option<&PathBuf> {
-        if let Self::Edit(asked) = self { asked.shelf() } else { None }
+        if let Self::Edit(typed) = self { typed.shelf() } else { None }
     }
 }
 

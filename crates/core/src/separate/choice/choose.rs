@@ -2,7 +2,7 @@
 //!
 //! The picture is weighed into a few hundred colours; a set of inks is worth the mean CIEDE2000
 //! that the print model leaves with it. The few best sets of every size grow by one ink each, and
-//! inks are exchanged as long as an exchange helps; for the size asked for, exchanges go on from
+//! inks are exchanged as long as an exchange helps; for the size requested, exchanges go on from
 //! every set that is among the few best, since one exchange at a time stops short of some of the
 //! best sets. A set's solutions start the next one's.
 
@@ -28,7 +28,7 @@ use crate::separate::{
 };
 use crate::{Cancelled, Progress};
 
-/// What is asked of the choice.
+/// What the choice is to meet.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(default, deny_unknown_fields)]
 pub struct InkRequest {
@@ -65,9 +65,9 @@ impl Choice {
 /// The answer.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Suggestion {
-    /// The set for the screens asked for (or as many as the shelf gives).
+    /// The set for the screens requested (or as many as the shelf gives).
     pub chosen: Choice,
-    /// The best set found for 1, 2, 3 .. screens, up to two more than asked for.
+    /// The best set found for 1, 2, 3 .. screens, up to two more than requested.
     pub curve: Vec<Choice>,
 }
 
@@ -78,11 +78,11 @@ pub enum SuggestError {
     #[error(transparent)]
     Shelf(#[from] ShelfError),
     /// More pins than screens.
-    #[error("{pinned} inks are pinned but only {screens} screens are asked for; unpin some or add screens")]
+    #[error("{pinned} inks are pinned but only {screens} screens are requested; unpin some or add screens")]
     TooManyPins {
         /// Pinned inks.
         pinned: usize,
-        /// Screens asked for.
+        /// Screens requested.
         screens: usize,
     },
     /// Pinned and banned.
@@ -110,7 +110,7 @@ const FEW_COLORS: usize = 40;
 const FINALISTS: usize = 8;
 /// Sets of each size that are gone on from.
 const BEAM: usize = 4;
-/// Most sets of the size asked for whose exchanges are tried.
+/// Most sets of the size requested whose exchanges are tried.
 const MOST_EXCHANGED: usize = 12;
 
 /// Chooses inks for a picture from a shelf. Whites that lie under the colours are taken to be
@@ -309,8 +309,8 @@ impl Search<'_> {
         many
     }
 
-    fn run(&self, asked: usize, progress: &Progress) -> Result<Suggestion, SuggestError> {
-        let most = (asked + 2).min(MAX_SCREENS).min(self.allowed.len());
+    fn run(&self, requested: usize, progress: &Progress) -> Result<Suggestion, SuggestError> {
+        let most = (requested + 2).min(MAX_SCREENS).min(self.allowed.len());
         let planned = self.planned(&self.pinned);
         let mut beam = vec![Standing {
             set: self.pinned.clone(),
@@ -340,10 +340,10 @@ impl Search<'_> {
             longer.truncate(BEAM);
             beam = longer;
             size += 1;
-            for _ in 0..if size == asked { MOST_EXCHANGED } else { usize::from(size < asked) } {
+            for _ in 0..if size == requested { MOST_EXCHANGED } else { usize::from(size < requested) } {
                 progress.step("choose inks", size as f32 / most as f32)?;
                 // Other sizes are only on the way: their best set alone is looked into.
-                let among = if size == asked { beam.len() } else { 1 };
+                let among = if size == requested { beam.len() } else { 1 };
                 let Some(at) = beam[..among].iter().position(|s| !s.exchanged) else { break };
                 beam[at].exchanged = true;
                 let sets = self.exchanges(&beam[at].set).into_iter().filter(|set| seen.insert(set.clone()));
@@ -352,9 +352,9 @@ impl Search<'_> {
                 beam.sort_by(by_mean);
                 beam.truncate(BEAM);
             }
-            curve.push(self.choice(if size == asked { &beam } else { &beam[..1] }));
+            curve.push(self.choice(if size == requested { &beam } else { &beam[..1] }));
         }
-        let chosen = curve.iter().find(|c| c.inks.len() >= asked).or(curve.last()).cloned();
+        let chosen = curve.iter().find(|c| c.inks.len() >= requested).or(curve.last()).cloned();
         let chosen = chosen.ok_or(SuggestError::NothingLeft)?;
         progress.step("choose inks", 1.0)?;
         Ok(Suggestion { chosen, curve })

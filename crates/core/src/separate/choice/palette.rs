@@ -4,7 +4,7 @@ use rayon::prelude::*;
 
 use crate::color::{Oklab, linear_from_oklab, linear_from_u16, oklab_from_linear};
 use crate::raster::Picture;
-use crate::separate::process::wanted;
+use crate::separate::process::target_color;
 
 /// A colour and how many pixels it stands for.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -57,7 +57,7 @@ fn histogram(picture: &Picture, garment: [f32; 3]) -> Vec<(u64, [f64; 3])> {
         .map(|pixels| {
             let mut cells = none();
             for pixel in pixels.iter().filter(|p| p[3] != 0) {
-                let color = wanted(pixel, garment);
+                let color = target_color(pixel, garment);
                 let [r, g, b] = color.map(|v| (v >> 11) as usize);
                 let cell = &mut cells[(r * CELLS + g) * CELLS + b];
                 cell.0 += 1;

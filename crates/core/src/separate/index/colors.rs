@@ -68,8 +68,8 @@ impl Reach {
             .into_par_iter()
             .map(|at| {
                 let node = [at / (SIDE * SIDE), at / SIDE % SIDE, at % SIDE];
-                let wanted = node.map(|v| linearize(v as f32 / (SIDE - 1) as f32));
-                nearest_mix(colors, wanted, hue_keeping).map(encode)
+                let color = node.map(|v| linearize(v as f32 / (SIDE - 1) as f32));
+                nearest_mix(colors, color, hue_keeping).map(encode)
             })
             .collect();
         Self { nodes }
@@ -102,12 +102,12 @@ impl Reach {
     }
 }
 
-/// The mix of colours (weights none or more that add up to one) that is nearest to `wanted` in
+/// The mix of colours (weights none or more that add up to one) that is nearest to `color` in
 /// OKLab, an error of hue counting more. Gauss-Newton: each step is the nearest point of a hull to
 /// a point, found by moving weight from the worst colour in use to the best one.
-pub(in crate::separate) fn nearest_mix(colors: &[DotColor], wanted: [f32; 3], hue_keeping: f32) -> [f32; 3] {
+pub(in crate::separate) fn nearest_mix(colors: &[DotColor], color: [f32; 3], hue_keeping: f32) -> [f32; 3] {
     let hue = 8.0 * hue_keeping;
-    let target = oklab(wanted);
+    let target = oklab(color);
     let chroma = target[1].hypot(target[2]);
     let (cos, sin) = if chroma > 1e-6 { (target[1] / chroma, target[2] / chroma) } else { (1.0, 0.0) };
     let hue_weight = (1.0 + hue * chroma / (chroma + 0.05)).sqrt();

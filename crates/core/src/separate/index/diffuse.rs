@@ -15,7 +15,7 @@ use crate::{Cancelled, Progress};
 
 /// What a dot wants.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Wanted {
+pub(super) struct DotTarget {
     /// Linear light.
     pub light: [f32; 3],
     /// No ink at all: the dot takes colour 0 and hands nothing on.
@@ -34,11 +34,11 @@ const MOST_ERROR: f32 = 4.0;
 
 /// The colour of every dot, by its place in `colors`.
 pub(super) fn diffuse(
-    wanted: &Plane<Wanted>,
+    targets: &Plane<DotTarget>,
     colors: &[[f32; 3]],
     progress: &Progress,
 ) -> Result<Plane<u8>, Cancelled> {
-    let (width, height) = (wanted.width(), wanted.height());
+    let (width, height) = (targets.width(), targets.height());
     let mut out = Plane::filled(width, height, 0u8);
     let on_axes: Vec<[f32; 3]> = colors.iter().map(|&c| axes(c)).collect();
     // One dot to spare at either end.
@@ -48,7 +48,7 @@ pub(super) fn diffuse(
         if y % 64 == 0 {
             progress.step("place dots", y as f32 / height as f32)?;
         }
-        let row = wanted.row(y);
+        let row = targets.row(y);
         let dots = out.row_mut(y);
         let leftwards = y % 2 == 1;
         for step in 0..width {
@@ -90,12 +90,12 @@ fn nearest(light: [f32; 3], colors: &[[f32; 3]]) -> usize {
 mod tests {
     use super::*;
 
-    fn run(wanted: Plane<Wanted>, colors: &[[f32; 3]]) -> Plane<u8> {
-        diffuse(&wanted, colors, &Progress::none()).unwrap()
+    fn run(targets: Plane<DotTarget>, colors: &[[f32; 3]]) -> Plane<u8> {
+        diffuse(&targets, colors, &Progress::none()).unwrap()
     }
 
-    fn grey(v: f32) -> Wanted {
-        Wanted { light: [v; 3], clear: false }
+    fn grey(v: f32) -> DotTarget {
+        DotTarget { light: [v; 3], clear: false }
     }
 
     /// The paper's filter on its own terms: one grey scale, black and white, followed by hand with
@@ -103,8 +103,8 @@ mod tests {
     #[test]
     fn weights_are_those_of_floyd_and_steinberg() {
         let colors = [[0.0; 3], [1.0; 3]];
-        let wanted = Plane::from_fn(3, 2, |_, _| grey(0.375));
-        let got = run(wanted, &colors);
+        let targets = Plane::from_fn(3, 2, |_, _| grey(0.375));
+        let got = run(targets, &colors);
         let mut rows = [[0.375f64; 3]; 2];
         let mut want = [[0u8; 3]; 2];
         for y in 0..2 {
@@ -131,7 +131,7 @@ mod tests {
         for weights in [[0.7, 0.1, 0.15, 0.05], [0.05, 0.6, 0.05, 0.3], [0.25; 4]] {
             let light: [f32; 3] =
                 std::array::from_fn(|i| colors.iter().zip(weights).map(|(c, w): (_, f32)| c[i] * w).sum());
-            let got = run(Plane::filled(200, 200, Wanted { light, clear: false }), &colors);
+            let got = run(Plane::filled(200, 200, DotTarget { light, clear: false }), &colors);
             for i in 0..3 {
                 let mean = got.data().iter().map(|&d| colors[usize::from(d)][i]).sum::<f32>() / 40_000.0;
                 assert!((mean - light[i]).abs() < 4e-3, "{weights:?}: channel {i} {mean} for {}", light[i]);
@@ -142,9 +142,9 @@ mod tests {
     #[test]
     fn clear_dots_stay_bare_and_hand_nothing_on() {
         let colors = [[0.0; 3], [1.0; 3]];
-        let wanted =
-            Plane::from_fn(60, 60, |x, _| Wanted { light: [if x < 30 { 0.5 } else { 0.9 }; 3], clear: x >= 30 });
-        let got = run(wanted, &colors);
+        let targets =
+            Plane::from_fn(60, 60, |x, _| DotTarget { light: [if x < 30 { 0.5 } else { 0.9 }; 3], clear: x >= 30 });
+        let got = run(targets, &colors);
         for y in 0..60 {
             assert!(got.row(y)[30..].iter().all(|&d| d == 0));
         }

@@ -9,7 +9,7 @@
 use rayon::prelude::*;
 
 use super::colors::{Reach, dot_colors};
-use super::diffuse::{Wanted, diffuse};
+use super::diffuse::{DotTarget, diffuse};
 use crate::Progress;
 use crate::color::linear_from_u16;
 use crate::prep::Prepared;
@@ -36,9 +36,9 @@ pub(in crate::separate) fn planes(
     let reach = Reach::of(&colors, settings.hue_keeping as f32);
     let grid = Grid::new(prepared, settings.index.dot_mm.px(prepared.ppi.get()));
     progress.step("place dots", 0.0)?;
-    let wanted = grid.wanted(prepared, plan.garment, &reach);
+    let targets = grid.targets(prepared, plan.garment, &reach);
     let lights: Vec<[f32; 3]> = colors.iter().map(|c| c.light).collect();
-    let dots = diffuse(&wanted, &lights, progress)?;
+    let dots = diffuse(&targets, &lights, progress)?;
     let planes = (0..settings.screens.len())
         .map(|screen| {
             let inked: Vec<bool> = colors.iter().map(|c| c.screens.contains(&screen)).collect();
@@ -67,11 +67,11 @@ impl Grid {
     }
 
     /// What every dot wants: the mean light of its pixels over the fabric, within reach of the inks.
-    fn wanted(&self, prepared: &Prepared, fabric: [f32; 3], reach: &Reach) -> Plane<Wanted> {
+    fn targets(&self, prepared: &Prepared, fabric: [f32; 3], reach: &Reach) -> Plane<DotTarget> {
         let dots = |of: &[u32]| of.last().map_or(0, |&last| last as usize + 1);
         let (across, down) = (dots(&self.columns), dots(&self.rows));
         let pixels = prepared.picture.pixels();
-        let mut out = Plane::filled(across, down, Wanted { light: fabric, clear: true });
+        let mut out = Plane::filled(across, down, DotTarget { light: fabric, clear: true });
         out.data_mut().par_chunks_mut(across.max(1)).enumerate().for_each(|(dot_y, out)| {
             let from = self.rows.partition_point(|&r| (r as usize) < dot_y);
             let to = self.rows.partition_point(|&r| (r as usize) <= dot_y);
@@ -96,7 +96,7 @@ impl Grid {
                     if last.0 != mean {
                         last = (mean, reach.nearest(mean));
                     }
-                    *out = Wanted { light: last.1, clear: false };
+                    *out = DotTarget { light: last.1, clear: false };
                 }
             }
         });

@@ -367,8 +367,8 @@ fn soft_edges_have_no_light_halo_on_a_dark_garment() {
     }));
     let planes = case.planes(&picture);
     let garment = Garment::of_color("#17171A".parse().unwrap());
-    let wanted = crate::press::art_on_garment(&picture, &garment);
-    for (i, pixel) in wanted.pixels().data().iter().enumerate() {
+    let expected = crate::press::art_on_garment(&picture, &garment);
+    for (i, pixel) in expected.pixels().data().iter().enumerate() {
         let mut a = [0.0; MAX_SCREENS];
         a.iter_mut().zip(&planes).for_each(|(a, p)| *a = f32::from(p.data()[i]) / 65535.0);
         let proof = lab_from_linear(case.plan.model.reflectance(&a));

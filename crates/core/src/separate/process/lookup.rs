@@ -6,7 +6,7 @@ use rayon::prelude::*;
 
 use super::corners::{CELL, corners};
 use super::lookup_rows;
-use super::table::{Table, wanted};
+use super::table::{Table, target_color};
 use crate::raster::{Picture, Plane, Rgba16};
 use crate::simd;
 
@@ -31,7 +31,7 @@ fn look_up_row(table: &Table, garment: [f32; 3], pixels: &[Rgba16], out: &mut [&
             out.iter_mut().for_each(|row| row[from + x] = 0);
             continue;
         }
-        look_up(table, wanted(pixel, garment), &mut coverage);
+        look_up(table, target_color(pixel, garment), &mut coverage);
         let alpha = u32::from(pixel[3]);
         for (row, &a) in out.iter_mut().zip(&coverage) {
             row[from + x] = if alpha < FADE { (u32::from(a) * alpha / FADE) as u16 } else { a };

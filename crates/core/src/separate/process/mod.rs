@@ -13,4 +13,4 @@ mod table;
 
 pub use color_table::ColorTable;
 pub(super) use planes::planes;
-pub(super) use table::wanted;
+pub(super) use table::target_color;

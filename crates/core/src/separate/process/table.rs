@@ -49,7 +49,7 @@ const USE_BOUNDS: (f32, f32) = (0.5, 30.0);
 
 /// The colour that a pixel asks for on a garment: its own where opaque, the fabric's where clear,
 /// blended in linear light between, since that is what the eye sees.
-pub(in crate::separate) fn wanted(pixel: &Rgba16, garment: [f32; 3]) -> [u16; 3] {
+pub(in crate::separate) fn target_color(pixel: &Rgba16, garment: [f32; 3]) -> [u16; 3] {
     if pixel[3] == u16::MAX {
         return [pixel[0], pixel[1], pixel[2]];
     }
@@ -75,7 +75,7 @@ impl Touched {
             .map(|pixels| {
                 let mut cells = none();
                 for pixel in pixels.iter().filter(|p| p[3] != 0) {
-                    let [r, g, b] = wanted(pixel, garment).map(|v| (v >> 10) as usize);
+                    let [r, g, b] = target_color(pixel, garment).map(|v| (v >> 10) as usize);
                     cells[(r * CELLS + g) * CELLS + b] += 1;
                 }
                 cells

@@ -76,7 +76,7 @@ pub(in crate::separate) fn printed_with(
 
 /// The set whose solid print comes nearest; of nearly equal ones the one with fewer screens.
 fn one_each(plan: &Plan, sets: &[Vec<usize>], color: [f32; 3]) -> PerScreen {
-    let wanted = lab_from_linear(color);
+    let aim = lab_from_linear(color);
     let solid = |set: &Vec<usize>| {
         let mut a = [0.0; MAX_SCREENS];
         set.iter().for_each(|&i| a[i] = 1.0);
@@ -84,7 +84,7 @@ fn one_each(plan: &Plan, sets: &[Vec<usize>], color: [f32; 3]) -> PerScreen {
     };
     let cost = |set: &Vec<usize>| {
         let print = lab_from_linear(plan.model.reflectance(&solid(set)));
-        ciede2000(print, wanted) + ONE_MORE * set.len() as f32
+        ciede2000(print, aim) + ONE_MORE * set.len() as f32
     };
     let best = sets.iter().map(|set| (cost(set), set)).min_by(|a, b| a.0.total_cmp(&b.0));
     best.map_or([0.0; MAX_SCREENS], |(_, set)| solid(set))

@@ -7,7 +7,7 @@ use crate::bounds;
 use crate::ink::Ink;
 use crate::screens::{NewName, ScreenName};
 
-/// The values of a kind of edit, in the order in which they are asked for; made by `edit!`.
+/// The values of a kind of edit, in the order in which they are listed; made by `edit!`.
 pub trait Values: serde::Serialize + schemars::JsonSchema + Into<Edit> + 'static {
     /// Their names and types.
     const FIELDS: &'static [(&'static str, Type)];

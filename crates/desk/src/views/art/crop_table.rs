@@ -118,7 +118,7 @@ fn handle_at(frame: Rect, [x, y]: [i8; 2]) -> Pos2 {
     frame.center() + vec2(f32::from(x) * frame.width(), f32::from(y) * frame.height()) / 2.0
 }
 
-/// What assistive technology is told of a handle: where its side stands, in percent.
+/// What assistive technology reads of a handle: where its side stands, in percent.
 fn percent_of(crop: CropBox, [x, y]: [i8; 2]) -> f64 {
     let side = |sign: i8, from: f64, length: f64| if sign < 0 { from } else { from + length };
     100.0 * if x != 0 { side(x, crop.left, crop.width) } else { side(y, crop.top, crop.height) }

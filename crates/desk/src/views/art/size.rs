@@ -114,12 +114,11 @@ fn governs(prep: &PrepSettings, print_mm: [f64; 2]) -> String {
             (area.map(|a| a.width_mm), 0, format!("the {name}'s width")),
         ]
     };
-    let asked = [
+    let own = [
         (prep.max_height_mm, 1, "the maximum height".to_owned()),
         (prep.max_width_mm, 0, "the maximum width".to_owned()),
     ];
-    let all =
-        asked.into_iter().chain(area(prep.platen, "platen")).chain(area(prep.smallest_garment, "smallest garment"));
+    let all = own.into_iter().chain(area(prep.platen, "platen")).chain(area(prep.smallest_garment, "smallest garment"));
     let reached = |limit: Option<Mm>, axis: usize| limit.is_some_and(|mm| (mm.get() - print_mm[axis]).abs() < 0.05);
     match all.into_iter().find(|(limit, axis, _)| reached(*limit, *axis)) {
         Some((.., name)) => format!("{name} governs"),

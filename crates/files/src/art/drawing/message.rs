@@ -59,7 +59,7 @@ pub(super) fn read_answer(mut from: impl Read, request: &Request) -> io::Result<
     let [width, height] = [facts.width_px, facts.height_px];
     // Sizes are rounded up or down.
     if width.max(height) > request.longest_px.saturating_add(1) {
-        return Err(strange("a picture larger than asked for"));
+        return Err(strange("a picture larger than requested"));
     }
     let (width, height) = match check_size(u64::from(width), u64::from(height)) {
         Ok(size) => size,
@@ -152,7 +152,7 @@ mod tests {
 
     #[test]
     fn an_answer_that_is_too_large_or_too_short_is_none() {
-        assert!(read_answer(&answered(facts(80, 2), 640)[..], &REQUEST).is_err(), "larger than asked for");
+        assert!(read_answer(&answered(facts(80, 2), 640)[..], &REQUEST).is_err(), "larger than requested");
         assert!(read_answer(&answered(facts(8, 8), 255)[..], &REQUEST).is_err(), "a byte is missing");
         let said = answered(facts(8, 8), 256);
         for end in [0, 3, 7, 8, 40, said.len() - 1] {

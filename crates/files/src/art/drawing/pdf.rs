@@ -25,8 +25,8 @@ pub(super) fn draw(bytes: Arc<Vec<u8>>, page: usize, longest_px: u32) -> Result<
         return Err(Fault::Damaged("it has no pages".into()));
     }
     let found = page.checked_sub(1).and_then(|index| pdf.pages().get(index));
-    let wanted = found.ok_or(Fault::NoPage { page, pages })?;
-    let (width, height) = wanted.render_dimensions();
+    let page_found = found.ok_or(Fault::NoPage { page, pages })?;
+    let (width, height) = page_found.render_dimensions();
     let (width, height) = (f64::from(width), f64::from(height));
     if !(width > 0.0 && height > 0.0 && width.is_finite() && height.is_finite()) {
         return Err(Fault::Empty(0, 0));
@@ -40,7 +40,7 @@ pub(super) fn draw(bytes: Arc<Vec<u8>>, page: usize, longest_px: u32) -> Result<
         ..InterpreterSettings::default()
     };
     let sized = PixmapSettings { x_scale: scale as f32, y_scale: scale as f32, ..PixmapSettings::default() };
-    let pixmap = render(wanted, &RenderCache::new(), &settings, &RenderSettings::default(), &sized);
+    let pixmap = render(page_found, &RenderCache::new(), &settings, &RenderSettings::default(), &sized);
     let (width_px, height_px) = (u32::from(pixmap.width()), u32::from(pixmap.height()));
     let rgba = pixmap.data_as_u8_slice().to_vec();
     let mut notes = Vec::new();

@@ -16,7 +16,7 @@ use super::choices::{RegionChoice, SourceChoice, ink, place, point};
 use super::what::find;
 
 /// An edit of a kind, with what was given for its values.
-pub struct Asked {
+pub struct Typed {
     /// Which kind.
     pub kind: &'static Info,
     /// What was given.
@@ -86,7 +86,7 @@ fn help(field: &Field) -> String {
     }
 }
 
-impl Asked {
+impl Typed {
     /// The picture that it reads.
     pub fn picture(&self) -> Option<&Path> {
         self.of(Type::Picture).and_then(|field| self.given.get_one::<PathBuf>(field.key)).map(PathBuf::as_path)
