@@ -5,6 +5,7 @@
 mod checks;
 mod choice;
 mod choke;
+mod correction;
 mod error;
 mod flat;
 mod index;

@@ -1,6 +1,7 @@
 //! A job as the solver sees it: the print model of its screens, what ink costs, and what every
 //! colour is aimed at. All methods and the choice of inks plan with it.
 
+use super::correction::Correction;
 use super::model::{MAX_SCREENS, SolverModel, brought_up, light_as_grey, oklab};
 use super::problem::{Costs, Pull, Target, improve, objective, starts};
 use super::{HighlightSettings, ScreenPart, SeparationSettings};
@@ -26,7 +27,7 @@ pub(super) struct Plan {
 const GREYS: usize = 33;
 /// Price of the squared distance from a grey's total, squared OKLab. Enough to hold it within a
 /// percent.
-const TOTAL_PRICE: f32 = 0.02;
+const TOTAL_PRICE: f32 = 0.04;
 /// OKLab chroma at which a colour is no grey any more and the price has faded.
 const GREY_CHROMA: f32 = 0.04;
 /// The same for ink over a grey's total: only neutrals themselves are held down to it.
@@ -69,7 +70,7 @@ impl Plan {
                 costs.pairs[i] = 0.0;
             }
             if screen.ink.role == InkRole::Black {
-                costs.linear[i] = 1e-4 - 2e-3 * black;
+                costs.linear[i] = 1e-4 - 3e-3 * black;
                 costs.square[i] = 3e-4;
             }
         }
@@ -102,7 +103,15 @@ impl Plan {
                     improve(&self.model, &self.costs, &target, &Pull::NONE, &mut a, 40);
                     (objective(&self.model, &self.costs, &target, &a), a)
                 });
-                let best = solved.min_by(|a, b| a.0.total_cmp(&b.0)).map_or([0.0; MAX_SCREENS], |best| best.1);
+                let mut best = solved.min_by(|a, b| a.0.total_cmp(&b.0)).map_or([0.0; MAX_SCREENS], |best| best.1);
+                // The ink that the grey takes once prices no longer cost it colour.
+                let mut correction = Correction::of_shift([0.0; 3]);
+                correction.look_ahead(&self.model, &self.costs.free(), &target, &best);
+                for _ in 0..2 {
+                    correction.move_on(&self.model, &target, &best);
+                    let aim = target.beside(correction.shift);
+                    improve(&self.model, &self.costs, &aim, &Pull::NONE, &mut best, 20);
+                }
                 best[..n].iter().sum()
             })
             .collect();

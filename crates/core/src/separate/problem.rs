@@ -30,6 +30,16 @@ pub(super) struct Costs {
     pub hue: f32,
 }
 
+/// A colour that the inks miss by so much, in OKLab, is out of their reach.
+const OUT_OF_REACH: f32 = 0.03;
+
+impl Costs {
+    /// The same without prices: what can be printed at all.
+    pub fn free(&self) -> Self {
+        Self { linear: [0.0; MAX_SCREENS], square: [1e-7; MAX_SCREENS], pair: 0.0, ..self.clone() }
+    }
+}
+
 /// A colour to be printed.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Target {
@@ -60,6 +70,29 @@ impl Target {
         let hue_weight = (1.0 + costs.hue * chroma / (chroma + 0.05)).sqrt();
         let (low, high) = ([0.0; MAX_SCREENS], [1.0; MAX_SCREENS]);
         Self { lab, cos, sin, hue_weight, total: 0.0, total_prices: [0.0; 2], low, high }
+    }
+
+    /// The colour aimed at less what coverages print, in OKLab.
+    pub fn short_of(&self, model: &SolverModel, a: &PerScreen) -> [f32; 3] {
+        let lab = model.oklab(a);
+        std::array::from_fn(|k| self.lab[k] - lab[k])
+    }
+
+    /// What may be left of the colour in the end: nothing where the inks reach it, as much as at `a`
+    /// where they do not, and between where they nearly do. `free` has no prices.
+    pub fn may_leave(&self, model: &SolverModel, free: &Costs, a: &PerScreen) -> [f32; 3] {
+        let unheld = Self { total_prices: [0.0; 2], ..*self };
+        let mut best = *a;
+        improve(model, free, &unheld, &Pull::NONE, &mut best, 5);
+        let left = self.short_of(model, &best);
+        let away = (dot(left, left).sqrt() / OUT_OF_REACH).min(1.0);
+        let away = away * away * (3.0 - 2.0 * away);
+        self.short_of(model, a).map(|now| away * now)
+    }
+
+    /// The same target aimed at so much beside its colour; what counts as its hue stays.
+    pub fn beside(&self, by: [f32; 3]) -> Self {
+        Self { lab: std::array::from_fn(|k| self.lab[k] + by[k]), ..*self }
     }
 
     /// How much ink is wanting to the total aimed at, and its price.

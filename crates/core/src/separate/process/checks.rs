@@ -77,11 +77,12 @@ impl Case {
     }
 }
 
-/// The sums of the objective over every 61st pixel, six photographs by eight ink sets: the few
-/// starts within 1.02 of the best of those and twenty more, the smoothed table within 1.05; and
-/// smoothing costs under 0.3 CIEDE2000.
+/// Over every 61st pixel, six photographs by eight ink sets: the few starts within 1.02 of the
+/// objective that those and twenty more lead to; and the table, whose prices may not cost colour,
+/// nearer to the art than each colour solved alone with its prices (what the inks reach at all is
+/// held to a solver of its own in `tests/reach`).
 #[test]
-fn near_the_best_known_objective() {
+fn near_the_best_known_objective_and_nearer_to_the_art() {
     let cases: Vec<(&str, usize)> = PHOTOS.iter().flat_map(|&p| (0..SETS.len()).map(move |s| (p, s))).collect();
     let results: Vec<_> = cases
         .par_iter()
@@ -90,30 +91,27 @@ fn near_the_best_known_objective() {
             let picture = photo(name, 96);
             let table = case.table(&picture);
             let pixels = picture.pixels().data().iter().filter(|p| p[3] == u16::MAX).step_by(61);
-            let (mut few, mut many, mut smooth, mut weight) = (0.0, 0.0, 0.0, 0.0);
-            let (mut d_alone, mut d_smooth) = (0.0, 0.0);
+            let (mut few, mut many, mut weight) = (0.0, 0.0, 0.0);
+            let (mut d_alone, mut d_table) = (0.0, 0.0);
             for pixel in pixels {
-                let (color, w) = (linear_from_u16(pixel), 1.0);
+                let color = linear_from_u16(pixel);
                 let target = case.target(color);
                 let ours = case.alone(&target, 0, 25);
                 let best = case.alone(&target, 20, 80);
-                let looked = case.look_up(&table, color);
-                few += w * f64::from(ours.0);
-                many += w * f64::from(best.0.min(ours.0));
-                smooth += w * f64::from(objective(&case.plan.model, &case.plan.costs, &target, &looked));
-                d_alone += w * f64::from(case.difference(&best.1, color));
-                d_smooth += w * f64::from(case.difference(&looked, color));
-                weight += w;
+                few += f64::from(ours.0);
+                many += f64::from(best.0.min(ours.0));
+                d_alone += f64::from(case.difference(&best.1, color));
+                d_table += f64::from(case.difference(&case.look_up(&table, color), color));
+                weight += 1.0;
             }
-            (name, set, few / many, smooth / many, (d_smooth - d_alone) / weight)
+            (name, set, few / many, (d_table - d_alone) / weight)
         })
         .collect();
-    let mean = |f: fn(&(&str, usize, f64, f64, f64)) -> f64| results.iter().map(f).sum::<f64>() / results.len() as f64;
-    assert!(mean(|r| r.3) <= 1.02, "mean of the table's ratio {}", mean(|r| r.3));
-    assert!(mean(|r| r.4) <= 0.05, "mean price of smoothing {}", mean(|r| r.4));
-    let bad = results.iter().filter(|r| r.2 > 1.02 || r.3 > 1.05 || r.4 >= 0.3);
-    let bad: Vec<String> = bad.map(|r| format!("{} set {}: {:.4} {:.4} {:+.3}", r.0, r.1, r.2, r.3, r.4)).collect();
-    assert!(bad.is_empty(), "few starts, table, CIEDE2000:\n{}", bad.join("\n"));
+    let mean = results.iter().map(|r| r.3).sum::<f64>() / results.len() as f64;
+    assert!(mean <= -0.2, "the table is {mean} CIEDE2000 from colours solved alone");
+    let bad = results.iter().filter(|r| r.2 > 1.02 || r.3 >= 0.2);
+    let bad: Vec<String> = bad.map(|r| format!("{} set {}: {:.4} {:+.3}", r.0, r.1, r.2, r.3)).collect();
+    assert!(bad.is_empty(), "few starts, CIEDE2000:\n{}", bad.join("\n"));
 }
 
 /// Neighbouring pixels that the art hardly tells apart (2 % in every channel) are hardly told apart

@@ -6,6 +6,9 @@
 //! together with a pull towards its neighbours, nodes of even and odd coordinate sum in turn (their
 //! neighbours are all of the other kind, so the order of work does not matter). Solved node by
 //! node instead, films show speckle and hard-edged patches where the best solution jumps.
+//!
+//! At the finest levels the aims are then corrected (`correction.rs`), so that the pull and the prices of
+//! ink choose between prints of the same colour and do not pay with it.
 
 use std::sync::atomic::Ordering;
 
@@ -14,6 +17,7 @@ use rayon::prelude::*;
 use super::corners::SIDE;
 use crate::color::{encode_u16, linear_from_u16, linearize};
 use crate::raster::{Picture, Rgba16};
+use crate::separate::correction::Correction;
 use crate::separate::model::{MAX_SCREENS, PerScreen, SolverModel};
 use crate::separate::plan::Plan;
 use crate::separate::problem::{Costs, Pull, Target, improve, objective, starts};
@@ -28,12 +32,19 @@ const FINE_NODES: usize = 20_000;
 const CELLS: usize = FINE_SIDE - 1;
 /// Pull towards each neighbour at every level, squared OKLab. Found by trial on photographs: less
 /// leaves steps on films that the art has not, more costs colour.
-const PULLS: [f32; 5] = [4e-3, 1.6e-3, 1.2e-3, 1.04e-3, 2e-3];
+const PULLS: [f32; 5] = [4e-3, 1.6e-3, 1.2e-3, 2.08e-3, 4e-3];
 /// Most rounds at every level.
-const ROUNDS: [usize; 5] = [12, 16, 16, 16, 12];
+const ROUNDS: [usize; 5] = [12, 16, 16, 8, 6];
+/// Corrections of every level's aims.
+const CORRECTIONS: [usize; 5] = [0, 0, 0, 3, 1];
+/// Most rounds after a correction: most nodes are near their place.
+const CORRECTED_ROUNDS: usize = 4;
+/// How far a correction goes towards its neighbours' mean: what the print misses changes slowly from
+/// colour to colour, and what does not would be noise on the films.
+const EVENED: f32 = 0.4;
 /// A step between neighbours, in coverage a step of the usual table, at which their pull has doubled:
 /// it holds solutions that change places to a slope, and leaves small steps to the colour.
-const STEEP: f32 = 0.12;
+const STEEP: f32 = 0.068;
 /// The greatest step between neighbours, in coverage a step of the usual table, that is not held
 /// down: 1.75 % for each 8-bit level. Where channels change together their steps add up to no more
 /// than the 3 % that a ramp may step.
@@ -196,9 +207,9 @@ impl Level {
     }
 
     /// Values from the level before, interpolated.
-    fn interpolate(&self, coarser: &Level, values: &[PerScreen]) -> Vec<PerScreen> {
+    fn interpolate<const N: usize>(&self, coarser: &Level, values: &[[f32; N]]) -> Vec<[f32; N]> {
         let corners = |node: [usize; 3]| {
-            let mut sum = [0.0f32; MAX_SCREENS];
+            let mut sum = [0.0f32; N];
             let mut count = 0.0;
             for corner in 0..8usize {
                 // Odd coordinates lie between two coarse nodes; even ones on one.
@@ -238,6 +249,23 @@ impl Level {
             }
         }
         pull
+    }
+
+    /// Moves every correction on by what the print leaves, and evens them out between neighbours.
+    fn correct(&self, corrections: &mut [Correction], model: &SolverModel, targets: &[Target], values: &[PerScreen]) {
+        for ((correction, target), a) in corrections.iter_mut().zip(targets).zip(values) {
+            correction.move_on(model, target, a);
+        }
+        let shifts: Vec<[f32; 3]> = corrections.iter().map(|c| c.shift).collect();
+        for (correction, neighbours) in corrections.iter_mut().zip(&self.neighbours) {
+            let around = neighbours.iter().filter(|v| **v != NOWHERE).map(|v| shifts[*v as usize]);
+            let count = around.clone().count().max(1) as f32;
+            let (own, sum) =
+                (correction.shift, around.clone().fold([0.0; 3], |s, v| std::array::from_fn(|k| s[k] + v[k])));
+            if around.count() > 0 {
+                correction.shift = std::array::from_fn(|k| own[k] + EVENED * (sum[k] / count - own[k]));
+            }
+        }
     }
 
     /// Runs `f(node, values)` for all nodes of one kind, then all of the other, round after round,
@@ -323,7 +351,7 @@ impl Table {
 pub(super) fn solve(touched: &Touched, plan: &Plan, progress: &Progress) -> Result<Table, Cancelled> {
     let (model, costs) = (&plan.model, &plan.costs);
     let n = model.screens;
-    let mut coarser: Option<(Level, Vec<PerScreen>)> = None;
+    let mut coarser: Option<(Level, Vec<PerScreen>, Vec<[f32; 3]>)> = None;
     for (step, side) in [5, 9, 17, SIDE, FINE_SIDE].into_iter().enumerate() {
         progress.step("solve colours", step as f32 / 5.0)?;
         let level = Level::new(touched, side);
@@ -332,23 +360,40 @@ pub(super) fn solve(touched: &Touched, plan: &Plan, progress: &Progress) -> Resu
         }
         let targets: Vec<Target> = level.nodes.iter().map(|&node| plan.target(level.color(node))).collect();
         let mut values = match &coarser {
-            Some((before, values)) => level.interpolate(before, values),
+            Some((before, values, _)) => level.interpolate(before, values),
             None => first_values(&level, model, costs, &targets),
         };
-        let pull = PULLS[step];
         progress.step("solve colours", step as f32 / 5.0)?;
-        let rounds = ROUNDS[step];
-        level.rounds(rounds, &mut values, progress, |u, values| {
-            let mut a = values[u];
-            improve(model, costs, &targets[u], &level.pull(u, values, pull), &mut a, 3);
-            a
-        })?;
-        coarser = Some((level, values));
+        // As far as the level before came.
+        let shifts = match &coarser {
+            Some((before, _, shifts)) => level.interpolate(before, shifts),
+            None => vec![[0.0; 3]; targets.len()],
+        };
+        let mut aims: Vec<Target> = targets.iter().zip(&shifts).map(|(target, by)| target.beside(*by)).collect();
+        let mut corrections: Vec<Correction> = shifts.into_iter().map(Correction::of_shift).collect();
+        for correction in 0..=CORRECTIONS[step] {
+            if correction == 1 {
+                let free = costs.free();
+                let nodes = corrections.par_iter_mut().zip(&targets).zip(&values);
+                nodes.for_each(|((correction, target), a)| correction.look_ahead(model, &free, target, a));
+            }
+            if correction > 0 {
+                level.correct(&mut corrections, model, &targets, &values);
+                aims = targets.iter().zip(&corrections).map(|(target, by)| target.beside(by.shift)).collect();
+            }
+            let most = if correction == 0 { ROUNDS[step] } else { CORRECTED_ROUNDS };
+            level.rounds(most, &mut values, progress, |u, values| {
+                let mut a = values[u];
+                improve(model, costs, &aims[u], &level.pull(u, values, PULLS[step]), &mut a, 3);
+                a
+            })?;
+        }
+        coarser = Some((level, values, corrections.iter().map(|c| c.shift).collect()));
     }
     let lanes = n.div_ceil(8) * 8;
-    let side = coarser.as_ref().map_or(SIDE, |(level, _)| level.side);
+    let side = coarser.as_ref().map_or(SIDE, |(level, ..)| level.side);
     let mut data = vec![0u16; side * side * side * lanes];
-    if let Some((level, values)) = coarser {
+    if let Some((level, values, _)) = coarser {
         for (node, value) in level.nodes.iter().zip(values) {
             let at = ((node[0] * side + node[1]) * side + node[2]) * lanes;
             for (out, a) in data[at..at + n].iter_mut().zip(value) {
