@@ -6,6 +6,7 @@ mod blocks;
 mod content;
 mod enlarge;
 mod facts;
+mod learned;
 mod noise;
 mod orient;
 mod prepare;
