@@ -118,7 +118,8 @@ fn verdict_on(weights: &JudgeWeights, tile: &Tile) -> Verdict {
     let mean = |c: usize| values.chunks_exact(inputs).map(|p| f64::from(p[c.min(inputs - 1)])).sum::<f64>() / pixels;
     let means: Vec<f64> = (0..CHANNELS).map(|c| mean(c) * 4.0).collect();
     let dense = |[weight, bias]: &[Vec<f32>; 2], of: &[f64]| -> Vec<f64> {
-        let row = |(w, &b): (&[f32], &f32)| f64::from(b) + w.iter().zip(of).map(|(&w, v)| f64::from(w) * v).sum::<f64>();
+        let row =
+            |(w, &b): (&[f32], &f32)| f64::from(b) + w.iter().zip(of).map(|(&w, v)| f64::from(w) * v).sum::<f64>();
         weight.chunks_exact(of.len()).zip(bias).map(row).collect()
     };
     let mut hidden = dense(&weights.hidden, &means);

@@ -32,7 +32,14 @@ fn noise(width: usize, height: usize) -> Vec<Rgba16> {
     (0..width * height).map(pixel).collect()
 }
 
-fn run(art: &[Rgba16], width: usize, scale: usize, told: Told, level: fearless_simd::Level, strip: usize) -> Vec<Rgba16> {
+fn run(
+    art: &[Rgba16],
+    width: usize,
+    scale: usize,
+    told: Told,
+    level: fearless_simd::Level,
+    strip: usize,
+) -> Vec<Rgba16> {
     let field = Field { art, width, height: art.len() / width, scale };
     field.enlarged(net().unwrap(), told, level, strip, &Progress::none()).unwrap()
 }
@@ -44,8 +51,7 @@ fn the_net_gives_what_the_reference_gives() {
     let mut cases = 0;
     for case in values["cases"].as_array().unwrap() {
         let number = |key: &str| case[key].as_f64().unwrap();
-        let (scale, told) =
-            (number("scale") as usize, Told { damage: number("damage"), softness: number("softness") });
+        let (scale, told) = (number("scale") as usize, Told { damage: number("damage"), softness: number("softness") });
         let made = run(art.pixels().data(), art.width(), scale, told, simd::level(), STRIP_BLOCKS);
         for spot in case["spots"].as_array().unwrap() {
             let [y, x, c] = [0, 1, 2].map(|i| spot[i].as_u64().unwrap() as usize);

@@ -79,7 +79,8 @@ impl Weights {
         {
             return Err(shape("it is a net of another kind"));
         }
-        let numbers: Vec<f32> = held[body..].chunks_exact(2).map(|two| half(u16::from_le_bytes([two[0], two[1]]))).collect();
+        let numbers: Vec<f32> =
+            held[body..].chunks_exact(2).map(|two| half(u16::from_le_bytes([two[0], two[1]]))).collect();
         if held.len() - body != 2 * header.numbers {
             return Err(shape("it holds another count of numbers than it says"));
         }

@@ -88,7 +88,14 @@ impl Layer {
     }
 
     /// Makes a block of the layer's output; `add` is added to it.
-    pub(super) fn block(&self, level: Level, around: &Around, add: Option<&[f32]>, scratch: &mut Scratch, out: &mut [f32]) {
+    pub(super) fn block(
+        &self,
+        level: Level,
+        around: &Around,
+        add: Option<&[f32]>,
+        scratch: &mut Scratch,
+        out: &mut [f32],
+    ) {
         run!(level, simd => self.block_at(simd, around, add, scratch, out));
     }
 

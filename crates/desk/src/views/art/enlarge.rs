@@ -39,7 +39,8 @@ pub fn enlarge_ui(ui: &mut Ui, state: &State, job: &mut Job) {
             job.prep.enlarging = set;
         }
         if job.prep.enlarging == Enlarging::Repair {
-            let hint = "How much of the damage found is taken away; less keeps more grain, such as that of skin and cloth";
+            let hint =
+                "How much of the damage found is taken away; less keeps more grain, such as that of skin and cloth";
             percent(ui, "Repair strength", &mut job.prep.repair, 1.0, hint);
         }
         row(ui, "Working", |ui| {
