@@ -164,6 +164,15 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let [w, h] = made.print_size_mm;
     writeln!(text, "prints {w:.1} x {h:.1} mm ({:.2} x {:.2} in)", w / MM_PER_INCH, h / MM_PER_INCH)?;
     writeln!(text, "{}", facts.meaning)?;
+    let factor = made.ppi.get() / made.true_ppi;
+    if factor >= 1.2 {
+        let way = match settings.enlarging {
+            Enlarging::Edges => "along edges",
+            Enlarging::Plain => "by the plain kernel",
+            Enlarging::Repair => "and repaired",
+        };
+        writeln!(text, "enlarged {factor:.1} times {way}")?;
+    }
     let count = specks.len();
     match (count, &settings.specks) {
         (0, _) => {}

@@ -56,7 +56,7 @@ fn halved(level: &Plane<Weighed>) -> Plane<Weighed> {
 fn between(under: &Plane<[f32; 3]>, x: usize, y: usize) -> [f32; 3] {
     let near = |at: usize, most: usize| {
         let own = (at / 2).min(most - 1);
-        (own, if at % 2 == 0 { own.saturating_sub(1) } else { (own + 1).min(most - 1) })
+        (own, if at.is_multiple_of(2) { own.saturating_sub(1) } else { (own + 1).min(most - 1) })
     };
     let ((x0, x1), (y0, y1)) = (near(x, under.width()), near(y, under.height()));
     let four = [(x0, y0, 9.0), (x1, y0, 3.0), (x0, y1, 3.0), (x1, y1, 1.0)];

@@ -90,8 +90,8 @@ pub(super) fn winograd(raw: &Raw, terms: &[f64; TERMS], slopes: &[f32], of: &Map
                 let columns: [[f32; 4]; 6] = std::array::from_fn(|x| out_of(sums.map(|row| row[x])));
                 for r in 0..4.min(of.height - top) {
                     let four = out_of(columns.map(|column| column[r]));
-                    for x in 0..4.min(of.width - left) {
-                        *out.at(o, left + x, top + r) = bent(four[x] + bias[o] as f32, slopes[o]);
+                    for (x, value) in four.into_iter().enumerate().take(of.width - left) {
+                        *out.at(o, left + x, top + r) = bent(value + bias[o] as f32, slopes[o]);
                     }
                 }
             }

@@ -97,8 +97,8 @@ fn plainly(art: &[Rgba16], width: usize, scale: usize, told: Told, layer: &Layer
     let height = art.len() / width;
     let mut x = Map::new(3, width, height);
     for (i, pixel) in art.iter().enumerate() {
-        for c in 0..3 {
-            *x.at(c, i % width, i / width) = f32::from(pixel[c]) / 65535.0 - 0.5;
+        for (c, &value) in pixel[..3].iter().enumerate() {
+            *x.at(c, i % width, i / width) = f32::from(value) / 65535.0 - 0.5;
         }
     }
     let raws = net().unwrap().raws(scale);

@@ -129,7 +129,7 @@ impl Layer {
         let (places, _) = places.as_chunks_mut::<LANES>();
         let (made, _) = scratch.made[..PLACES * N * LANES].as_chunks_mut::<LANES>();
         for channel in 0..self.inputs {
-            self.into_places(simd, around, channel, places);
+            self.fill_places(simd, around, channel, places);
         }
         for (part, packed) in self.packed.chunks_exact(PLACES * self.inputs * N).enumerate() {
             let (packed, _) = packed.as_chunks::<N>();
@@ -154,7 +154,7 @@ impl Layer {
 
     /// Squares of one channel with a border of one, brought to Winograd's domain.
     #[inline(always)]
-    fn into_places<S: Vectors>(&self, simd: S, around: &Around, channel: usize, places: &mut [[f32; LANES]]) {
+    fn fill_places<S: Vectors>(&self, simd: S, around: &Around, channel: usize, places: &mut [[f32; LANES]]) {
         let zero = f32x16::splat(simd, 0.0);
         let mut rows = [[zero; 6]; 6];
         for (r, row) in rows.iter_mut().enumerate() {
