@@ -1,5 +1,5 @@
 //! Preparing 1080 x 1512 art to 3960 x 5400: the plain way against `fast_image_resize` alone on
-//! RGB8, and the way along edges, in the same run. Best of several, as ratios.
+//! RGB8, the way along edges and the repairing one, in the same run. Best of several, as ratios.
 //! `cargo bench -p strikeoff-core --bench prep`
 
 use std::time::{Duration, Instant};
@@ -53,6 +53,7 @@ fn main() {
     let ratio = |time: Duration| time.as_secs_f64() / alone.as_secs_f64();
     let plain = best(5, || run(&settings(Enlarging::Plain), Detail::Full));
     let edges = best(3, || run(&settings(Enlarging::Edges), Detail::Full));
+    let repaired = best(3, || run(&settings(Enlarging::Repair), Detail::Full));
     let sharpened = PrepSettings { sharpen_amount: 0.6, ..settings(Enlarging::Plain) };
     let sharp = best(3, || run(&sharpened, Detail::Full));
     let proxy = best(5, || run(&settings(Enlarging::Edges), Detail::Proxy { longest_px: 1200 }));
@@ -60,5 +61,6 @@ fn main() {
     println!("plain way, linear light, 16 bit {plain:>10.1?}  {:.2}x", ratio(plain));
     println!("plain way and sharpening        {sharp:>10.1?}  {:.2}x", ratio(sharp));
     println!("along edges                     {edges:>10.1?}  {:.2}x", ratio(edges));
+    println!("repairing                       {repaired:>10.1?}  {:.2}x", ratio(repaired));
     println!("proxy of 1200 pixels            {proxy:>10.1?}  {:.2}x", ratio(proxy));
 }

@@ -80,7 +80,10 @@ const CHANGES: &[Change] = &[
     ("sharpen", true, |job, v| job.prep.sharpen_amount = (v * 3.0).floor()),
     ("noise", true, |job, v| job.prep.denoise = (v * 2.0).floor() * 0.5),
     ("background", true, |job, v| job.prep.background = (v > 0.5).then(BackgroundSettings::default)),
-    ("enlarging", true, |job, v| job.prep.enlarging = if v > 0.5 { Enlarging::Edges } else { Enlarging::Plain }),
+    ("enlarging", true, |job, v| {
+        job.prep.enlarging = [Enlarging::Edges, Enlarging::Plain, Enlarging::Repair][(v * 2.999) as usize];
+    }),
+    ("repair", true, |job, v| job.prep.repair = (v * 3.0).floor() / 3.0),
     ("height", true, |job, v| job.prep.max_height_mm = Some(mm(20.0 + (v * 3.0).floor() * 5.0))),
     ("unit", false, |job, v| job.info.unit = if v > 0.5 { LengthUnit::Inch } else { LengthUnit::Mm }),
     ("method", true, |job, v| {

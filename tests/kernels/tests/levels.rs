@@ -9,7 +9,7 @@ use std::sync::{Mutex, PoisonError};
 
 use strikeoff_core::Progress;
 use strikeoff_core::halftone::{DeviceGrid, DotShape, Dots, Field, FieldCursor, ToneTable};
-use strikeoff_core::prep::{PrepSettings, prepare, resized};
+use strikeoff_core::prep::{Enlarging, PrepSettings, prepare, resized};
 use strikeoff_core::press::{Composite, DotGain, Layer, Stack};
 use strikeoff_core::raster::{Art, Detail, Picture, Plane, choke, spread};
 use strikeoff_core::separate::ColorTable;
@@ -165,6 +165,22 @@ fn enlarging() {
             ..PrepSettings::default()
         };
         hold(if clear { "enlarging, clear" } else { "enlarging" }, sum, |sum| {
+            sum.picture(&prepare(&art, &settings, Detail::Full, &Progress::none()).expect("it fits").picture);
+        });
+    }
+}
+
+#[test]
+fn repairing() {
+    for (clear, sum) in [(false, 0x5949_fa81_06f5_ae56), (true, 0x7d61_0634_9c7f_2ce9)] {
+        let art = Art { picture: picture(131, 90, clear), ppi: Ppi::new(72.0).expect("a resolution") };
+        let settings = PrepSettings {
+            max_width_mm: Some(Mm::new(33.0).expect("a width")),
+            sharpen_amount: 0.0,
+            enlarging: Enlarging::Repair,
+            ..PrepSettings::default()
+        };
+        hold(if clear { "repairing, clear" } else { "repairing" }, sum, |sum| {
             sum.picture(&prepare(&art, &settings, Detail::Full, &Progress::none()).expect("it fits").picture);
         });
     }

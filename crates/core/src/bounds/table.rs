@@ -107,6 +107,8 @@ pub const CONTENT_MARGIN: Bound = Bound::new("the margin round the content", "mm
 pub const DEBLOCK: Bound = Bound::new("deblocking", "", 0.0, 1.0);
 /// Evening out of noise.
 pub const DENOISE: Bound = Bound::new("denoising", "", 0.0, 1.0);
+/// Strength of repairing.
+pub const REPAIR: Bound = Bound::new("the strength of repairing", "", 0.0, 1.0);
 /// Tolerance of the background's colour.
 pub const BACKGROUND_TOLERANCE: Bound = Bound::new("the background's tolerance", "", 0.0, 1.0);
 /// Feather of the background's edge.

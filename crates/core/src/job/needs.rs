@@ -2,7 +2,7 @@
 //! its art and its settings alone. What a program holds against the memory that it may use.
 
 use super::{Job, JobError};
-use crate::prep::{PrepError, PrepSettings, print_px};
+use crate::prep::{Enlarging, PrepError, PrepSettings, print_px};
 use crate::raster::{Art, Detail};
 use crate::screens::MAX_JOB_SCREENS;
 use crate::tune::{EditEntry, TuneError, planned};
@@ -13,6 +13,8 @@ const SCREEN_BYTES: u64 = 2;
 /// Bytes of work beside each pixel of the print while it is prepared or separated: floats of what is
 /// enlarged, a second copy, masks.
 const WORK_BYTES: u64 = 24;
+/// Bytes of the net's feature maps, whatever the print, where art is repaired.
+const REPAIR_BYTES: u64 = 80_000_000;
 
 /// What evaluating a job takes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -23,6 +25,8 @@ pub struct Needs {
     pub print_px: [usize; 2],
     /// Most screens at any step of separation and edits.
     pub screens: usize,
+    /// Whether art may be enlarged by the net.
+    pub repairs: bool,
 }
 
 impl Needs {
@@ -36,7 +40,8 @@ impl Needs {
     /// Of a preparation alone.
     pub fn of_print(art: &Art, settings: &PrepSettings, detail: Detail) -> Result<Self, PrepError> {
         let art_px = (art.picture.width() * art.picture.height()) as u64;
-        Ok(Self { art_px, print_px: print_px(art, settings, detail)?, screens: 0 })
+        let repairs = settings.enlarging == Enlarging::Repair;
+        Ok(Self { art_px, print_px: print_px(art, settings, detail)?, screens: 0, repairs })
     }
 
     /// Most memory that the evaluation holds at once, art and outcome included, in bytes: an estimate
@@ -45,7 +50,8 @@ impl Needs {
         let print = self.print_px[0] as u64 * self.print_px[1] as u64;
         // The art once more: turned, or cleaned on its own pixels.
         let art = 2 * self.art_px * PICTURE_BYTES;
-        art + print * (PICTURE_BYTES + WORK_BYTES + SCREEN_BYTES * self.screens as u64)
+        let net = if self.repairs { REPAIR_BYTES } else { 0 };
+        art + net + print * (PICTURE_BYTES + WORK_BYTES + SCREEN_BYTES * self.screens as u64)
     }
 }
 

@@ -6,6 +6,7 @@ mod blocks;
 mod content;
 mod enlarge;
 mod facts;
+mod learned;
 mod noise;
 mod orient;
 mod prepare;
@@ -28,6 +29,7 @@ pub(crate) use background::{alike, edge_color, flood};
 pub use blocks::{Blocking, find_blocking};
 pub use content::find_content;
 pub use facts::{Fineness, PrintFacts, print_facts};
+pub use learned::WeightsError;
 pub use prepare::{
     MAX_PRINT_PIXELS, MAX_PRINT_SIDE_PX, PrepError, Prepared, as_received, prepare, print_px, stray_specks, whole_art,
 };

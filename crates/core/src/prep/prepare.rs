@@ -6,12 +6,13 @@ use super::background::{BackgroundSettings, remove};
 use super::blocks::deblock;
 use super::content::find_content;
 use super::enlarge::enlarge;
+use super::learned::repair;
 use super::noise::denoise;
 use super::resample::{Part, crop, resample};
 use super::sharpen::{Sharpening, sharpen};
 use super::specks::{Speck, find_specks, remove_specks};
 use super::straighten::{straighten, straightened_size};
-use super::{CropBox, Enlarging, PrepSettings};
+use super::{CropBox, Enlarging, PrepSettings, WeightsError};
 use crate::bounds::{OutOfBounds, check};
 use crate::raster::{Art, Detail, Picture};
 use crate::units::{MM_PER_INCH, Mm, Ppi};
@@ -65,6 +66,9 @@ pub enum PrepError {
     /// A margin larger than the print.
     #[error("the margins round the content leave no room for it; lower the margin or raise the print size")]
     NoRoom,
+    /// The net's weights cannot be used.
+    #[error(transparent)]
+    Weights(#[from] WeightsError),
     /// The resampler refused.
     #[error("the artwork cannot be resampled: {0}")]
     Resample(String),
@@ -95,11 +99,11 @@ pub fn prepare(art: &Art, settings: &PrepSettings, detail: Detail, progress: &Pr
             remove_specks(&mut cleanable.picture, cleanable.ppi, specks);
         }
         match cleanable.part {
-            Some(part) => resized(&cleanable.picture, part, width, height, settings.enlarging, progress)?,
+            Some(part) => resized(&cleanable.picture, part, width, height, settings, progress)?,
             None => cleanable.picture,
         }
     } else {
-        resized(&turned, sized.part, width, height, settings.enlarging, progress)?
+        resized(&turned, sized.part, width, height, settings, progress)?
     };
     let sharpening = Sharpening {
         sigma_px: settings.sharpen_radius_mm.px(sized.ppi),
@@ -265,20 +269,20 @@ fn size_of(
     Ok(Sized { part, size_mm, ppi, px })
 }
 
-/// Resamples, along edges where that is chosen and there is something to enlarge.
+/// Resamples, in the way chosen where there is something to enlarge.
 fn resized(
     picture: &Picture,
     part: Part,
     width: usize,
     height: usize,
-    enlarging: Enlarging,
+    settings: &PrepSettings,
     progress: &Progress,
 ) -> Result<Picture, PrepError> {
     let grows = width as f64 >= 1.2 * part.width && height as f64 >= 1.2 * part.height;
-    if enlarging == Enlarging::Edges && grows {
-        enlarge(picture, part, width, height, progress)
-    } else {
-        resample(picture, part, width, height, progress)
+    match settings.enlarging {
+        Enlarging::Edges if grows => enlarge(picture, part, width, height, progress),
+        Enlarging::Repair if grows => repair(picture, part, width, height, settings.repair, progress),
+        _ => resample(picture, part, width, height, progress),
     }
 }
 
@@ -325,7 +329,7 @@ impl Cleanable {
             let (picture, part) = crop(turned, sized.part);
             return Ok(Self { picture, part: Some(part), ppi: sized.ppi * art_per_px, compressed: true });
         }
-        let picture = resized(turned, sized.part, width, height, settings.enlarging, progress)?;
+        let picture = resized(turned, sized.part, width, height, settings, progress)?;
         Ok(Self { picture, part: None, ppi: sized.ppi, compressed: art_per_px < 1.5 })
     }
 

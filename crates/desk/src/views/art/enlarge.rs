@@ -19,6 +19,7 @@ pub fn enlarge_ui(ui: &mut Ui, state: &State, job: &mut Job) {
     let way = match job.prep.enlarging {
         Enlarging::Edges => "along edges",
         Enlarging::Plain => "plain",
+        Enlarging::Repair => "repaired",
     };
     let how = match factor {
         Some(factor) if factor >= 1.01 => format!("{}x, {way}", trim(factor, 1)),
@@ -28,9 +29,19 @@ pub fn enlarge_ui(ui: &mut Ui, state: &State, job: &mut Job) {
         let list = [
             (Enlarging::Edges, "Along edges", "Keeps edges crisp and makes no halo; from 1.2x on"),
             (Enlarging::Plain, "Plain", "By Lanczos's kernel alone"),
+            (
+                Enlarging::Repair,
+                "Repair",
+                "By a trained net that draws sharp edges again and takes away what compression left; slower, and very small lettering becomes strokes that are no letters; from 1.2x on",
+            ),
         ];
         if let Some(set) = choices(ui, job.prep.enlarging, &list) {
             job.prep.enlarging = set;
+        }
+        if job.prep.enlarging == Enlarging::Repair {
+            let hint =
+                "How much of the damage found is taken away; less keeps more grain, such as that of skin and cloth";
+            percent(ui, "Repair strength", &mut job.prep.repair, 1.0, hint);
         }
         row(ui, "Working", |ui| {
             let (response, set) = number(ui, "Working", job.prep.ppi.get(), 72.0..=600.0, 1.0, 0, " ppi");
