@@ -4,6 +4,7 @@ mod calibrate;
 mod check;
 mod client_proof;
 mod compare;
+mod costs;
 mod demo;
 mod edit;
 mod files;
@@ -37,6 +38,8 @@ pub const DRAW_ART: &str = "draw-art";
 pub enum Verb {
     /// Say how two jobs differ and which films must be made again
     Compare(compare::Args),
+    /// Say what dropping or merging each screen costs in colour
+    Costs(costs::Args),
     /// Make a job that prints step wedges and solids for measuring
     Calibrate(calibrate::Args),
     /// Say what will go wrong on press, before a screen is burned
@@ -85,6 +88,7 @@ impl Verb {
     fn files(&self) -> anyhow::Result<Files> {
         Ok(match self {
             Self::Compare(args) => args.files(),
+            Self::Costs(args) => args.files(),
             Self::Calibrate(args) => args.files(),
             Self::Check(args) => args.files(),
             Self::Garments(args) => args.files(),
@@ -113,6 +117,7 @@ impl Verb {
         self.files()?.check(terminal.overwrite())?;
         match self {
             Self::Compare(args) => compare::run(args, terminal),
+            Self::Costs(args) => costs::run(args, terminal),
             Self::Calibrate(args) => calibrate::run(args, terminal),
             Self::Check(args) => check::run(args, terminal),
             Self::Garments(args) => garments::run(args, terminal),

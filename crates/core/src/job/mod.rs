@@ -3,6 +3,7 @@
 
 mod cache;
 mod compare;
+mod costs;
 mod decisions;
 mod evaluate;
 mod inputs;
@@ -10,6 +11,7 @@ mod needs;
 
 pub use cache::{Cache, Level, evaluate_with};
 pub use compare::{Comparison, Remake, ScreenDifference, SettingDifference, compare};
+pub use costs::{Act, Cost, Costs, MergeCost, Mixed, ScreenCost, costs};
 pub use decisions::{Job, JobInfo};
 pub use evaluate::{ALGORITHM_VERSION, Evaluated, JobError, evaluate};
 pub use inputs::{GroundInputs, ScreenInputs};

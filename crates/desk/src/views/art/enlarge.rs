@@ -52,11 +52,11 @@ pub fn enlarge_ui(ui: &mut Ui, state: &State, job: &mut Job) {
         });
         let text = match (true_ppi, factor) {
             (Some(ppi), Some(factor)) if factor >= 1.01 => {
-                format!(
-                    "{ppi:.0} ppi that are there become {}: {}x. No detail is added.",
-                    job.prep.ppi,
-                    trim(factor, 1)
-                )
+                let added = match job.prep.enlarging {
+                    Enlarging::Repair => "Edges are drawn again by what the net has seen: look at small lettering.",
+                    Enlarging::Edges | Enlarging::Plain => "No detail is added.",
+                };
+                format!("{ppi:.0} ppi that are there become {}: {}x. {added}", job.prep.ppi, trim(factor, 1))
             }
             (Some(ppi), _) => format!("{ppi:.0} ppi are there: more than the screens are computed at."),
             _ => return,

@@ -1,0 +1,52 @@
+//! `strikeoff costs`: what it costs in colour to drop each screen or to merge it into another, as the screens
+//! stand and separated again.
+
+use std::fmt::Write as _;
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use serde_json::json;
+use strikeoff_core::job::costs;
+use strikeoff_files::job::open_job;
+use strikeoff_files::profile::ShopProfile;
+
+use super::files::Files;
+use crate::terminal::{Report, Terminal};
+
+/// Say what dropping or merging each screen costs in colour
+#[derive(clap::Args)]
+pub struct Args {
+    /// The job file
+    job: PathBuf,
+}
+
+impl Args {
+    /// The files that it reads and writes.
+    pub fn files(&self) -> Files {
+        Files::default().and_read(Some(&self.job))
+    }
+}
+
+/// Tries every drop and merge on the job.
+pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
+    let file = open_job(&args.job)?;
+    let progress = terminal.progress();
+    let art = Arc::new(file.art()?);
+    let done = file.evaluated_on(&art, &progress)?;
+    let shelf = ShopProfile::load()?.shelf;
+    let found = costs(&file.job, &art, &shelf, &done, &progress)?;
+    let mut text = format!("mean CIEDE2000 of the print against the artwork: {:.2}\n\nwithout a screen:\n", found.now);
+    for screen in &found.screens {
+        let Some(cost) = &screen.drop else { continue };
+        let again = cost.again.map_or_else(String::new, |again| format!(", separated again {again:.2}"));
+        writeln!(text, "  {:24} {:5.1} %  {:.2}{again}", screen.name, screen.coverage * 100.0, cost.as_is)?;
+    }
+    writeln!(text, "\ntwo screens in one:")?;
+    for merge in &found.merges {
+        let again = merge.cost.again.map_or_else(String::new, |again| format!(", separated again {again:.2}"));
+        let mixed = merge.mixed.as_ref();
+        let mixed = mixed.map_or_else(String::new, |m| format!(", with a mixed {} {:.2}", m.color, m.again));
+        writeln!(text, "  {} into {}: {:.2}{again}{mixed}", merge.from, merge.into, merge.cost.as_is)?;
+    }
+    Ok(Report { json: json!(found), text })
+}
