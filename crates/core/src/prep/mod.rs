@@ -17,6 +17,7 @@ mod samples;
 mod separable;
 mod settings;
 mod sharpen;
+mod sized;
 mod soft;
 mod specks;
 mod straighten;
@@ -30,11 +31,10 @@ pub use blocks::{Blocking, find_blocking};
 pub use content::find_content;
 pub use facts::{Fineness, PrintFacts, print_facts};
 pub use learned::WeightsError;
-pub use prepare::{
-    MAX_PRINT_PIXELS, MAX_PRINT_SIDE_PX, PrepError, Prepared, as_received, prepare, print_px, stray_specks, whole_art,
-};
+pub use prepare::{PrepError, Prepared, as_received, prepare, print_px, stray_specks, whole_art};
 pub use resized::resized;
 pub use settings::{CropBox, Enlarging, PrepSettings, PrintArea};
+pub use sized::{MAX_PRINT_PIXELS, MAX_PRINT_SIDE_PX};
 pub use soft::{SoftEdges, find_soft_edges};
 pub use specks::{Speck, SpeckSettings};
 pub use turn::Turn;

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use rayon::prelude::*;
 
-use super::choose::{Judge, Solved};
+use super::judge::{Judge, Solved};
 use super::palette::weighed_colors;
 use super::{InkRequest, suggest};
 use crate::Progress;

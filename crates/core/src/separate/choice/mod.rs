@@ -5,6 +5,7 @@ mod advise;
 #[cfg(test)]
 mod checks;
 mod choose;
+mod judge;
 mod palette;
 mod worth;
 

@@ -5,7 +5,7 @@ use crate::screens::ScreenName;
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::choose::{Judge, Solved, judged_colors};
+use super::judge::{Judge, Solved, judged_colors};
 use crate::Progress;
 use crate::color::Rgb8;
 use crate::ink::{Ink, InkRole, Shelf};
