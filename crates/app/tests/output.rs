@@ -11,7 +11,7 @@ use std::process::{Command, Output, Stdio};
 use shop::{Shop, refusal};
 
 /// A command line of every verb. The measured file is made by the test.
-const LINES: [&str; 20] = [
+const LINES: [&str; 21] = [
     "prepare art.png -o ready.png --max-width 0.4in --ppi 100",
     "suggest art.png --garment white --screens 2",
     "separate art.png --garment white --inks Ink_black --max-width 0.4in --ppi 100 -o new.strikeoff",
@@ -20,6 +20,7 @@ const LINES: [&str; 20] = [
     "recover fair.strikeoff -o again.strikeoff",
     "inspect fair.strikeoff",
     "compare fair.strikeoff fair.strikeoff",
+    "costs fair.strikeoff",
     "proof fair.strikeoff -o proof.png",
     "check fair.strikeoff",
     "screens fair.strikeoff --out screens",

@@ -4,13 +4,14 @@
 
 use std::process::{Command, Output};
 
-const VERBS: [&str; 18] = [
+const VERBS: [&str; 19] = [
     "demo",
     "separate",
     "proof",
     "inspect",
     "edit",
     "compare",
+    "costs",
     "films",
     "screens",
     "prepare",

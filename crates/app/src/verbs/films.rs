@@ -22,7 +22,7 @@ use super::files::Files;
 use super::screens::screens_of;
 use crate::terminal::{Report, Terminal};
 
-/// Make films: a 1-bit TIFF a screen and a PDF with a page a screen
+/// Make films: one 1-bit TIFF per screen and a PDF with one page per screen
 #[derive(clap::Args)]
 pub struct Args {
     /// The job file

@@ -68,7 +68,7 @@ pub enum Verb {
     Versions(versions::Args),
     /// Save what is left of a damaged job, and say what is not
     Recover(recover::Args),
-    /// Make films: a 1-bit TIFF a screen and a PDF with a page a screen
+    /// Make films: one 1-bit TIFF per screen and a PDF with one page per screen
     Films(Box<films::Args>),
     /// Make a client's picture ready at print size and say what it is worth there
     Prepare(Box<prepare::Args>),

@@ -24,11 +24,11 @@ pub enum SpotDepth {
 /// What is written.
 #[derive(Debug, Clone, PartialEq)]
 pub struct FilmOptions {
-    /// Whether a 1-bit TIFF a screen is written. Default true.
+    /// Whether one 1-bit TIFF per screen is written. Default true.
     pub tiff: bool,
     /// How TIFF films are packed. Default CCITT Group 4.
     pub compression: TiffCompression,
-    /// Whether a PDF with a page a screen is written. Default true.
+    /// Whether a PDF with one page per screen is written. Default true.
     pub pdf: bool,
     /// Whether all films are put on one length of roll, with cut marks; needs the film printer's
     /// width. Default false.

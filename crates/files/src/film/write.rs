@@ -1,4 +1,4 @@
-//! The film set of a job: a TIFF a screen and a PDF with a page a screen, all or nothing.
+//! The film set of a job: one TIFF per screen and a PDF with one page per screen, all or nothing.
 
 use std::io;
 use std::path::{Path, PathBuf};
