@@ -172,10 +172,10 @@ fn enlarging() {
 
 #[test]
 fn repairing() {
-    for (clear, sum) in [(false, 0x5949_fa81_06f5_ae56), (true, 0x7d61_0634_9c7f_2ce9)] {
-        let art = Art { picture: picture(131, 90, clear), ppi: Ppi::new(72.0).expect("a resolution") };
+    for (clear, sum) in [(false, 0x195f_c576_360f_13b9), (true, 0xc0c4_fffa_0692_d156)] {
+        let art = Art { picture: picture(61, 52, clear), ppi: Ppi::new(72.0).expect("a resolution") };
         let settings = PrepSettings {
-            max_width_mm: Some(Mm::new(33.0).expect("a width")),
+            max_width_mm: Some(Mm::new(15.4).expect("a width")),
             sharpen_amount: 0.0,
             enlarging: Enlarging::Repair,
             ..PrepSettings::default()
