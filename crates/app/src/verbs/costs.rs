@@ -35,18 +35,20 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let done = file.evaluated_on(&art, &progress)?;
     let shelf = ShopProfile::load()?.shelf;
     let found = costs(&file.job, &art, &shelf, &done, &progress)?;
-    let mut text = format!("mean CIEDE2000 of the print against the artwork: {:.2}\n\nwithout a screen:\n", found.now);
+    let mut text = format!(
+        "mean colour difference (CIEDE2000) of the proof against the artwork, now: {:.2}\n\nwith a screen dropped:\n",
+        found.now
+    );
     for screen in &found.screens {
         let Some(cost) = &screen.drop else { continue };
         let again = cost.again.map_or_else(String::new, |again| format!(", separated again {again:.2}"));
         writeln!(text, "  {:24} {:5.1} %  {:.2}{again}", screen.name, screen.coverage * 100.0, cost.as_is)?;
     }
-    writeln!(text, "\ntwo screens in one:")?;
+    writeln!(text, "\nwith two screens merged:")?;
     for merge in &found.merges {
-        let again = merge.cost.again.map_or_else(String::new, |again| format!(", separated again {again:.2}"));
         let mixed = merge.mixed.as_ref();
-        let mixed = mixed.map_or_else(String::new, |m| format!(", with a mixed {} {:.2}", m.color, m.again));
-        writeln!(text, "  {} into {}: {:.2}{again}{mixed}", merge.from, merge.into, merge.cost.as_is)?;
+        let mixed = mixed.map_or_else(String::new, |m| format!(", in one mixed ink {} {:.2}", m.color, m.again));
+        writeln!(text, "  {} into {}: {:.2}{mixed}", merge.from, merge.into, merge.cost.as_is)?;
     }
     Ok(Report { json: json!(found), text })
 }

@@ -85,7 +85,7 @@ pub struct Args {
     /// How art is enlarged
     #[arg(long, value_enum, default_value = "edges")]
     enlarge: Enlarge,
-    /// How much of the damage found the repairing way takes away, 0 to 1
+    /// With --enlarge repair: how much of the damage found is removed, 0 to 1
     #[arg(long, default_value = "1", value_name = "STRENGTH")]
     repair: Coverage,
     /// Strength of sharpening, 0 none
@@ -121,7 +121,7 @@ enum Enlarge {
     Edges,
     /// By the plain kernel
     Plain,
-    /// By a trained net that draws sharp edges again and takes compression away; slower
+    /// By a trained net that redraws edges and removes compression damage
     Repair,
 }
 

@@ -67,7 +67,7 @@ impl Windows {
     /// Rows of pixels in linear light, taken apart into `N` channels each.
     pub(super) fn take_apart<const N: usize>(&self, pixels: &[Rgba16], out: &mut Vec<f32>) {
         let (table, stride) = (linear(), self.stride());
-        // What lies beyond a channel's end stays nought from here on.
+        // What lies beyond a channel's end stays zero from here on.
         out.clear();
         out.resize(pixels.len() / self.sources * N * stride, 0.0);
         for (row, lines) in pixels.chunks_exact(self.sources).zip(out.chunks_exact_mut(N * stride)) {

@@ -1,6 +1,6 @@
-//! Colour that prices and tidiness would cost is asked for on top: the solver's aim is moved by what
-//! the print leaves, again and again (Bregman's iteration), until the print itself is the colour. A
-//! colour out of the inks' reach keeps the soft approach that it had without.
+//! Prices of ink and tidiness would cost colour, so the solver's aim is moved by what the print misses,
+//! step by step (Bregman's iteration), until the print itself has the colour. A colour out of the inks'
+//! reach keeps the soft approach that it would have without.
 
 use super::model::{PerScreen, SolverModel};
 use super::problem::{Costs, Target};

@@ -7,7 +7,7 @@
 use fearless_simd::Level;
 use rayon::prelude::*;
 
-use super::net::{CHANNELS, Net, Told};
+use super::net::{CHANNELS, Condition, Net};
 use super::winograd::{Around, BLOCK_PX, LANES, Layer, Scratch, at_once, block_len};
 use crate::raster::Rgba16;
 use crate::{Cancelled, Progress};
@@ -59,12 +59,12 @@ impl Field<'_> {
     pub(super) fn enlarged(
         &self,
         net: &Net,
-        told: Told,
+        condition: Condition,
         level: Level,
         strip_blocks: usize,
         progress: &Progress,
     ) -> Result<Vec<Rgba16>, Cancelled> {
-        let layers = net.told(self.scale, told, at_once(level));
+        let layers = net.layers(self.scale, condition, at_once(level));
         let mut out = vec![[0; 4]; self.width * self.height * self.scale * self.scale];
         let blocks = self.width.div_ceil(BLOCK_PX);
         let strips = blocks.div_ceil(strip_blocks);
@@ -171,7 +171,7 @@ impl Strip<'_> {
         self.field.width.saturating_sub(left).div_ceil(4).min(LANES)
     }
 
-    /// Beyond the picture every layer reads noughts.
+    /// Beyond the picture every layer reads zeros.
     fn clear_outside(&self, group: usize, block: usize, channels: usize, out: &mut [f32]) {
         let rows = self.field.height - group * GROUP;
         if rows < GROUP {
@@ -184,7 +184,7 @@ impl Strip<'_> {
         }
     }
 
-    /// A block of the art, encoded, about a mean of nought.
+    /// A block of the art, encoded, about a mean of zero.
     fn take_apart(&self, group: usize, block: usize, out: &mut [f32]) {
         out.fill(0.0);
         let Field { art, width, height, .. } = *self.field;

@@ -3,7 +3,7 @@
 
 use rayon::prelude::*;
 
-use super::net::{JudgeWeights, Told};
+use super::net::{Condition, JudgeWeights};
 use crate::raster::Picture;
 use crate::simd::{self, run};
 
@@ -18,7 +18,7 @@ const PARTS: f64 = 256.0;
 type Verdict = [f64; 5];
 
 /// Judges the picture's colour; clear pixels count with the colour that they hide.
-pub(super) fn judge(weights: &JudgeWeights, picture: &Picture) -> Told {
+pub(super) fn judge(weights: &JudgeWeights, picture: &Picture) -> Condition {
     let verdicts: Vec<Verdict> = liveliest(picture).par_iter().map(|tile| verdict(weights, tile)).collect();
     let weighed = |value: usize| {
         let sure = |v: &Verdict| (-v[value + 1].clamp(-4.0, 2.0)).exp();
@@ -27,7 +27,7 @@ pub(super) fn judge(weights: &JudgeWeights, picture: &Picture) -> Told {
     };
     let clean = verdicts.iter().map(|v| v[4]).sum::<f64>() > 0.0;
     let rounded = |v: f64| (v * PARTS).round() / PARTS;
-    Told {
+    Condition {
         damage: if clean { 0.0 } else { rounded(weighed(0).clamp(0.05, 1.0)) },
         softness: rounded(weighed(2).clamp(-1.5, 1.6)),
     }

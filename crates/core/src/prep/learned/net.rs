@@ -1,4 +1,4 @@
-//! The net and the judge as read, and a net told how damaged and how soft the art is: each layer's gains and
+//! The net and the judge as read, and a net set for how damaged and how soft the art is: each layer's gains and
 //! offsets are worked into its weights once a picture, so they cost nothing per pixel.
 
 use std::sync::OnceLock;
@@ -8,19 +8,19 @@ use super::winograd::Layer;
 
 /// Channels between layers.
 pub(super) const CHANNELS: usize = 24;
-/// Told terms.
+/// Terms of the condition.
 pub(super) const TERMS: usize = 8;
 
-/// What the net is told of the art.
+/// The condition of the art, which the net is set for.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Told {
+pub struct Condition {
     /// 0 clean .. 1, a JPEG of quality 30.
     pub damage: f64,
     /// 0 as reduced by area; above it blurred or enlarged already, below it sharpened.
     pub softness: f64,
 }
 
-impl Told {
+impl Condition {
     /// What gains and offsets are multiplied by.
     pub(super) fn terms(self) -> [f64; TERMS] {
         let Self { damage: d, softness: s } = self;
@@ -54,7 +54,7 @@ impl Raw {
         })
     }
 
-    /// Weights and bias with what is told worked in.
+    /// Weights and bias with the condition worked in.
     pub(super) fn folded(&self, terms: &[f64; TERMS]) -> (Vec<f64>, Vec<f64>) {
         let sum = |of: &[f32], out: usize| -> f64 {
             terms.iter().zip(of.chunks_exact(self.outputs)).map(|(term, row)| term * f64::from(row[out])).sum()
@@ -124,10 +124,10 @@ impl Net {
         })
     }
 
-    /// Head, body and the tail of a scale (2, 3 or 4), each with its slopes, told of the art; `at_once`
+    /// Head, body and the tail of a scale (2, 3 or 4), each with its slopes, set for the condition; `at_once`
     /// channels are made together.
-    pub(super) fn told(&self, scale: usize, told: Told, at_once: usize) -> Vec<Layer> {
-        let terms = told.terms();
+    pub(super) fn layers(&self, scale: usize, condition: Condition, at_once: usize) -> Vec<Layer> {
+        let terms = condition.terms();
         self.raws(scale).into_iter().map(|(raw, slopes)| Layer::new(raw, &terms, slopes, at_once)).collect()
     }
 

@@ -9,7 +9,7 @@ use super::bleed::bled;
 use super::flow::{Field, STRIP_BLOCKS};
 use super::hold::hold;
 use super::judge::judge;
-use super::net::{Told, net};
+use super::net::{Condition, net};
 use crate::Progress;
 use crate::raster::{Picture, Plane};
 use crate::simd;
@@ -21,7 +21,7 @@ const REST: f64 = 1.125;
 /// How much of all is done when the net has been over the picture.
 const NET_DONE: f32 = 0.9;
 
-/// `part` of `picture` at `width` x `height` pixels; `strength` of the damage found is told to the net.
+/// `part` of `picture` at `width` x `height` pixels; the net is set for `strength` of the damage found.
 pub(in crate::prep) fn repair(
     picture: &Picture,
     part: Part,
@@ -34,14 +34,14 @@ pub(in crate::prep) fn repair(
     let clear = near.has_alpha();
     let mut colors = if clear { bled(&near) } else { near };
     let found = judge(&net()?.judge, &colors);
-    let mut told = Told { damage: found.damage * strength, ..found };
+    let mut condition = Condition { damage: found.damage * strength, ..found };
     let factor = (width as f64 / part.width).max(height as f64 / part.height);
     let passes = passes(factor);
     let mut from = 0.0;
     for (i, &scale) in passes.iter().enumerate() {
         // Time goes with the pixels that a pass reads.
         let to = if i + 1 < passes.len() { 1.0 / (1 + scale * scale) as f32 } else { NET_DONE };
-        colors = pass(colors, scale, told, &progress.part(from, to))?;
+        colors = pass(colors, scale, condition, &progress.part(from, to))?;
         let times = scale as f64;
         inner = Part {
             left: inner.left * times,
@@ -50,7 +50,7 @@ pub(in crate::prep) fn repair(
             height: inner.height * times,
         };
         // What the net made is clean.
-        (told, from) = (Told { damage: 0.0, softness: 0.0 }, to);
+        (condition, from) = (Condition { damage: 0.0, softness: 0.0 }, to);
     }
     let mut made = resample(&colors, inner, width, height, &progress.part(NET_DONE, 0.95))?;
     drop(colors);
@@ -64,13 +64,13 @@ pub(in crate::prep) fn repair(
 }
 
 /// One pass of the net.
-fn pass(art: Picture, scale: usize, told: Told, progress: &Progress) -> Result<Picture, PrepError> {
+fn pass(art: Picture, scale: usize, condition: Condition, progress: &Progress) -> Result<Picture, PrepError> {
     let art = art.into_pixels();
     let (width, height, level) = (art.width(), art.height(), simd::level());
     let field = Field { art: art.data(), width, height, scale };
-    let made = field.enlarged(net()?, told, level, STRIP_BLOCKS, &progress.part(0.0, 0.9))?;
+    let made = field.enlarged(net()?, condition, level, STRIP_BLOCKS, &progress.part(0.0, 0.9))?;
     let mut made = Plane::from_vec(width * scale, height * scale, made);
-    hold(&art, &mut made, scale, told.damage > 0.0, level, &progress.part(0.9, 1.0))?;
+    hold(&art, &mut made, scale, condition.damage > 0.0, level, &progress.part(0.9, 1.0))?;
     Ok(Picture::new(made))
 }
 

@@ -7,7 +7,7 @@ use serde_json::Value;
 
 use super::flow::{Field, STRIP_BLOCKS};
 use super::judge::{first_verdict, judge};
-use super::net::{Told, net};
+use super::net::{Condition, net};
 use super::plain::{Map, direct, winograd};
 use crate::Progress;
 use crate::raster::{Picture, Plane, Rgba16};
@@ -36,12 +36,12 @@ fn run(
     art: &[Rgba16],
     width: usize,
     scale: usize,
-    told: Told,
+    condition: Condition,
     level: fearless_simd::Level,
     strip: usize,
 ) -> Vec<Rgba16> {
     let field = Field { art, width, height: art.len() / width, scale };
-    field.enlarged(net().unwrap(), told, level, strip, &Progress::none()).unwrap()
+    field.enlarged(net().unwrap(), condition, level, strip, &Progress::none()).unwrap()
 }
 
 #[test]
@@ -51,8 +51,9 @@ fn the_net_gives_what_the_reference_gives() {
     let mut cases = 0;
     for case in values["cases"].as_array().unwrap() {
         let number = |key: &str| case[key].as_f64().unwrap();
-        let (scale, told) = (number("scale") as usize, Told { damage: number("damage"), softness: number("softness") });
-        let made = run(art.pixels().data(), art.width(), scale, told, simd::level(), STRIP_BLOCKS);
+        let (scale, condition) =
+            (number("scale") as usize, Condition { damage: number("damage"), softness: number("softness") });
+        let made = run(art.pixels().data(), art.width(), scale, condition, simd::level(), STRIP_BLOCKS);
         for spot in case["spots"].as_array().unwrap() {
             let [y, x, c] = [0, 1, 2].map(|i| spot[i].as_u64().unwrap() as usize);
             let got = f64::from(made[y * art.width() * scale + x][c]) / 65535.0;
@@ -79,8 +80,8 @@ fn the_judge_says_what_the_reference_says() {
     let values: Value = serde_json::from_slice(&std::fs::read(fixture("values.json")).unwrap()).unwrap();
     let art = picture("art.png");
     let judge_weights = &net().unwrap().judge;
-    let told = judge(judge_weights, &art);
-    for (got, key) in [(told.damage, "damage"), (told.softness, "softness")] {
+    let condition = judge(judge_weights, &art);
+    for (got, key) in [(condition.damage, "damage"), (condition.softness, "softness")] {
         let want = values["judged"][key].as_f64().unwrap();
         assert!((got - want).abs() < 0.0025, "{key}: {got} for {want}");
     }
@@ -93,7 +94,7 @@ fn the_judge_says_what_the_reference_says() {
 }
 
 /// All layers by one of the plain forms.
-fn plainly(art: &[Rgba16], width: usize, scale: usize, told: Told, layer: &LayerForm) -> Vec<Rgba16> {
+fn plainly(art: &[Rgba16], width: usize, scale: usize, condition: Condition, layer: &LayerForm) -> Vec<Rgba16> {
     let height = art.len() / width;
     let mut x = Map::new(3, width, height);
     for (i, pixel) in art.iter().enumerate() {
@@ -105,7 +106,7 @@ fn plainly(art: &[Rgba16], width: usize, scale: usize, told: Told, layer: &Layer
     let last = raws.len() - 1;
     let mut first = None;
     for (i, (raw, slopes)) in raws.into_iter().enumerate() {
-        x = layer(raw, &told.terms(), slopes, &x);
+        x = layer(raw, &condition.terms(), slopes, &x);
         let head = first.get_or_insert_with(|| x.clone());
         if i == last - 1 {
             x.values.iter_mut().zip(&head.values).for_each(|(v, f)| *v += f);
@@ -124,7 +125,7 @@ fn plainly(art: &[Rgba16], width: usize, scale: usize, told: Told, layer: &Layer
 
 type LayerForm = dyn Fn(&super::net::Raw, &[f64; super::net::TERMS], &[f32], &Map) -> Map;
 
-const DAMAGED: Told = Told { damage: 0.4, softness: 0.2 };
+const DAMAGED: Condition = Condition { damage: 0.4, softness: 0.2 };
 
 #[test]
 fn every_level_equals_the_plain_form_to_the_bit() {

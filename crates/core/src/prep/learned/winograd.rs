@@ -29,7 +29,7 @@ pub(super) type Around<'a> = [[&'a [f32]; 3]; 3];
 #[derive(Debug, Clone)]
 pub(super) struct Layer {
     pub inputs: usize,
-    /// A multiple of 12; those that the net lacks are nought.
+    /// A multiple of 12; those that the net lacks are zero.
     pub outputs: usize,
     /// Channels made together, place, channel in, channel out.
     packed: Vec<f32>,

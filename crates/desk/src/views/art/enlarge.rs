@@ -32,15 +32,14 @@ pub fn enlarge_ui(ui: &mut Ui, state: &State, job: &mut Job) {
             (
                 Enlarging::Repair,
                 "Repair",
-                "By a trained net that draws sharp edges again and takes away what compression left; slower, and very small lettering becomes strokes that are no letters; from 1.2x on",
+                "A trained net redraws edges and removes compression damage; lettering under about 6 pixels can come out unreadable; from 1.2x on",
             ),
         ];
         if let Some(set) = choices(ui, job.prep.enlarging, &list) {
             job.prep.enlarging = set;
         }
         if job.prep.enlarging == Enlarging::Repair {
-            let hint =
-                "How much of the damage found is taken away; less keeps more grain, such as that of skin and cloth";
+            let hint = "How much of the damage found is removed; less keeps more grain, as of skin and cloth";
             percent(ui, "Repair strength", &mut job.prep.repair, 1.0, hint);
         }
         row(ui, "Working", |ui| {
@@ -53,7 +52,7 @@ pub fn enlarge_ui(ui: &mut Ui, state: &State, job: &mut Job) {
         let text = match (true_ppi, factor) {
             (Some(ppi), Some(factor)) if factor >= 1.01 => {
                 let added = match job.prep.enlarging {
-                    Enlarging::Repair => "Edges are drawn again by what the net has seen: look at small lettering.",
+                    Enlarging::Repair => "The net redraws edges: check small lettering.",
                     Enlarging::Edges | Enlarging::Plain => "No detail is added.",
                 };
                 format!("{ppi:.0} ppi that are there become {}: {}x. {added}", job.prep.ppi, trim(factor, 1))
