@@ -40,7 +40,7 @@ pub fn enlarge_ui(ui: &mut Ui, state: &State, job: &mut Job) {
         }
         if job.prep.enlarging == Enlarging::Repair {
             let hint = "How much of the damage found is removed; less keeps more grain, as of skin and cloth";
-            percent(ui, "Repair strength", &mut job.prep.repair, 1.0, hint);
+            percent(ui, "Strength", &mut job.prep.repair, 1.0, hint);
         }
         row(ui, "Working", |ui| {
             let (response, set) = number(ui, "Working", job.prep.ppi.get(), 72.0..=600.0, 1.0, 0, " ppi");
