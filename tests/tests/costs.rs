@@ -1,5 +1,5 @@
-//! The cost that is promised before an act is the figure after it: drops, merges and mixed inks on photographs
-//! and on the demo's kind of art, with edits, on several garments. The figure after the act is that of
+//! The cost that is promised before an act is the figure after it: drops, merges, mixed inks, other inks and
+//! sets of inks on photographs, with edits, on several garments. The figure after the act is that of
 //! `print_quality` at full size, which `inspect` reports; CIEDE2000 itself is held to Sharma's table elsewhere.
 
 #![allow(clippy::unwrap_used, reason = "helpers of a test may unwrap as the test itself does")]
@@ -8,9 +8,9 @@ use std::fs;
 use std::sync::Arc;
 
 use strikeoff_core::Progress;
-use strikeoff_core::job::{Act, Job, costs, evaluate};
+use strikeoff_core::job::{Act, Cache, Job, Level, Trial, costs, evaluate_with, ink_sets};
 use strikeoff_core::raster::{Art, Detail};
-use strikeoff_core::separate::{SeparationSettings, print_quality};
+use strikeoff_core::separate::{InkRequest, SeparationSettings, print_quality};
 use strikeoff_core::tune::{Edit, EditEntry};
 use strikeoff_core::units::{Coverage, Mm, Ppi};
 use strikeoff_files::art::decode_art;
@@ -30,29 +30,56 @@ fn job(garment: &str, inks: &[&str]) -> Job {
     job
 }
 
-fn mean(job: &Job, art: &Art) -> f64 {
-    let done = evaluate(job, art, Detail::Full, &Progress::none()).unwrap();
-    print_quality(&done.screens, &done.prepared.picture, &job.ground()).mean
+/// What jobs of one artwork print, stages of the chain kept from one to the next.
+struct Press {
+    art: Arc<Art>,
+    cache: Cache,
+}
+
+impl Press {
+    fn level(&mut self, job: &Job) -> Level {
+        evaluate_with(&mut self.cache, job, &self.art, Detail::Full, &Progress::none()).unwrap()
+    }
+
+    fn mean(&mut self, job: &Job) -> f64 {
+        let done = self.level(job);
+        print_quality(&done.screens, &done.prepared.picture, &job.ground()).mean
+    }
 }
 
 /// Most that a promise may be off.
 const WITHIN: f64 = 0.1;
 
-#[test]
-fn what_an_act_will_cost_is_what_it_costs() {
-    let black = ["Base white", "Brick red", "Golden yellow", "Marsh teal", "Bright white"];
-    let white = ["Ink black", "Brick red", "Golden yellow", "Marsh teal"];
-    let mut tried = 0;
-    for (photo_name, garment, inks) in
-        [("coffee.jpg", "Black", &black[..]), ("coffee.jpg", "White", &white[..]), ("cat.jpg", "Navy", &black[..])]
-    {
-        let art = Arc::new(photo(photo_name));
+const ON_COLOUR: [&str; 5] = ["Base white", "Brick red", "Golden yellow", "Marsh teal", "Bright white"];
+const ON_WHITE: [&str; 4] = ["Ink black", "Brick red", "Golden yellow", "Marsh teal"];
+
+/// Photographs on garments, with an edit among the acts.
+fn jobs() -> Vec<(String, Job, Press)> {
+    let cases = [
+        ("coffee.jpg", "Black", &ON_COLOUR[..]),
+        ("coffee.jpg", "White", &ON_WHITE[..]),
+        ("cat.jpg", "Navy", &ON_COLOUR[..]),
+        ("rocket.jpg", "Red", &ON_COLOUR[..]),
+    ];
+    let made = |(name, garment, inks): (&str, &str, &[&str])| {
         let mut job = job(garment, inks);
         let trim = Edit::trim(job.separation.screens[1].name.clone(), Coverage::new(0.04).unwrap(), false);
         job.edits.push(EditEntry::on(trim));
-        let print = evaluate(&job, &art, Detail::Full, &Progress::none()).unwrap();
-        let found = costs(&job, &art, house_shelf(), &print, &Progress::none()).unwrap();
-        assert!((found.now - mean(&job, &art)).abs() < 1e-9);
+        (format!("{name} on {garment}"), job, Press { art: Arc::new(photo(name)), cache: Cache::default() })
+    };
+    cases.map(made).into_iter().collect()
+}
+
+/// Every drop and merge, as it stands and separated again, mixed inks, and other inks for a screen: what is
+/// promised is what the job then prints.
+#[test]
+fn what_an_act_will_cost_is_what_it_costs() {
+    let mut tried = 0;
+    for (what, job, mut press) in jobs() {
+        let (print, art) = (press.level(&job), press.art.clone());
+        let none = Progress::none();
+        let found = costs(&job, &art, house_shelf(), (&*print.prepared, &*print.screens), &none).unwrap();
+        assert!((found.now - press.mean(&job)).abs() < 1e-9);
         let mut promises = Vec::new();
         for screen in &found.screens {
             let drop = screen.drop.as_ref().unwrap();
@@ -60,16 +87,52 @@ fn what_an_act_will_cost_is_what_it_costs() {
             promises.push((Act::Drop { screen: screen.name.clone(), again: true }, drop.again.unwrap()));
         }
         for merge in &found.merges {
-            promises.push((Act::Merge { from: merge.from.clone(), into: merge.into.clone() }, merge.cost.as_is));
+            let (from, into) = (merge.from.clone(), merge.into.clone());
+            promises.push((Act::Merge { from: from.clone(), into: into.clone() }, merge.cost.as_is));
+            if let Some(mixed) = &merge.mixed {
+                promises.push((Act::Mix { from, into, ink: Box::new(mixed.ink.clone()) }, mixed.again));
+            }
+        }
+        let mixes = found.merges.iter().filter(|merge| merge.mixed.is_some()).count();
+        assert_eq!(mixes, found.screens.len() * (found.screens.len() - 1) / 2, "a mixed ink for every pair");
+        let screen = &found.screens[2].name;
+        let mut trial = Trial::new(&job, &art, &print.prepared, &print.screens, &none).unwrap();
+        let inks = trial.inks(screen, house_shelf(), &none).unwrap();
+        assert!(inks.iter().filter(|ink| ink.cost.again.is_some()).count() == 4);
+        for swap in inks.iter().take(4).chain(inks.iter().filter(|ink| ink.cost.again.is_some())) {
+            let act = |again| Act::ReInk { screen: screen.clone(), ink: Box::new(swap.ink.clone()), again };
+            promises.push((act(false), swap.cost.as_is));
+            promises.extend(swap.cost.again.map(|after| (act(true), after)));
         }
         for (act, promised) in promises {
-            let after = mean(&act.done(&job), &art);
-            assert!(
-                (after - promised).abs() <= WITHIN,
-                "{photo_name} on {garment}, {act:?}: {promised:.3}, then {after:.3}"
-            );
+            let after = press.mean(&act.done(&job));
+            assert!((after - promised).abs() <= WITHIN, "{what}, {act:?}: {promised:.3}, then {after:.3}");
             tried += 1;
         }
     }
-    assert!(tried > 60, "{tried}");
+    assert!(tried >= 200, "{tried}");
+}
+
+/// What is said of a set of inks is what the job prints with it, and no set is worse than a smaller one.
+#[test]
+fn a_set_of_inks_prints_as_it_was_offered() {
+    let mut tried = 0;
+    for (what, job, mut press) in jobs() {
+        let (print, art) = (press.level(&job), press.art.clone());
+        let (request, none) = (InkRequest { screens: 5, ..InkRequest::default() }, Progress::none());
+        for print in [None, Some((&*print.prepared, &*print.screens))] {
+            let found = ink_sets(&job, &art, house_shelf(), &request, print, &none).unwrap();
+            for pair in found.sets.windows(2) {
+                assert!(pair[1].quality.mean < pair[0].quality.mean, "{what}");
+            }
+            for set in &found.sets {
+                let after = press.mean(&set.act().done(&job));
+                let names: Vec<&str> = set.choice.inks.iter().map(|ink| ink.name.as_str()).collect();
+                let said = set.quality.mean;
+                assert!((after - said).abs() <= WITHIN, "{what}, {names:?}: {said:.3}, then {after:.3}");
+                tried += 1;
+            }
+        }
+    }
+    assert!(tried > 20, "{tried}");
 }

@@ -43,6 +43,12 @@ impl Progress {
         Self { report, cancel: self.cancel.clone() }
     }
 
+    /// One that reports nothing; cancelling either stops both.
+    #[must_use]
+    pub fn quiet(&self) -> Self {
+        Self { report: None, cancel: self.cancel.clone() }
+    }
+
     /// Reports `done` (0..=1) of the step `what`, or says that the work is cancelled.
     pub fn step(&self, what: &str, done: f32) -> Result<(), Cancelled> {
         if self.cancel.load(Ordering::Relaxed) {

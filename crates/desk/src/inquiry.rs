@@ -47,7 +47,7 @@ impl Workbench {
             ("tour", format!("{:?}", looking.tour)),
             ("sheet", looking.sheet.map_or("none".to_owned(), |sheet| format!("{sheet:?}"))),
             ("angles", angles),
-            ("ink sets", format!("{}", state.derived.inks.latest().map_or(0, Vec::len))),
+            ("ink sets", format!("{}", state.derived.inks.latest().map_or(0, |offers| offers.sets.len()))),
             ("versions", doc.into_iter().flat_map(|d| d.versions.iter()).map(|v| v.name.clone()).collect()),
             ("said", looking.note.as_ref().map(|note| note.text.clone()).unwrap_or_default()),
         ])

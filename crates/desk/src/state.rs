@@ -9,12 +9,12 @@ use strikeoff_core::screens::ScreenName;
 use egui::{Rect, TextureHandle};
 use strikeoff_core::findings::Outlook;
 use strikeoff_core::ink::Ink;
-use strikeoff_core::job::Job;
+use strikeoff_core::job::{Costs, Job};
 use strikeoff_core::prep::Prepared;
 use strikeoff_core::preview::{Drift, bad_day};
 
 use crate::background::Doing;
-use crate::derived::{Derive, Derived, Plans, Study};
+use crate::derived::{Asked, Derive, Derived, Offers, Plans, Study, Swaps};
 use crate::render::{Look, Pyramid, View, shirt};
 use crate::session::{Document, Errands, Same, ScreensKey, Session, Value};
 use crate::telemetry::Times;
@@ -101,13 +101,31 @@ impl State {
         self.print_size_mm().map(|size| shirt::print_rect_mm(size, below_collar))
     }
 
-    /// Whether what the screens are worth was weighed for the job as it stands.
-    pub fn worth_is_current(&self) -> bool {
-        let of = || {
-            let level = self.current_proxy()?.levels.last()?.clone();
-            self.derived.worth.current(&(Same(level), self.screens_key()?.inputs.clone()))
-        };
-        of().is_some()
+    /// What dropping and merging the screens costs, and whether that is of the job as it stands. Costs of an
+    /// earlier state are given while newer ones are worked out, but none of another artwork or garment.
+    pub fn costs(&self) -> Option<(&Costs, bool)> {
+        let table = self.session.table.as_ref()?;
+        let costs = self.derived.costs.latest()?;
+        let of = self.derived.costs.latest_key()?;
+        let doc = table.doc();
+        let current = self.derived.costs_key(table).is_some_and(|key| key == *of);
+        of.is_of(&doc.art, &doc.job).then_some((costs, current))
+    }
+
+    /// Ink sets that were found, and whether they are for the job and the request as they stand. None of another
+    /// artwork, garment or shelf.
+    pub fn offers(&self, scratch: &Scratch) -> Option<(&Offers, bool)> {
+        let (offers, of) = (self.derived.inks.latest()?, self.derived.inks.latest_key()?);
+        let table = self.session.table.as_ref()?;
+        let now = self.derived.inks_key(&Asked { table, scratch, shop: &self.session.shop });
+        let same = of.art == now.art && of.shop == now.shop && of.inputs.ground.fabric == now.inputs.ground.fabric;
+        same.then_some((offers, *of == now))
+    }
+
+    /// Other inks for a screen of the job as it stands, once they are known.
+    pub fn swaps(&self, screen: &ScreenName) -> Option<&Swaps> {
+        let key = self.derived.costs_key(self.session.table.as_ref()?)?;
+        self.derived.swaps.current(&(key, screen.clone(), Same(self.session.shop.clone())))
     }
 
     /// What differs from a version, a line each, once it is known.

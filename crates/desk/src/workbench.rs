@@ -92,7 +92,12 @@ impl Workbench {
 
     /// Puts a document on the table. An unsaved one that lies there stays in the recovery folder.
     pub fn put(&mut self, doc: Document) {
+        let unsaved = self.state.session.is_unsaved() && self.state.session.keeper.is_some();
+        let left = self.state.doc().filter(|_| unsaved).map(|doc| doc.title().to_owned());
         drop_in_background(self.state.session.leave());
+        if let Some(title) = left {
+            self.say(format!("What was not saved of \"{title}\" is kept; find it under Recovered jobs"));
+        }
         let garment = doc.garments.iter().position(|g| *g == doc.job.garment).unwrap_or(0);
         self.scratch = self.scratch.for_document(garment);
         self.state.session.lost.clear();

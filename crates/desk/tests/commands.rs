@@ -59,7 +59,7 @@ fn must(command: &Command) -> Must {
         Command::Drop(_) | Command::Merge { .. } => Change(&["order", "edits"]),
         Command::ReInk { .. } => Change(&["edits"]),
         Command::SuggestInks => Change(&["ink sets"]),
-        Command::UseInks(_) => Change(&["order"]),
+        Command::Do(_) => Change(&["order"]),
         Command::LookOn(_) => Change(&["looked at on"]),
         Command::AddGarment(_) => Change(&["looked at on"]),
         Command::AddGarmentColor(_) => Elsewhere("the rail's menu of garments; a colour has no words"),
@@ -158,7 +158,7 @@ fn prepare(harness: &mut Bench, command: &Command, standing: &Standing) {
         }
         Command::ShowFinding(_) => wait(harness, "the job is checked", Workbench::findings_ready),
         Command::LookOn(_) | Command::AddGarment(_) => send(harness, Command::LookOn(1)),
-        Command::UseInks(_) => {
+        Command::Do(_) => {
             send(harness, Command::SuggestInks);
             wait(harness, "there are ink sets", has_ink_sets);
         }

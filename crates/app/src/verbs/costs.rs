@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use serde_json::json;
-use strikeoff_core::job::costs;
+use strikeoff_core::job::{Trial, costs};
 use strikeoff_files::job::open_job;
 use strikeoff_files::profile::ShopProfile;
 
@@ -18,6 +18,9 @@ use crate::terminal::{Report, Terminal};
 pub struct Args {
     /// The job file
     job: PathBuf,
+    /// Tries every ink of the shelf on this screen as well
+    #[arg(long, value_name = "SCREEN")]
+    inks_for: Option<String>,
 }
 
 impl Args {
@@ -34,7 +37,15 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let art = Arc::new(file.art()?);
     let done = file.evaluated_on(&art, &progress)?;
     let shelf = ShopProfile::load()?.shelf;
-    let found = costs(&file.job, &art, &shelf, &done, &progress)?;
+    let inks = match &args.inks_for {
+        None => None,
+        Some(name) => {
+            let screen = super::edit::find(&done.screens, name)?;
+            let mut trial = Trial::new(&file.job, &art, &done.prepared, &done.screens, &progress)?;
+            Some((screen.clone(), trial.inks(&screen, &shelf, &progress)?))
+        }
+    };
+    let found = costs(&file.job, &art, &shelf, (&done.prepared, &done.screens), &progress)?;
     let mut text = format!(
         "mean colour difference (CIEDE2000) of the proof against the artwork, now: {:.2}\n\nwith a screen dropped:\n",
         found.now
@@ -50,5 +61,14 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
         let mixed = mixed.map_or_else(String::new, |m| format!(", in one mixed ink {} {:.2}", m.color, m.again));
         writeln!(text, "  {} into {}: {:.2}{mixed}", merge.from, merge.into, merge.cost.as_is)?;
     }
-    Ok(Report { json: json!(found), text })
+    let mut json = json!(found);
+    if let Some((screen, inks)) = inks {
+        writeln!(text, "\n{screen} in another ink of the shelf, best first:")?;
+        for ink in &inks {
+            let again = ink.cost.again.map_or_else(String::new, |again| format!(", separated again {again:.2}"));
+            writeln!(text, "  {:24} {:.2}{again}", ink.ink.name, ink.cost.as_is)?;
+        }
+        json["inks"] = json!({"screen": screen, "inks": inks});
+    }
+    Ok(Report { json, text })
 }

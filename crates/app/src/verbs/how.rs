@@ -51,6 +51,9 @@ pub struct How {
     /// Index: size of the dots, as 180dpi (dots an inch) or 0.14mm [default: 180dpi]
     #[arg(long, value_name = "SIZE", value_parser = dot_side, help_heading = "Method")]
     dots: Option<Mm>,
+    /// Index: scatter a second ink over flat areas too, where one ink alone comes near
+    #[arg(long, help_heading = "Method")]
+    mix_flat: bool,
     /// How far black replaces the others: 0 for detail in the shadows, 100% every grey [default: 50%]
     #[arg(long, value_name = "SHARE", help_heading = "Sharing")]
     black_strength: Option<Coverage>,
@@ -112,6 +115,10 @@ impl How {
         if self.dots.is_some() && method != Method::Index {
             bail!("--dots belongs to index separation; add --method index or leave it out");
         }
+        if self.mix_flat && method != Method::Index {
+            bail!("--mix-flat belongs to index separation; add --method index or leave it out");
+        }
+        job.separation.index.keep_flat = !self.mix_flat;
         if let Some(dot) = self.dots {
             job.set_index_dot(dot);
         }

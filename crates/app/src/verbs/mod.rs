@@ -20,6 +20,7 @@ mod recover;
 mod screens;
 mod separate;
 mod sheet;
+mod size;
 mod suggest;
 mod values;
 mod versions;

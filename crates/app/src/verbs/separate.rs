@@ -7,7 +7,7 @@ use strikeoff_core::job::{Job, evaluate};
 use strikeoff_core::names::same;
 use strikeoff_core::press::Stop;
 use strikeoff_core::raster::Detail;
-use strikeoff_core::units::{Lpi, Mm, Ppi};
+use strikeoff_core::units::Lpi;
 use strikeoff_files::begin::{ReceivedFile, begin_job};
 use strikeoff_files::job::JobFile;
 use strikeoff_files::limits::{Budget, check_evaluation};
@@ -16,6 +16,7 @@ use strikeoff_files::shelf::read_shelf;
 
 use super::files::{Files, save_new};
 use super::how::How;
+use super::size::Size;
 use super::{inspect, values};
 use crate::terminal::{Report, Terminal};
 
@@ -36,18 +37,8 @@ pub struct Args {
     /// The shop's ink shelf (JSON); without it that of the shop profile
     #[arg(long, value_name = "FILE")]
     shelf: Option<PathBuf>,
-    /// Largest print height, as 18in or 457mm
-    #[arg(long, value_name = "LENGTH")]
-    max_height: Option<Mm>,
-    /// Largest print width, as 12in or 305mm
-    #[arg(long, value_name = "LENGTH")]
-    max_width: Option<Mm>,
-    /// Largest print: a platen of the shop profile by name, or its usual one
-    #[arg(long, value_name = "NAME", num_args = 0..=1, conflicts_with_all = ["max_height", "max_width"])]
-    platen: Option<Option<String>>,
-    /// Working resolution at print size
-    #[arg(long, value_name = "PPI", default_value = "300")]
-    ppi: Ppi,
+    #[command(flatten)]
+    size: Size,
     /// Ruling the films will have; dot gain and the resolution check follow it
     #[arg(long, value_name = "LPI", default_value = "45")]
     ruling: Lpi,
@@ -91,17 +82,12 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
 
     let picture = ReceivedFile::read(&args.art, args.page, &progress)?;
     let mut job = begin_job(&picture.name, garment, inks, &profile, |job| args.how.apply(job))?;
-    job.prep.max_height_mm = args.max_height;
-    job.prep.max_width_mm = args.max_width;
-    job.prep.ppi = args.ppi;
+    args.size.apply(&mut job, &profile)?;
     job.prep.page = args.page;
     job.film.ruling = args.ruling;
     job.info.quantity = args.quantity;
     if let Some(title) = args.title {
         job.info.title = title;
-    }
-    if let Some(name) = &args.platen {
-        profile.fit_platen(&mut job, name.as_deref()).map_err(anyhow::Error::msg)?;
     }
     for name in values::names(&args.two_hits) {
         let at = planned(&job, &name)?;

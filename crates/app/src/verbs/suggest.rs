@@ -1,21 +1,22 @@
 //! `strikeoff suggest`: which method suits the art, which inks from the shelf, for how many screens,
-//! and what each is worth.
+//! and why.
 
 use std::fmt::Write as _;
 use std::path::PathBuf;
+use std::sync::Arc;
 
+use anyhow::{Context, anyhow};
 use serde_json::json;
 use strikeoff_core::ink::Ink;
-use strikeoff_core::press::{Ground, PrintModel};
-use strikeoff_core::separate::{
-    InkRequest, MethodAdvice, Quality, SeparationSettings, advise_method, screen_worth, suggest,
-};
+use strikeoff_core::job::ink_sets;
+use strikeoff_core::separate::{InkRequest, LEAST_GAIN, LEAST_P95_GAIN, MethodAdvice, Quality, advise_method};
 use strikeoff_core::units::Lpi;
-use strikeoff_files::art::read_art;
+use strikeoff_files::begin::{ReceivedFile, begin_job};
 use strikeoff_files::profile::ShopProfile;
 use strikeoff_files::shelf::read_shelf;
 
 use super::files::Files;
+use super::size::Size;
 use super::values;
 use crate::terminal::{Report, Terminal};
 
@@ -39,6 +40,11 @@ pub struct Args {
     /// Ink that must stay out; may be repeated or hold several names with commas
     #[arg(long, value_name = "INK", value_delimiter = ',')]
     ban: Vec<String>,
+    /// Lets a set have transparent process inks beside opaque ones
+    #[arg(long)]
+    process_with_opaque: bool,
+    #[command(flatten)]
+    size: Size,
     /// Ruling the films will have
     #[arg(long, value_name = "LPI", default_value = "45")]
     ruling: Lpi,
@@ -54,56 +60,54 @@ impl Args {
 /// Chooses and weighs.
 pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let garment = values::garment(&args.garment)?;
-    let shelf = &match &args.shelf {
-        Some(path) => read_shelf(path)?,
-        None => ShopProfile::load()?.shelf,
-    };
-    let art = read_art(&args.art)?;
-    let ruling = args.ruling;
-    let request = InkRequest { screens: args.screens, pinned: args.pin, banned: args.ban };
-    let (settings, press) = (SeparationSettings::default(), PrintModel::default());
-    let ground = Ground { garment: &garment, press: &press, ruling };
+    let profile = ShopProfile::load()?;
+    let own_shelf = args.shelf.as_deref().map(read_shelf).transpose()?;
+    let shelf = own_shelf.as_ref().unwrap_or(&profile.shelf);
     let progress = terminal.progress();
-    let found = suggest(&art.picture, &ground, shelf, &request, &settings, &progress)?;
-    let chosen = SeparationSettings { screens: found.chosen.screens(), ..settings };
-    let worth = screen_worth(&art.picture, &ground, shelf, &chosen, &progress)?;
-
+    let picture = ReceivedFile::read(&args.art, 1, &progress)?;
+    let request = InkRequest {
+        screens: args.screens,
+        pinned: args.pin,
+        banned: args.ban,
+        process_with_opaque: args.process_with_opaque,
+    };
+    let mut job = begin_job(&picture.name, garment, [], &profile, |_| Ok::<(), anyhow::Error>(()))?;
+    args.size.apply(&mut job, &profile)?;
+    if args.size.is_open() && !profile.platens.is_empty() {
+        profile.fit_platen(&mut job, None).map_err(|error| anyhow!(error))?;
+    }
+    job.film.ruling = args.ruling;
+    let art = Arc::new(picture.received.art);
     let advice = advise_method(&art.picture);
+    let found = ink_sets(&job, &art, shelf, &request, None, &progress)?;
+    let chosen = found.sets.get(found.chosen).context("no ink of the shelf prints this artwork; add inks")?;
+    let inks = &chosen.choice.inks;
     let mut text = method_words(&advice);
-    writeln!(
-        text,
-        "\nFor {} screens on {}, in print order: {}",
-        found.chosen.inks.len(),
-        garment.name,
-        names(&found.chosen.inks)
-    )?;
-    writeln!(text, "\nscreens  mean   p95  over 5  inks   (CIEDE2000 of the estimated print against the art)")?;
-    for choice in &found.curve {
-        let q = choice.quality;
+    writeln!(text, "\nFor {} screens on {}, in print order:", inks.len(), job.garment.name)?;
+    for (ink, reason) in inks.iter().zip(&chosen.choice.reasons) {
+        let covers = reason.coverage * 100.0;
         writeln!(
             text,
-            "{:>7} {:>5.2} {:>5.1} {:>5.1} %  {}",
-            choice.inks.len(),
-            q.mean,
-            q.p95,
-            q.share_over_5 * 100.0,
-            names(&choice.inks)
+            "  {:<20} {covers:>5.1} %  prints {}, without it {:+.2}",
+            ink.name, reason.prints, reason.brings
         )?;
     }
-    writeln!(text, "\nWithout a screen, the others solved again (with all: mean {:.2}):", worth.now.mean)?;
-    for cost in &worth.drops {
-        writeln!(text, "  {:<20} mean {:>5.2}  p95 {:>5.1}", cost.screen, cost.quality.mean, cost.quality.p95)?;
+    writeln!(text, "\nscreens  mean   p95  over 5  inks   (CIEDE2000 of the print against the art)")?;
+    for set in &found.sets {
+        let (q, inks) = (set.quality, &set.choice.inks);
+        let share = q.share_over_5 * 100.0;
+        writeln!(text, "{:>7} {:>5.2} {:>5.1} {share:>5.1} %  {}", inks.len(), q.mean, q.p95, names(inks))?;
     }
-    writeln!(text, "\nCheapest merges of two screens into one shared ink:")?;
-    let mut merges: Vec<_> = worth.merges.iter().collect();
-    merges.sort_by(|a, b| a.tint.1.mean.total_cmp(&b.tint.1.mean));
-    for merge in merges.iter().take(5) {
-        let shared =
-            merge.shelf_ink.as_ref().map_or_else(String::new, |(ink, q)| format!("{} {:.2}, ", ink.name, q.mean));
-        let [a, b] = &merge.screens;
-        writeln!(text, "  {a} + {b}: {shared}mixed {} {:.2}", merge.tint.0.over_white, merge.tint.1.mean)?;
+    let most = found.sets.last().map_or(0, |set| set.choice.inks.len());
+    if most < found.tried {
+        writeln!(
+            text,
+            "Up to {} screens were tried: more than {most} take less than {LEAST_GAIN} off the mean and less than \
+             {LEAST_P95_GAIN:.0} off the p95.",
+            found.tried
+        )?;
     }
-    let assumed = found.chosen.inks.iter().filter(|ink| !ink.measured).count();
+    let assumed = inks.iter().filter(|ink| !ink.measured).count();
     if assumed > 0 {
         writeln!(text, "\n{assumed} of these inks are described by assumed values, not measured ones.")?;
     }
@@ -111,20 +115,14 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let inks = |inks: &[Ink]| inks.iter().map(|i| i.name.clone()).collect::<Vec<_>>();
     let json = json!({
         "method": advice,
-        "garment": garment.color.to_string(),
-        "screens": inks(&found.chosen.inks),
-        "delta_e2000": quality(&found.chosen.quality),
+        "garment": job.garment.color.to_string(),
+        "screens": inks(&chosen.choice.inks),
+        "delta_e2000": quality(&chosen.quality),
         "assumed_inks": assumed,
-        "curve": found.curve.iter().map(|c| json!({
-            "count": c.inks.len(), "screens": inks(&c.inks), "delta_e2000": quality(&c.quality),
-        })).collect::<Vec<_>>(),
-        "drop": worth.drops.iter().map(|d| json!({
-            "screen": d.screen, "delta_e2000": quality(&d.quality),
-        })).collect::<Vec<_>>(),
-        "merge": worth.merges.iter().map(|m| json!({
-            "screens": m.screens,
-            "shelf_ink": m.shelf_ink.as_ref().map(|(ink, q)| json!({"ink": ink.name, "delta_e2000": quality(q)})),
-            "tint": {"over_white": m.tint.0.over_white.to_string(), "opacity": m.tint.0.opacity.get(), "delta_e2000": quality(&m.tint.1)},
+        "reasons": chosen.choice.reasons,
+        "tried": found.tried,
+        "curve": found.sets.iter().map(|set| json!({
+            "count": set.choice.inks.len(), "screens": inks(&set.choice.inks), "delta_e2000": quality(&set.quality),
         })).collect::<Vec<_>>(),
     });
     Ok(Report { json, text })

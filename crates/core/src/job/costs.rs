@@ -1,89 +1,31 @@
-//! What acts on the screens of a job cost in colour: to drop a screen, or to merge it into another, as the
-//! screens stand or separated again. Every figure comes from doing the act to the job, with its edits, and
-//! comparing the print with the art; whoever does the act then does the same. As the screens stand, the act is
-//! done to pixels of the full print; separated again, to a small picture of the job.
+//! What acts on the screens of a job cost in colour: to drop a screen, to merge it into another, to print it
+//! with another ink, as the screens stand or separated again. Every figure comes from doing the act to the
+//! job, with its edits, and comparing the print with the art; whoever does the act then does the same. As the
+//! screens stand, the act is done to pixels of the full print; separated again, to a small picture of the job.
 
 use std::sync::Arc;
 
 use serde::Serialize;
 
-use super::{Cache, Evaluated, Job, JobError, Level, evaluate_with};
-use crate::Progress;
+use super::{Act, Cache, Job, JobError, Level, evaluate_with};
 use crate::color::Rgb8;
 use crate::ink::{Ink, Shelf};
 use crate::prep::Prepared;
 use crate::raster::{Art, Detail, Picture, Plane};
 use crate::screens::{Screen, ScreenName, Screens};
-use crate::separate::{SeparateError, print_quality, screen_worth};
-use crate::tune::{Edit, EditEntry, TuneError, apply_edits, edits, planned};
+use crate::separate::{SeparateError, inks_tried, mixed_inks, print_quality};
+use crate::tune::{Edit, EditEntry, TuneError, apply_edits, planned};
+use crate::{Cancelled, Progress};
 
 /// Longest side of the picture that is separated again.
 const TRIED_PX: usize = 1000;
 /// Pixels of the full print that acts are done to, about.
 const SAMPLED: usize = 300_000;
-
-/// An act whose cost is known before it is done.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Act {
-    /// Take a screen out.
-    Drop {
-        /// The screen.
-        screen: ScreenName,
-        /// Separate the others again to make up for it.
-        again: bool,
-    },
-    /// Multiply a screen into another and take it out.
-    Merge {
-        /// The screen that goes.
-        from: ScreenName,
-        /// The screen that stays.
-        into: ScreenName,
-    },
-    /// One screen in place of two, in an ink of its own, all separated again.
-    Mix {
-        /// The screen that goes.
-        from: ScreenName,
-        /// The screen that stays, with the new ink.
-        into: ScreenName,
-        /// The ink.
-        ink: Box<Ink>,
-    },
-}
-
-impl Act {
-    /// The job after it. Edits of a screen that the separation then never makes go with it.
-    pub fn done(&self, job: &Job) -> Job {
-        let mut job = job.clone();
-        match self {
-            Self::Drop { screen, again: false } => push(&mut job, Edit::drop(screen)),
-            Self::Drop { screen, again: true } => separate_without(&mut job, screen),
-            Self::Merge { from, into } => push(&mut job, Edit::merge(from, into)),
-            Self::Mix { from, into, ink } => {
-                let (screen, ink) = (into.clone(), (**ink).clone());
-                push(&mut job, edits::ReInk { screen, ink, separate_again: true });
-                separate_without(&mut job, from);
-            }
-        }
-        job
-    }
-}
-
-fn push(job: &mut Job, edit: impl Into<Edit>) {
-    job.edits.push(EditEntry::on(edit));
-}
-
-fn separate_without(job: &mut Job, screen: &ScreenName) {
-    for entry in &mut job.edits {
-        if let Edit::Order(order) = &mut entry.edit {
-            order.screens.retain(|name| name != screen);
-        }
-    }
-    job.edits.retain(|entry| !entry.edit.needs().contains(&screen));
-    push(job, edits::Drop { screen: screen.clone(), separate_again: true });
-}
+/// Inks of the shelf that a screen is separated again for: the best by an estimate.
+const INKS_TRIED: usize = 4;
 
 /// The print after an act, as mean CIEDE2000 against the art.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Cost {
     /// With the other screens as they stand.
     pub as_is: f64,
@@ -109,6 +51,9 @@ pub struct Mixed {
     pub color: Rgb8,
     /// The print with it, all screens separated again.
     pub again: f64,
+    /// The ink.
+    #[serde(skip)]
+    pub ink: Ink,
 }
 
 /// Two screens merged into one.
@@ -121,7 +66,9 @@ pub struct MergeCost {
     /// The print after it, in the ink of the screen that stays.
     #[serde(flatten)]
     pub cost: Cost,
-    /// The best ink that could be mixed for both; none where either does not come from the separation.
+    /// The best ink that could be mixed for both, printed in the earlier one's place: for the later of two
+    /// screens into the earlier. None where either does not come from the separation, or where it was not
+    /// looked for.
     pub mixed: Option<Mixed>,
 }
 
@@ -136,6 +83,35 @@ pub struct Costs {
     pub merges: Vec<MergeCost>,
 }
 
+impl Costs {
+    /// A screen's.
+    pub fn of(&self, screen: &ScreenName) -> Option<&ScreenCost> {
+        self.screens.iter().find(|s| s.name == *screen)
+    }
+
+    /// Merges of a screen into others, cheapest first.
+    pub fn merges_of(&self, screen: &ScreenName) -> Vec<&MergeCost> {
+        let mut merges: Vec<&MergeCost> = self.merges.iter().filter(|m| m.from == *screen).collect();
+        merges.sort_by(|a, b| a.cost.as_is.total_cmp(&b.cost.as_is));
+        merges
+    }
+}
+
+/// A screen printed with another ink of the shelf.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct InkCost {
+    /// The ink.
+    #[serde(serialize_with = "by_name")]
+    pub ink: Ink,
+    /// The print with it.
+    #[serde(flatten)]
+    pub cost: Cost,
+}
+
+fn by_name<S: serde::Serializer>(ink: &Ink, to: S) -> Result<S::Ok, S::Error> {
+    to.serialize_str(&ink.name)
+}
+
 /// Pixels of the full print, evenly spread, as a small print of their own.
 struct Sample {
     screens: Screens,
@@ -143,20 +119,20 @@ struct Sample {
 }
 
 impl Sample {
-    fn of(print: &Evaluated) -> Self {
-        let (width, height) = (print.screens.width, print.screens.height);
+    fn of(prepared: &Prepared, screens: &Screens) -> Self {
+        let (width, height) = (screens.width, screens.height);
         let step = ((width * height) as f64 / SAMPLED as f64).sqrt().ceil().max(1.0) as usize;
         let (across, down) = (width.div_ceil(step), height.div_ceil(step));
-        let list = print.screens.list.iter().map(|screen| Screen {
+        let list = screens.list.iter().map(|screen| Screen {
             name: screen.name.clone(),
             ink: screen.ink.clone(),
             hits: screen.hits,
             coverage: Plane::from_fn(across, down, |x, y| screen.coverage.get(x * step, y * step)),
         });
-        let screens = Screens { width: across, height: down, ppi: print.screens.ppi, list: list.collect() };
-        let art = print.prepared.picture.pixels();
+        let screens = Screens { width: across, height: down, ppi: screens.ppi, list: list.collect() };
+        let art = prepared.picture.pixels();
         let picture = Picture::new(Plane::from_fn(across, down, |x, y| art.get(x * step, y * step)));
-        let Prepared { ppi, print_size_mm, true_ppi, .. } = print.prepared;
+        let Prepared { ppi, print_size_mm, true_ppi, .. } = *prepared;
         Self { screens, prepared: Prepared { picture, ppi, print_size_mm, true_ppi } }
     }
 
@@ -168,107 +144,189 @@ impl Sample {
     }
 }
 
-/// Separates a small picture of the job again. What a small picture shows less of (noise, fine detail) is
-/// the same before an act and after it, so the difference holds for the print.
-struct Trial<'a> {
+/// Tries acts on a job. Begin with one, then ask.
+pub struct Trial<'a> {
+    job: &'a Job,
     art: &'a Arc<Art>,
+    sample: Sample,
+    /// The job's own screens of the small picture.
+    level: Level,
     cache: Cache,
-    /// The print at full size against that of the small picture.
+    /// The print as it is.
+    now: f64,
+    /// The print at full size against that of the small picture: what a small picture shows less of (noise,
+    /// fine detail) is the same before an act and after it.
     offset: f64,
 }
 
-impl Trial<'_> {
-    fn level(&mut self, job: &Job) -> Result<Level, JobError> {
-        evaluate_with(&mut self.cache, job, self.art, Detail::Proxy { longest_px: TRIED_PX }, &Progress::none())
+impl<'a> Trial<'a> {
+    /// Makes ready. `prepared` and `screens` are the job's own, at full size.
+    pub fn new(
+        job: &'a Job,
+        art: &'a Arc<Art>,
+        prepared: &Prepared,
+        screens: &Screens,
+        progress: &Progress,
+    ) -> Result<Self, JobError> {
+        let mut cache = Cache::default();
+        let level = small(&mut cache, job, art, &progress.quiet())?;
+        let now = print_quality(screens, &prepared.picture, &job.ground()).mean;
+        let offset = now - mean(&level, job);
+        Ok(Self { job, art, sample: Sample::of(prepared, screens), level, cache, now, offset })
     }
 
-    /// The print of a job; none if it cannot be made because a screen does not come from the separation.
-    fn print(&mut self, job: &Job) -> Result<Option<f64>, JobError> {
-        match self.level(job) {
-            Ok(level) => Ok(Some(mean(&level, job) + self.offset)),
+    /// The print after an act that has screens separated again; none if it cannot be done because a screen
+    /// does not come from the separation.
+    fn again(&mut self, act: &Act, progress: &Progress) -> Result<Option<f64>, JobError> {
+        let job = act.done(self.job);
+        match small(&mut self.cache, &job, self.art, &progress.quiet()) {
+            Ok(level) => Ok(Some(mean(&level, &job) + self.offset)),
             Err(JobError::Tune(TuneError::NotPlanned { .. })) => Ok(None),
             Err(error) => Err(error),
         }
     }
+
+    fn names(&self) -> Vec<ScreenName> {
+        self.sample.screens.list.iter().map(|s| s.name.clone()).collect()
+    }
+
+    /// What it costs to drop each screen, and to merge each into each other.
+    pub fn costs(&mut self, progress: &Progress) -> Result<Costs, JobError> {
+        let names = self.names();
+        let several = names.len() > 1;
+        let steps = Steps::new("try drops and merges", names.len() * (names.len() + 1), progress);
+        let mut screens: Vec<ScreenCost> = Vec::new();
+        for (screen, name) in self.sample.screens.list.iter().zip(&names) {
+            steps.next()?;
+            let as_is = if several { Some(self.sample.print(self.job, Edit::drop(name))?) } else { None };
+            let drop = as_is.map(|as_is| Cost { as_is, again: None });
+            screens.push(ScreenCost { name: name.clone(), coverage: screen.coverage.mean_coverage(), drop });
+        }
+        for screen in &mut screens {
+            steps.next()?;
+            if let Some(drop) = &mut screen.drop {
+                drop.again = self.again(&Act::Drop { screen: screen.name.clone(), again: true }, progress)?;
+            }
+        }
+        let mut merges = Vec::new();
+        for from in &screens {
+            for into in names.iter().filter(|into| **into != from.name) {
+                steps.next()?;
+                let as_is = self.sample.print(self.job, Edit::merge(&from.name, into))?;
+                let cost = Cost { as_is, again: from.drop.and_then(|drop| drop.again) };
+                merges.push(MergeCost { from: from.name.clone(), into: into.clone(), cost, mixed: None });
+            }
+        }
+        Ok(Costs { now: self.now, screens, merges })
+    }
+
+    /// The best ink that could be mixed for two screens in one, for each pair (the screen that goes, the screen
+    /// that stays); none where a screen does not come from the separation. The colour comes from an estimate on the picture's weighed colours; what it
+    /// costs is tried.
+    pub fn mixes(
+        &mut self,
+        pairs: &[[ScreenName; 2]],
+        shelf: &Shelf,
+        progress: &Progress,
+    ) -> Result<Vec<Option<Mixed>>, JobError> {
+        let plan = planned(&self.job.separation, &self.job.edits)?;
+        let at = |name: &ScreenName| plan.screens.iter().position(|s| s.name == *name);
+        let places: Vec<Option<(usize, usize)>> = pairs.iter().map(|[a, b]| Some((at(a)?, at(b)?))).collect();
+        let planned: Vec<(usize, usize)> = places.iter().flatten().copied().collect();
+        let picture = &self.level.prepared.picture;
+        let found = mixed_inks(picture, &self.job.ground(), shelf, &plan, &planned, &progress.part(0.0, 0.5))?;
+        let mut found = found.into_iter();
+        let steps = Steps::new("try mixed inks", pairs.len(), progress);
+        let mut mixes = Vec::new();
+        for (pair, place) in pairs.iter().zip(places) {
+            steps.next()?;
+            let Some(ink) = place.and_then(|_| found.next()) else {
+                mixes.push(None);
+                continue;
+            };
+            let act = Act::Mix { from: pair[0].clone(), into: pair[1].clone(), ink: Box::new(ink.clone()) };
+            let again = self.again(&act, progress)?;
+            mixes.push(again.map(|again| Mixed { color: ink.over_white, again, ink }));
+        }
+        Ok(mixes)
+    }
+
+    /// The print with each ink of the shelf that the job does not use yet on a screen, best first; separated
+    /// again for the few that promise most.
+    pub fn inks(&mut self, screen: &ScreenName, shelf: &Shelf, progress: &Progress) -> Result<Vec<InkCost>, JobError> {
+        let used: Vec<&str> = self.sample.screens.list.iter().map(|s| s.ink.name.as_str()).collect();
+        let inks: Vec<&Ink> = shelf.inks.iter().filter(|ink| !used.contains(&ink.name.as_str())).collect();
+        let steps = Steps::new("try inks", inks.len() + INKS_TRIED, progress);
+        let mut costs = Vec::new();
+        for ink in &inks {
+            steps.next()?;
+            let as_is = self.sample.print(self.job, Edit::re_ink(screen, (*ink).clone()))?;
+            costs.push(InkCost { ink: (*ink).clone(), cost: Cost { as_is, again: None } });
+        }
+        let plan = planned(&self.job.separation, &self.job.edits)?;
+        if let Some(at) = plan.screens.iter().position(|s| s.name == *screen) {
+            let picture = &self.level.prepared.picture;
+            let estimates = inks_tried(picture, &self.job.ground(), &inks, &plan, at, &progress.quiet())?;
+            let mut order: Vec<usize> = (0..inks.len()).collect();
+            order.sort_by(|a, b| estimates[*a].mean.total_cmp(&estimates[*b].mean));
+            for at in order.into_iter().take(INKS_TRIED) {
+                steps.next()?;
+                let act = Act::ReInk { screen: screen.clone(), ink: Box::new(costs[at].ink.clone()), again: true };
+                costs[at].cost.again = self.again(&act, progress)?;
+            }
+        }
+        costs.sort_by(|a, b| a.cost.as_is.total_cmp(&b.cost.as_is));
+        Ok(costs)
+    }
+}
+
+/// Each step of a trial, told.
+struct Steps<'a> {
+    what: &'static str,
+    count: usize,
+    done: std::cell::Cell<usize>,
+    progress: &'a Progress,
+}
+
+impl<'a> Steps<'a> {
+    fn new(what: &'static str, count: usize, progress: &'a Progress) -> Self {
+        Self { what, count: count.max(1), done: std::cell::Cell::new(0), progress }
+    }
+
+    fn next(&self) -> Result<(), SeparateError> {
+        self.done.set(self.done.get() + 1);
+        let told: Result<(), Cancelled> = self.progress.step(self.what, self.done.get() as f32 / self.count as f32);
+        told.map_err(SeparateError::Cancelled)
+    }
+}
+
+fn small(cache: &mut Cache, job: &Job, art: &Arc<Art>, progress: &Progress) -> Result<Level, JobError> {
+    evaluate_with(cache, job, art, Detail::Proxy { longest_px: TRIED_PX }, progress)
 }
 
 fn mean(level: &Level, job: &Job) -> f64 {
     print_quality(&level.screens, &level.prepared.picture, &job.ground()).mean
 }
 
-/// The costs of every drop and merge. `print` is the job's own, at full size.
+/// The costs of every drop and merge, mixed inks included. `prepared` and `screens` are the job's own, at
+/// full size.
 pub fn costs(
     job: &Job,
     art: &Arc<Art>,
     shelf: &Shelf,
-    print: &Evaluated,
+    (prepared, screens): (&Prepared, &Screens),
     progress: &Progress,
 ) -> Result<Costs, JobError> {
-    let mut trial = Trial { art, cache: Cache::default(), offset: 0.0 };
-    let level = trial.level(job)?;
-    let now = print_quality(&print.screens, &print.prepared.picture, &job.ground()).mean;
-    trial.offset = now - mean(&level, job);
-    let sample = Sample::of(print);
-    let list = &print.screens.list;
-    let names: Vec<ScreenName> = list.iter().map(|s| s.name.clone()).collect();
-    let pairs: Vec<(usize, usize)> = (0..names.len())
-        .flat_map(|from| (0..names.len()).map(move |into| (from, into)))
-        .filter(|(a, b)| a != b)
-        .collect();
-    let steps = (2 * names.len() + 3 * pairs.len()).max(1);
-    let mut step = 0;
-    let mut tell = || {
-        step += 1;
-        progress.step("try drops and merges", step as f32 / steps as f32).map_err(SeparateError::Cancelled)
-    };
-    let mut as_is = Vec::new();
-    for name in &names {
-        tell()?;
-        as_is.push(if names.len() > 1 { Some(sample.print(job, Edit::drop(name))?) } else { None });
+    let mut trial = Trial::new(job, art, prepared, screens, progress)?;
+    let mut found = trial.costs(&progress.part(0.0, 0.4))?;
+    let names = trial.names();
+    let pairs = (0..names.len()).flat_map(|late| (0..late).map(move |early| [late, early]));
+    let pairs: Vec<[ScreenName; 2]> = pairs.map(|pair| pair.map(|at| names[at].clone())).collect();
+    let mixes = trial.mixes(&pairs, shelf, &progress.part(0.4, 1.0))?;
+    for ([from, into], mixed) in pairs.iter().zip(mixes) {
+        if let Some(merge) = found.merges.iter_mut().find(|m| m.from == *from && m.into == *into) {
+            merge.mixed = mixed;
+        }
     }
-    let mut merged = Vec::new();
-    for &(from, into) in &pairs {
-        tell()?;
-        merged.push(sample.print(job, Edit::merge(&names[from], &names[into]))?);
-    }
-    let mut again = Vec::new();
-    for name in &names {
-        tell()?;
-        let act = Act::Drop { screen: name.clone(), again: true };
-        again.push(if names.len() > 1 { trial.print(&act.done(job))? } else { None });
-    }
-    // Colours to mix come from an estimate on the picture's weighed colours; what they cost is tried.
-    let plan = planned(&job.separation, &job.edits)?;
-    let worth = screen_worth(&level.prepared.picture, &job.ground(), shelf, &plan, progress)?;
-    let mut merges = Vec::new();
-    for (&(from, into), as_is) in pairs.iter().zip(merged) {
-        tell()?;
-        let pair = [&names[from], &names[into]];
-        let tint = worth.merges.iter().find(|m| pair.iter().all(|name| m.screens.contains(name)));
-        let mixed = match tint.filter(|_| again[from].is_some() && again[into].is_some()) {
-            Some(tint) => mixed(&mut trial, job, pair, &tint.tint.0)?,
-            None => None,
-        };
-        let (from_name, into_name) = (names[from].clone(), names[into].clone());
-        merges.push(MergeCost { from: from_name, into: into_name, cost: Cost { as_is, again: again[from] }, mixed });
-    }
-    let screens = (list.iter().zip(as_is).zip(again))
-        .map(|((screen, as_is), again)| ScreenCost {
-            name: screen.name.clone(),
-            coverage: screen.coverage.mean_coverage(),
-            drop: as_is.map(|as_is| Cost { as_is, again }),
-        })
-        .collect();
-    Ok(Costs { now, screens, merges })
-}
-
-/// The print with both screens in one of a mixed ink.
-fn mixed(
-    trial: &mut Trial<'_>,
-    job: &Job,
-    [from, into]: [&ScreenName; 2],
-    ink: &Ink,
-) -> Result<Option<Mixed>, JobError> {
-    let act = Act::Mix { from: from.clone(), into: into.clone(), ink: Box::new(ink.clone()) };
-    Ok(trial.print(&act.done(job))?.map(|again| Mixed { color: ink.over_white, again }))
+    Ok(found)
 }

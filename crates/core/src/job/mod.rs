@@ -1,18 +1,22 @@
 //! The job: everything the user decided, as data. Job and art together give every output, always
 //! the same on any number of threads; pixels are caches.
 
+mod acts;
 mod cache;
 mod compare;
 mod costs;
 mod decisions;
 mod evaluate;
+mod ink_sets;
 mod inputs;
 mod needs;
 
+pub use acts::Act;
 pub use cache::{Cache, Level, evaluate_with};
 pub use compare::{Comparison, Remake, ScreenDifference, SettingDifference, compare};
-pub use costs::{Act, Cost, Costs, MergeCost, Mixed, ScreenCost, costs};
+pub use costs::{Cost, Costs, InkCost, MergeCost, Mixed, ScreenCost, Trial, costs};
 pub use decisions::{Job, JobInfo};
 pub use evaluate::{ALGORITHM_VERSION, Evaluated, JobError, evaluate};
+pub use ink_sets::{InkSet, InkSets, InkSetsError, ink_sets};
 pub use inputs::{GroundInputs, ScreenInputs};
 pub use needs::Needs;

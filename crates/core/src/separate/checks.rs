@@ -6,7 +6,8 @@ use rayon::prelude::*;
 
 use super::samples::{ink, lpi, photo};
 use super::{
-    Method, ScreenPart, SeparateError, SeparationSettings, SpotEdges, SpotInks, screen_worth, separate, spot_colors,
+    Choice, InkRequest, Method, ScreenPart, SeparateError, SeparationSettings, SpotEdges, SpotInks, SuggestError,
+    separate, spot_colors, suggest,
 };
 use crate::Progress;
 use crate::color::{Rgb8, ciede2000, encode_u16, lab_from_linear, linear_from_u16};
@@ -119,7 +120,7 @@ fn flat_colours_get_their_own_ink_and_the_print_is_the_art() {
     }
 }
 
-/// What a screen is worth is judged by the method of the job: in spot art without red, the red band
+/// What an ink brings is judged by the method of the job: in spot art without red, the red band
 /// is another flat colour; dots of an index mix, so they miss it by less.
 #[test]
 fn worth_is_judged_by_the_method() {
@@ -128,14 +129,22 @@ fn worth_is_judged_by_the_method() {
     let shelf = Shelf { inks: ["golden", "red", "blue", "black"].map(ink).to_vec() };
     let worth = |method| {
         let settings = settings(method, "golden,red,black");
-        screen_worth(&art.picture, &ground(&on, &press()), &shelf, &settings, &Progress::none()).unwrap()
+        let names = ["golden", "red", "black"];
+        let pinned = names.map(|name| shelf.find(name).unwrap().name.clone()).to_vec();
+        let request = InkRequest { screens: 3, pinned, ..InkRequest::default() };
+        let none = Progress::none();
+        suggest(&art.picture, &ground(&on, &press()), &shelf, &request, &settings, &none).unwrap().chosen
+    };
+    let without_red = |choice: &Choice| {
+        let at = choice.inks.iter().position(|ink| ink.name == "red").unwrap();
+        choice.quality.mean + choice.reasons[at].brings
     };
     let spot = worth(Method::SpotArt);
     let colors =
         spot_colors(&art.picture, &ground(&on, &press()), &settings(Method::SpotArt, "golden,red,black")).unwrap();
     let all: f64 = colors.iter().map(|c| c.flat.share).sum();
     let mean = colors.iter().map(|c| c.flat.share * c.difference).sum::<f64>() / all;
-    assert!((spot.now.mean - mean).abs() < 1e-3, "{} against {mean}", spot.now.mean);
+    assert!((spot.quality.mean - mean).abs() < 1e-3, "{} against {mean}", spot.quality.mean);
     // Without red its share of the lantern is printed with the next nearest solid.
     let red = colors.iter().find(|c| c.flat.color.to_string() == "#D8232A").unwrap();
     let next = ["#FBBE22", "#17171A", "#FFFFFF"].map(|other: &str| {
@@ -146,19 +155,20 @@ fn worth_is_judged_by_the_method() {
         f64::from(ciede2000(lab("#D8232A"), lab(other)))
     });
     let next = next.into_iter().fold(f64::INFINITY, f64::min);
-    let dropped = spot.drops.iter().find(|d| d.screen == "red").unwrap().quality.mean;
+    let dropped = without_red(&spot);
     let want = mean + red.flat.share / all * (next - red.difference);
     assert!((dropped - want).abs() < 0.1 * want, "{dropped} against {want}");
     let index = worth(Method::Index);
-    let dots = index.drops.iter().find(|d| d.screen == "red").unwrap().quality.mean;
-    assert!(dots > index.now.mean && dots < dropped, "{dots}, {dropped} as spot art");
-    // Art without flat areas cannot be weighed as spot art.
+    let dots = without_red(&index);
+    assert!(dots > index.quality.mean && dots < dropped, "{dots}, {dropped} as spot art");
+    // Art without flat areas cannot be judged as spot art.
     let noise = prepared(Plane::from_fn(64, 64, |x, y| {
         [(x * 40_503 + y * 9973) as u16, (x * 27_919 + y * 50_021) as u16, (x * y * 7919) as u16, FULL]
     }));
     let spot = settings(Method::SpotArt, "golden,red");
-    let refused = screen_worth(&noise.picture, &ground(&on, &press()), &shelf, &spot, &Progress::none());
-    assert!(matches!(refused, Err(SeparateError::NoFlatColors)));
+    let request = InkRequest::default();
+    let refused = suggest(&noise.picture, &ground(&on, &press()), &shelf, &request, &spot, &Progress::none());
+    assert!(matches!(refused, Err(SuggestError::Separate(SeparateError::NoFlatColors))));
 }
 
 #[test]
@@ -263,6 +273,39 @@ fn index_dots_are_squares_of_one_ink() {
             assert_eq!(at, corner, "dots are 2 x 2 pixels at 360 ppi");
         }
     }
+}
+
+/// Flat areas a little off the inks: each takes the dots of one ink, edges aside, as a practitioner has it;
+/// with the switch off a second ink is scattered over them. A ramp between is mixed either way.
+#[test]
+fn flat_areas_of_an_index_take_one_ink_each() {
+    let flat = |hex: &str| {
+        let [r, g, b] = hex.parse::<Rgb8>().unwrap().0.map(|v| u16::from(v) * 257);
+        [r, g, b, FULL]
+    };
+    // The inks are #D8232A and #FBBE22.
+    let (red, yellow) = (flat("#CF2A30"), flat("#F2B92E"));
+    let art = prepared(Plane::from_fn(360, 240, |x, y| match (x, y) {
+        (_, 160..) => std::array::from_fn(|i| ((red[i] as usize * (359 - x) + yellow[i] as usize * x) / 359) as u16),
+        (..180, _) => red,
+        _ => yellow,
+    }));
+    let mut settings = settings(Method::Index, "golden,red,black");
+    let stray = |settings: &SeparationSettings| {
+        let screens = run(&art, "#FFFFFF", settings);
+        let inked = |x: usize, y: usize, ink: &str| plane(&screens, ink).get(x, y) == FULL;
+        let area = |from: usize, to: usize, ink: &str| {
+            let pixels = (8..150).flat_map(|y| (from..to).map(move |x| (x, y)));
+            pixels.filter(|&(x, y)| !inked(x, y, ink)).count()
+        };
+        let ramp =
+            (170..230).flat_map(|y| (120..240).map(move |x| (x, y))).filter(|&(x, y)| inked(x, y, "red")).count();
+        assert!((1500..5700).contains(&ramp), "the middle of the ramp is mixed: {ramp} of 7200");
+        [area(8, 170, "red"), area(190, 350, "golden")]
+    };
+    assert_eq!(stray(&settings), [0, 0]);
+    settings.index.keep_flat = false;
+    assert!(stray(&settings).iter().all(|count| *count > 100));
 }
 
 /// Mean light over squares of `side` pixels, as colours.

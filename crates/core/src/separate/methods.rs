@@ -100,11 +100,14 @@ pub struct IndexSettings {
     /// printer of 720 dpi.
     #[schemars(transform = table::INDEX_DOT.schema())]
     pub dot_mm: Mm,
+    /// Whether flat areas take the dots of one ink where one comes near (CIEDE2000 6), rather than dots of a
+    /// second ink scattered among them to mend a small difference. Default true.
+    pub keep_flat: bool,
 }
 
 impl Default for IndexSettings {
     fn default() -> Self {
-        Self { dot_mm: Mm::new(MM_PER_INCH / 180.0).unwrap_or_else(|_| unreachable!()) }
+        Self { dot_mm: Mm::new(MM_PER_INCH / 180.0).unwrap_or_else(|_| unreachable!()), keep_flat: true }
     }
 }
 

@@ -23,8 +23,8 @@ mod solids;
 mod spot;
 
 pub use choice::{
-    Choice, DropCost, InkRequest, MergeCost, MethodAdvice, SuggestError, Suggestion, Worth, advise_method,
-    screen_worth, suggest,
+    Choice, InkRequest, LEAST_GAIN, LEAST_P95_GAIN, MethodAdvice, Reason, SuggestError, Suggestion, advise_method,
+    earns, inks_tried, mixed_inks, suggest,
 };
 pub use error::SeparateError;
 pub use flat::{FlatColor, flat_colors};

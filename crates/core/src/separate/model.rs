@@ -41,10 +41,14 @@ pub(super) fn light_as_grey(lab: [f32; 3]) -> f32 {
     (lab[0].powi(3) - FLARE).max(0.0)
 }
 
+/// How hard the bend is at the darkest that can be printed.
+const KNEE: i32 = 9;
+
 /// A colour brought up to `darkest` (light of a grey), softly, its hue and chroma kept: of two
-/// lights that differ much the greater, of equal ones a quarter more.
+/// lights that differ much the greater, of equal ones a twelfth more.
 pub(super) fn brought_up(lab: [f32; 3], darkest: f32) -> [f32; 3] {
-    let light = (light_as_grey(lab).powi(3) + darkest.powi(3)).cbrt();
+    let (dark, light) = (darkest.min(light_as_grey(lab)), darkest.max(light_as_grey(lab)));
+    let light = light * (1.0 + (dark / light.max(1e-9)).powi(KNEE)).powf(1.0 / KNEE as f32);
     [(light + FLARE).cbrt(), lab[1], lab[2]]
 }
 
@@ -225,11 +229,12 @@ mod tests {
     #[test]
     fn what_is_brought_up_keeps_its_hue() {
         let orange = oklab([0.40, 0.10, 0.01]);
+        let knee = |light: f32| (f64::from(light).powi(KNEE) + 0.3f64.powi(KNEE)).powf(1.0 / f64::from(KNEE)) as f32;
         let up = brought_up(orange, 0.3);
         assert_eq!(up[1..], orange[1..]);
-        assert_abs_diff_eq!(light_as_grey(up), (light_as_grey(orange).powi(3) + 0.027).cbrt(), epsilon = 1e-5);
+        assert_abs_diff_eq!(light_as_grey(up), knee(light_as_grey(orange)), epsilon = 1e-5);
         for grey in [0.0f32, 0.05, 0.3, 0.8] {
-            let want = oklab([(grey.powi(3) + 0.027).cbrt(); 3]);
+            let want = oklab([knee(grey); 3]);
             for (got, want) in brought_up(oklab([grey; 3]), 0.3).iter().zip(want) {
                 assert_abs_diff_eq!(*got, want, epsilon = 1e-5);
             }

@@ -167,7 +167,7 @@ impl Plan {
         target
     }
 
-    /// Bounds of the screens with a rule of their own, by the colour to be printed.
+    /// What is wanted of the screens with a rule of their own, by the colour to be printed.
     fn bound(&self, color: [f32; 3], target: &mut Target) {
         for (i, part) in self.parts.iter().enumerate() {
             match part {
@@ -175,7 +175,7 @@ impl Plan {
                 ScreenPart::HighlightWhite => {
                     let ramp = self.highlight_ramp(color);
                     target.high[i] = ramp;
-                    target.low[i] = ramp * self.hold(color);
+                    target.held[i] = ramp * self.hold(color);
                 }
                 _ => {}
             }
@@ -190,7 +190,7 @@ impl Plan {
         light * (1.0 - ease(chroma))
     }
 
-    /// Share of the highlight ramp that is printed in any case.
+    /// Share of the highlight ramp that is printed unless it would cost the colour.
     fn hold(&self, color: [f32; 3]) -> f32 {
         let hold = self.highlight.hold as f32;
         let lab = lab_from_linear(color);

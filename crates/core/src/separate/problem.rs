@@ -51,10 +51,14 @@ pub(super) struct Target {
     /// Total ink aimed at, and the price of the square of what is wanting to it or over it.
     pub total: f32,
     pub total_prices: [f32; 2],
-    /// Bounds of every coverage.
-    pub low: PerScreen,
+    /// The least that is wanted of every coverage, where the colour allows: what is short of it has a price.
+    pub held: PerScreen,
+    /// The most that every coverage may be.
     pub high: PerScreen,
 }
+
+/// Price of the square of what a coverage is short of what is wanted of it.
+const HELD_PRICE: f32 = 0.02;
 
 impl Target {
     /// A linear colour, every coverage free between none and solid.
@@ -68,8 +72,8 @@ impl Target {
         let (cos, sin) = if chroma > 1e-6 { (lab[1] / chroma, lab[2] / chroma) } else { (1.0, 0.0) };
         // Near grey hue means nothing: the weight comes in with chroma.
         let hue_weight = (1.0 + costs.hue * chroma / (chroma + 0.05)).sqrt();
-        let (low, high) = ([0.0; MAX_SCREENS], [1.0; MAX_SCREENS]);
-        Self { lab, cos, sin, hue_weight, total: 0.0, total_prices: [0.0; 2], low, high }
+        let (held, high) = ([0.0; MAX_SCREENS], [1.0; MAX_SCREENS]);
+        Self { lab, cos, sin, hue_weight, total: 0.0, total_prices: [0.0; 2], held, high }
     }
 
     /// The colour aimed at less what coverages print, in OKLab.
@@ -81,7 +85,7 @@ impl Target {
     /// What may be left of the colour in the end: nothing where the inks reach it, as much as at `a`
     /// where they do not, and between where they nearly do. `free` has no prices.
     pub fn may_leave(&self, model: &SolverModel, free: &Costs, a: &PerScreen) -> [f32; 3] {
-        let unheld = Self { total_prices: [0.0; 2], ..*self };
+        let unheld = Self { total_prices: [0.0; 2], held: [0.0; MAX_SCREENS], ..*self };
         let mut best = *a;
         improve(model, free, &unheld, &Pull::NONE, &mut best, 5);
         let left = self.short_of(model, &best);
@@ -99,6 +103,16 @@ impl Target {
     fn wanting(&self, a: &PerScreen, n: usize) -> (f32, f32) {
         let wanting = self.total - a[..n].iter().sum::<f32>();
         (wanting, self.total_prices[usize::from(wanting < 0.0)])
+    }
+
+    /// How far a coverage is short of what is wanted of it.
+    fn short(&self, a: &PerScreen, screen: usize) -> f32 {
+        (self.held[screen] - a[screen]).max(0.0)
+    }
+
+    /// The price of all that is short.
+    fn held_price(&self, a: &PerScreen, n: usize) -> f32 {
+        HELD_PRICE * (0..n).map(|i| self.short(a, i).powi(2)).sum::<f32>()
     }
 
     /// An OKLab difference on weighted lightness, chroma and hue axes.
@@ -129,7 +143,8 @@ pub(super) fn objective(model: &SolverModel, costs: &Costs, target: &Target, a: 
     let lab = model.oklab(a);
     let r = target.weigh(std::array::from_fn(|k| lab[k] - target.lab[k]));
     let (wanting, per) = target.wanting(a, model.screens);
-    r.iter().map(|x| x * x).sum::<f32>() + price(costs, a, model.screens) + per * wanting * wanting
+    let held = target.held_price(a, model.screens);
+    r.iter().map(|x| x * x).sum::<f32>() + price(costs, a, model.screens) + per * wanting * wanting + held
 }
 
 fn price(costs: &Costs, a: &PerScreen, n: usize) -> f32 {
@@ -175,11 +190,13 @@ pub(super) fn improve(
                 + 2.0 * costs.square[i] * a[i]
                 + costs.pair * costs.pairs[i] * (shared - costs.pairs[i] * a[i])
                 - 2.0 * per * wanting
+                - 2.0 * HELD_PRICE * target.short(a, i)
                 + 2.0 * pull.weight * (pull.count[i] * a[i] - pull.sum[i]);
             for j in 0..=i {
                 let mut h = 2.0 * (dot(rows[i], rows[j]) + per);
                 h += if i == j {
-                    2.0 * (costs.square[i] + pull.weight * pull.count[i])
+                    let held = if target.short(a, i) > 0.0 { HELD_PRICE } else { 0.0 };
+                    2.0 * (costs.square[i] + pull.weight * pull.count[i] + held)
                 } else {
                     costs.pair * costs.pairs[i] * costs.pairs[j]
                 };
@@ -220,7 +237,7 @@ fn dot(a: [f32; 3], b: [f32; 3]) -> f32 {
 fn admit(n: usize, costs: &Costs, target: &Target, a: &mut PerScreen) {
     let mut ink = 0.0;
     for i in 0..n {
-        a[i] = a[i].clamp(target.low[i], target.high[i]);
+        a[i] = a[i].clamp(0.0, target.high[i]);
         ink += a[i] * costs.hits[i];
     }
     if ink > costs.limit {
@@ -261,7 +278,7 @@ fn box_step(
             held = tried;
         }
     }
-    // Only where the lower bounds alone exceed the limit is there anything left to do.
+    // What rounding leaves over the limit.
     admit(n, costs, target, &mut held);
     held
 }
@@ -284,7 +301,7 @@ fn descend(
         let mut change = 0.0f32;
         for i in 0..n {
             let step = -(slope[i] + price * costs.hits[i] + damping * (x[i] - a[i])) / (hessian[i][i] + damping);
-            let to = (x[i] + step).clamp(target.low[i], target.high[i]);
+            let to = (x[i] + step).clamp(0.0, target.high[i]);
             let by = to - x[i];
             if by != 0.0 {
                 x[i] = to;
@@ -308,7 +325,7 @@ pub(super) fn starts(n: usize, target: &Target, extra: usize) -> Vec<PerScreen> 
     let mut push = |f: &dyn Fn(usize) -> f32| {
         let mut a = [0.0; MAX_SCREENS];
         for (i, a) in a[..n].iter_mut().enumerate() {
-            *a = f(i).clamp(target.low[i], target.high[i]);
+            *a = f(i).clamp(0.0, target.high[i]);
         }
         out.push(a);
     };

@@ -126,7 +126,8 @@ pub struct HighlightSettings {
     #[schemars(transform = table::HIGHLIGHT_CHROMA.schema())]
     pub max_chroma: f64,
     /// Share of the ramp that is printed even where the solver could do without, so that pastels
-    /// are held by larger dots under white, 0..=1. Default 0.55. Bare fabric is left alone, and so
+    /// are held by larger dots under white, 0..=1; less where so much white would cost a colour.
+    /// Default 0.55. Bare fabric is left alone, and so
     /// are greys on a white garment; on others the share rises to the whole in the lightest tones.
     #[schemars(transform = table::HIGHLIGHT_HOLD.schema())]
     pub hold: f64,

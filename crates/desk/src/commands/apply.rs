@@ -64,14 +64,7 @@ impl Workbench {
                 self.edit_job(&what, |job| push(job, Edit::merge(from, into)));
             }
             Command::SuggestInks => self.suggest_inks(),
-            Command::UseInks(choice) => {
-                self.edit_job(&what, |job| {
-                    job.separation.screens = choice.screens();
-                    job.edits.clear();
-                    job.press.stops.retain(|name, _| choice.inks.iter().any(|ink| *name == ink.name));
-                });
-                self.scratch.hidden.clear();
-            }
+            Command::Do(act) => self.do_act(&act),
             Command::LookOn(at) => self.scratch.garment = at,
             Command::AddGarment(garment) => self.add_garment(garment),
             Command::AddGarmentColor(color) => self.add_garment(Garment::of_color(color)),
@@ -118,7 +111,7 @@ impl Workbench {
             Command::Cancel => self.cancel(),
             Command::Panel(side) => self.scratch.side = side,
             Command::Sheet(sheet) => {
-                if sheet == Some(Sheet::Inks) && self.state.derived.inks.latest().is_none() {
+                if sheet == Some(Sheet::Inks) && self.state.offers(&self.scratch).is_none() {
                     self.suggest_inks();
                 }
                 // What was typed for another search is not looked for again.

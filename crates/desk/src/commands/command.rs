@@ -7,9 +7,8 @@ use strikeoff_core::screens::ScreenName;
 use egui::{Key, KeyboardShortcut, Modifiers};
 use strikeoff_core::color::Rgb8;
 use strikeoff_core::ink::{Garment, Ink};
-use strikeoff_core::job::Job;
+use strikeoff_core::job::{Act, Job};
 use strikeoff_core::moire::AngleSet;
-use strikeoff_core::separate::Choice;
 use strikeoff_files::profile::ShopProfile;
 
 use crate::render::View;
@@ -71,8 +70,8 @@ pub enum Command {
     },
     /// Look for ink sets on the shelf.
     SuggestInks,
-    /// Separate again into a set of inks.
-    UseInks(Box<Choice>),
+    /// Do an act whose cost was shown.
+    Do(Box<Act>),
     /// Multiply one screen into another.
     Merge {
         /// The screen that goes.
@@ -245,10 +244,7 @@ impl Command {
             Self::Drop(name) => format!("Drop {name}"),
             Self::ReInk { screen, ink } => format!("Print {screen} with {}", ink.name),
             Self::SuggestInks => "Suggest inks".into(),
-            Self::UseInks(choice) => match choice.inks.len() {
-                1 => "Use 1 ink".into(),
-                count => format!("Use {count} inks"),
-            },
+            Self::Do(act) => act.words(),
             Self::Merge { from, into } => format!("Merge {from} into {into}"),
             Self::LookOn(_) => "Look on this garment".into(),
             Self::AddGarment(garment) => format!("Add garment {}", garment.name),

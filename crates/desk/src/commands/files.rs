@@ -346,6 +346,7 @@ impl Workbench {
                 }
                 self.state.session.found.extend(jobs);
             }
+            Report::Left(jobs) => self.state.session.found.extend(jobs),
             Report::Written(revision) => self.is_in_recovery(&revision),
             Report::Failed(text) => self.tell(text),
         }

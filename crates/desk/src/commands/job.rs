@@ -1,7 +1,7 @@
 //! Changes of the job: every one of them is a step that undo takes back.
 
 use strikeoff_core::ink::Garment;
-use strikeoff_core::job::Job;
+use strikeoff_core::job::{Act, Job};
 use strikeoff_core::moire::AngleSet;
 use strikeoff_core::screens::ScreenName;
 use strikeoff_core::tune::{Edit, EditEntry, GreyPicture, edits};
@@ -17,6 +17,26 @@ impl Workbench {
         let Some(mut job) = self.state.job().cloned() else { return };
         edit(&mut job);
         self.change(job, what, false);
+    }
+
+    /// Does an act whose cost was shown, and says which edits it switches off.
+    pub(super) fn do_act(&mut self, act: &Act) {
+        let Some(job) = self.state.job().cloned() else { return };
+        let off = act.switches_off(&job);
+        match act {
+            Act::Merge { into, .. } | Act::Mix { into, .. } => self.scratch.selected = Some(into.clone()),
+            Act::Inks { .. } => self.scratch.hidden.clear(),
+            Act::Drop { .. } | Act::ReInk { .. } => {}
+        }
+        self.change(act.done(&job), &act.words(), false);
+        match off.as_slice() {
+            [] => {}
+            [one] => self.say(format!("{}; this edit has no screen now and is switched off: {one}", act.words())),
+            many => {
+                let edits = many.join("; ");
+                self.say(format!("{}; {} edits are switched off: {edits}", act.words(), many.len()));
+            }
+        }
     }
 
     pub(super) fn change(&mut self, job: Job, what: &str, drag: bool) {
@@ -125,9 +145,7 @@ impl Workbench {
     pub(super) fn suggest_inks(&mut self) {
         let Some(table) = &self.state.session.table else { return };
         let on = Asked { table, scratch: &self.scratch, shop: &self.state.session.shop };
-        if !self.state.derived.suggest_inks(&on) {
-            self.tell("the proof is not ready yet; ask for inks again in a moment");
-        }
+        self.state.derived.suggest_inks(&on);
     }
 }
 

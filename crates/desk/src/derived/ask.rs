@@ -11,7 +11,7 @@ use strikeoff_core::screens::Screens;
 use super::evaluate::{full, proxy};
 use super::page::read_page;
 use super::study::{study, study_key};
-use super::{Derived, PageKey, advice, ahead, methods, plans};
+use super::{CostsKey, Derived, PageKey, advice, ahead, costs, methods, plans};
 use crate::render::Pyramid;
 use crate::session::{OnTable, ScreensKey, Shop};
 use crate::session::{Same, Value};
@@ -60,11 +60,33 @@ impl Derived {
             }
             self.full.want(key.clone(), || full(doc));
         }
-        if let Some(level) = pyramid.levels.last() {
-            let worth = (Same(level.clone()), key.inputs.clone());
-            self.worth.want(worth, || advice::weigh_screens(&doc.job, level, on.shop));
-        }
         self.ask_ahead(on);
+        self.ask_costs(on);
+    }
+
+    /// What acts on the screens cost, where it is in sight.
+    fn ask_costs(&mut self, on: &Asked<'_>) {
+        let (doc, scratch) = (on.table.doc(), on.scratch);
+        let Some(key) = self.costs_key(on.table) else {
+            self.costs.drop_wanted();
+            return self.swaps.drop_wanted();
+        };
+        let chosen = scratch.selected.as_ref().filter(|_| scratch.side == Side::Screen);
+        if chosen.is_some() || scratch.costs.table {
+            self.costs.want(key.clone(), || costs::weigh(doc, &key));
+        }
+        if let Some(screen) = chosen.filter(|_| scratch.costs.inks && self.costs.is_current()) {
+            let key = (key, screen.clone(), Same(on.shop.clone()));
+            self.swaps.want(key.clone(), || costs::look_for_inks(doc, &key));
+        }
+    }
+
+    /// What the costs of the job as it stands follow from, once the full size is there.
+    pub fn costs_key(&self, table: &OnTable) -> Option<CostsKey> {
+        let key = table.screens_key();
+        let level = self.full.current(key)?.pyramid.levels.first()?;
+        let art = Same(table.doc().art.clone());
+        Some(CostsKey { art, level: Same(level.clone()), inputs: key.inputs.clone() })
     }
 
     /// What follows from the art and screens at proxy size.
@@ -131,19 +153,27 @@ impl Derived {
         self.outlook_key(table).map(|key| plans_key(&key, table))
     }
 
+    /// What ink sets for the job as it stands follow from.
+    pub fn inks_key(&self, on: &Asked<'_>) -> advice::InksKey {
+        advice::InksKey {
+            art: Same(on.table.doc().art.clone()),
+            inputs: on.table.screens_key().inputs.clone(),
+            request: on.scratch.request.clone(),
+            shop: Same(on.shop.clone()),
+        }
+    }
+
     /// Looks for ink sets for the job as it is now.
-    pub fn suggest_inks(&mut self, on: &Asked<'_>) -> bool {
-        let level = self.proxy.latest().and_then(|proxy| proxy.pyramid.levels.last().cloned());
-        let Some(level) = level else { return false };
-        let inputs = on.table.screens_key().inputs.clone();
-        let key = (Same(level), inputs, on.scratch.request.clone(), Same(on.shop.clone()));
+    pub fn suggest_inks(&mut self, on: &Asked<'_>) {
+        let key = self.inks_key(on);
+        let full = self.full.current(on.table.screens_key()).map(|full| full.pyramid.levels[0].clone());
         let ctx = self.ctx.clone();
         if !self.inks.is_current() {
             // Asked for again after it was stopped: it is begun again.
             self.inks.drop_wanted();
         }
-        self.inks.want(key.clone(), || advice::suggest_inks(&on.table.doc().job, &key, &ctx));
-        true
+        self.inks
+            .want(key.clone(), || advice::suggest_inks(on.table.doc(), &key, full.map(|level| (*level).clone()), &ctx));
     }
 }
 

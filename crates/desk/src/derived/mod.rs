@@ -4,6 +4,7 @@
 mod advice;
 mod ahead;
 mod ask;
+mod costs;
 mod evaluate;
 mod methods;
 mod page;
@@ -12,9 +13,10 @@ mod plans;
 mod slot;
 mod study;
 
-pub use advice::Offer;
+pub use advice::{Offer, Offers};
 pub use ahead::{Plans, tint_key};
 pub use ask::Asked;
+pub use costs::{CostsKey, Swaps};
 pub use methods::MethodStudy;
 pub use page::PageKey;
 pub use pane::Pane;
@@ -26,7 +28,7 @@ use std::sync::Arc;
 
 use egui::{Context, TextureHandle};
 use strikeoff_core::findings::Outlook;
-use strikeoff_core::separate::Worth;
+use strikeoff_core::job::Costs;
 use strikeoff_files::film::FilmPlan;
 
 use crate::background::Manner::{FinishFirst, StopAtOnce};
@@ -85,9 +87,11 @@ slots! {
         /// Which method suits, and what prints each flat colour.
         methods: Slot<methods::MethodKey, MethodStudy> = slot!("look at methods", FinishFirst),
         /// Ink sets from the shelf.
-        inks: Slot<advice::InksKey, Vec<Offer>> = slot!("suggest inks", StopAtOnce, stoppable),
-        /// What each screen is worth.
-        worth: Slot<advice::WorthKey, Worth> = slot!("weigh screens", StopAtOnce, stoppable),
+        inks: Slot<advice::InksKey, Offers> = slot!("suggest inks", StopAtOnce, stoppable),
+        /// What dropping and merging the screens costs.
+        costs: Slot<CostsKey, Costs> = slot!("weigh screens", StopAtOnce, stoppable),
+        /// Other inks for the chosen screen.
+        swaps: Slot<costs::SwapsKey, Swaps> = slot!("try inks", StopAtOnce, stoppable),
         /// Findings and facts of the press.
         outlook: Slot<ahead::OutlookKey, Arc<Outlook>> = slot!("check", StopAtOnce, stoppable),
         /// Other orders and garments.

@@ -11,7 +11,7 @@ use strikeoff_core::job::Level;
 
 use super::slot::{Derive, Slot};
 use crate::background::{Doing, Manner, drop_in_background};
-use crate::render::{Dots, Look, PxRect, Pyramid, Spot, View, draw};
+use crate::render::{Dots, Look, PxRect, Pyramid, Spot, View};
 use crate::session::{Same, Value};
 
 /// All of a texture.
@@ -97,8 +97,8 @@ impl Pane {
     }
 
     /// Wants this look, drawn from the proxy's level that holds about `canvas_px` pixels across.
-    pub fn want(&mut self, proxy: &Pyramid, look: Look, canvas_px: f32) {
-        let level = proxy.for_width(canvas_px);
+    pub fn want(&mut self, proxy: &Arc<Pyramid>, look: Look, canvas_px: f32) {
+        let (at, level) = proxy.for_width(canvas_px);
         let look = match &self.look {
             Some(same) if **same == look => same.clone(),
             _ => Value::new(look),
@@ -106,10 +106,10 @@ impl Pane {
         self.look = Some(look.clone());
         let (ctx, name) = (&self.ctx, self.name);
         self.base.want((Same(level.clone()), look.clone()), || {
-            let (level, ctx) = (level.clone(), ctx.clone());
+            let (proxy, ctx) = (proxy.clone(), ctx.clone());
             move |(), _| {
-                let [width, height] = level.size_px();
-                let image = draw(&level, &look, PxRect { x: 0, y: 0, width, height });
+                let [width, height] = proxy.levels[at].size_px();
+                let image = proxy.draw(at, &look, PxRect { x: 0, y: 0, width, height });
                 let fingerprint = fingerprint(&image);
                 Some(Ok(Base { texture: ctx.load_texture(format!("{name} base"), image, smooth()), fingerprint }))
             }
@@ -274,7 +274,7 @@ fn draw_tile((pyramid, look): &TilesKey, grid: &mut Option<Dots>, spot: Spot) ->
     let layer = Layer::of(pyramid, look, spot.level)?;
     let window = tile_px(layer.size_px, spot)?;
     if !layer.dots {
-        return Some(draw(layer.level, look, window));
+        return Some(pyramid.draw(spot.level, look, window));
     }
     let fits = grid.as_ref().is_some_and(|grid| grid.fits(layer.level, look));
     let grid = match grid {

@@ -6,7 +6,7 @@ use strikeoff_core::screens::ScreenName;
 
 use egui::{Color32, ColorImage};
 use rayon::prelude::*;
-use strikeoff_core::color::{ciede2000, encode_u16, lab_from_linear, linear_from_u16};
+use strikeoff_core::color::{Rgb8, ciede2000, encode_u16, lab_from_linear, linear_from_u16};
 use strikeoff_core::halftone::FilmSettings;
 use strikeoff_core::ink::Garment;
 use strikeoff_core::job::Level;
@@ -122,6 +122,52 @@ pub fn draw(level: &Level, look: &Look, window: PxRect) -> ColorImage {
     image
 }
 
+/// Rows of the coarser picture that are averaged at a time.
+const STRIP: usize = 32;
+
+/// Draws a window of a coarser level, `step` pixels of the finest one in each of its pixels, from the finest
+/// one's print averaged in light: as dots look from afar.
+pub(super) fn draw_from_afar(finest: &Level, level: &Level, step: usize, look: &Look, window: PxRect) -> ColorImage {
+    let of_print = matches!(look.view, View::Print | View::Dots | View::BadDay | View::Difference);
+    if !of_print {
+        return draw(level, look, window);
+    }
+    let print = Look { view: if look.view == View::Difference { View::Print } else { look.view }, ..look.clone() };
+    let [w, h] = finest.size_px();
+    let left = window.x * step;
+    let width = (window.width * step).min(w - left);
+    let mut image = ColorImage::filled([window.width, window.height], Color32::TRANSPARENT);
+    for (strip, out) in image.pixels.chunks_mut(STRIP * window.width.max(1)).enumerate() {
+        let top = (window.y + strip * STRIP) * step;
+        let height = (out.len() / window.width * step).min(h - top);
+        let near = draw(finest, &print, PxRect { x: left, y: top, width, height });
+        let light: Vec<[f32; 3]> = near.pixels.par_iter().map(|p| Rgb8([p.r(), p.g(), p.b()]).linear()).collect();
+        out.par_chunks_mut(window.width).enumerate().for_each(|(row, out)| {
+            let rows = row * step..((row + 1) * step).min(height);
+            for (x, out) in out.iter_mut().enumerate() {
+                let columns = x * step..((x + 1) * step).min(width);
+                let count = (rows.len() * columns.len()).max(1) as f32;
+                let mut sum = [0.0f32; 3];
+                for pixel in rows.clone().flat_map(|y| &light[y * width + columns.start..y * width + columns.end]) {
+                    (0..3).for_each(|i| sum[i] += pixel[i]);
+                }
+                *out = color32(encode_u16(sum.map(|s| s / count)));
+            }
+        });
+    }
+    if look.view == View::Difference {
+        let (art, fabric) = (level.prepared.picture.pixels(), look.garment.reflectance());
+        for (row, out) in image.pixels.chunks_mut(window.width.max(1)).enumerate() {
+            for (pixel, out) in art.row(window.y + row)[window.x..window.x + window.width].iter().zip(out) {
+                let printed = Rgb8([out.r(), out.g(), out.b()]).linear();
+                let off = ciede2000(lab_from_linear(printed), lab_from_linear(on_fabric(pixel, fabric)));
+                *out = ramp_color(&DIFFERENCE_STEPS, off);
+            }
+        }
+    }
+    image
+}
+
 /// The art's pixel on the fabric, linear light.
 pub fn on_fabric(pixel: &Rgba16, fabric: [f32; 3]) -> [f32; 3] {
     let alpha = f32::from(pixel[3]) / 65535.0;
@@ -138,4 +184,75 @@ fn coverages(rows: &[&[u16]], x: usize, a: &mut [f32]) {
 fn color32(rgb: [u16; 3]) -> Color32 {
     let [r, g, b] = rgb.map(|v| ((u32::from(v) + 128) / 257) as u8);
     Color32::from_rgb(r, g, b)
+}
+
+#[cfg(test)]
+mod tests {
+    use std::sync::Arc;
+
+    use super::*;
+    use crate::render::Pyramid;
+    use strikeoff_core::Progress;
+    use strikeoff_core::ink::{Ink, InkRole};
+    use strikeoff_core::prep::Prepared;
+    use strikeoff_core::raster::{Picture, Plane};
+    use strikeoff_core::screens::{Screen, Screens};
+    use strikeoff_core::units::{Lpi, Opacity, Ppi};
+
+    /// Dots of red and of white, half of each and none shared, on black: from afar the light is the mean of
+    /// both prints, whatever the zoom. Averaged screen by screen, a quarter would seem to be bare and a
+    /// quarter to carry both.
+    #[test]
+    fn dots_seen_from_afar_average_in_light() {
+        let ink = |name: &str, color: &str| Ink {
+            name: name.into(),
+            over_white: color.parse().unwrap(),
+            opacity: Opacity::new(0.95).unwrap(),
+            role: InkRole::Color,
+            measured: false,
+            spectra: None,
+        };
+        let screen = |name: &str, color: &str, odd: usize| Screen {
+            name: name.into(),
+            ink: ink(name, color),
+            hits: 1,
+            coverage: Plane::from_fn(256, 192, |x, y| if (x + y) % 2 == odd { u16::MAX } else { 0 }),
+        };
+        let list = vec![screen("red", "#D8232A", 0), screen("white", "#F4F4F0", 1)];
+        let screens = Screens { width: 256, height: 192, ppi: Ppi::new(180.0).unwrap(), list };
+        let picture = Picture::new(Plane::filled(256, 192, [40_000, 20_000, 20_000, u16::MAX]));
+        let prepared = Prepared { picture, ppi: screens.ppi, print_size_mm: [36.1, 27.1], true_ppi: 180.0 };
+        let level = Level { prepared: Arc::new(prepared), screens: Arc::new(screens) };
+        let film = FilmSettings { ruling: Lpi::new(45.0).unwrap(), ..FilmSettings::default() };
+        let mut look = Look {
+            view: View::Print,
+            garment: Garment::of_color("#17171A".parse().unwrap()),
+            press: PrintModel::default(),
+            film,
+            hidden: BTreeSet::new(),
+            screen: None,
+            drifts: BTreeMap::new(),
+        };
+        let pyramid = Pyramid::build(level, 40, &[], &Progress::none()).unwrap();
+        assert!(pyramid.of_dots && pyramid.levels.len() > 2);
+        let near = pyramid.draw(0, &look, PxRect { x: 0, y: 0, width: 2, height: 1 });
+        let light = |p: Color32| Rgb8([p.r(), p.g(), p.b()]).linear();
+        let (red, white) = (light(near.pixels[0]), light(near.pixels[1]));
+        let mean: [f32; 3] = std::array::from_fn(|i| (red[i] + white[i]) / 2.0);
+        for at in 1..pyramid.levels.len() {
+            let [width, height] = pyramid.levels[at].size_px();
+            let far = pyramid.draw(at, &look, PxRect { x: 1, y: 1, width: width - 1, height: height - 1 });
+            for pixel in &far.pixels {
+                let off = ciede2000(lab_from_linear(light(*pixel)), lab_from_linear(mean));
+                assert!(off < 0.5, "level {at}: {pixel:?}, {off} from the mean");
+            }
+        }
+        look.view = View::Difference;
+        let far = pyramid.draw(1, &look, PxRect { x: 0, y: 0, width: 8, height: 8 });
+        let want = ciede2000(lab_from_linear(mean), lab_from_linear(linear_from_u16(&[40_000, 20_000, 20_000, 0])));
+        let shown = ramp_color(&DIFFERENCE_STEPS, want);
+        let near = |a: u8, b: u8| a.abs_diff(b) <= 3;
+        let p = far.pixels[9];
+        assert!(near(p.r(), shown.r()) && near(p.g(), shown.g()) && near(p.b(), shown.b()), "{p:?} {shown:?}");
+    }
 }

@@ -4,6 +4,7 @@
 
 use std::sync::Arc;
 
+use egui::ColorImage;
 use rayon::prelude::*;
 use strikeoff_core::color::{encode_u16, linear_from_u16};
 use strikeoff_core::job::Level;
@@ -13,6 +14,8 @@ use strikeoff_core::screens::{Screen, Screens};
 use strikeoff_core::units::Ppi;
 use strikeoff_core::{Cancelled, Progress};
 
+use super::look::{Look, PxRect, draw, draw_from_afar};
+
 /// Levels from the finest on, each half the one before.
 #[derive(Debug, Clone)]
 pub struct Pyramid {
@@ -21,6 +24,9 @@ pub struct Pyramid {
     /// Mean coverage and histogram of each screen, in print order. Counted here, on a worker: the
     /// window's own thread must not wait for the pool that such sums run on.
     pub tones: Vec<Tones>,
+    /// Whether the screens are dots already, none or solid everywhere. Dots that share no spot may not be
+    /// averaged screen by screen: seen from afar, the light of their print is.
+    pub of_dots: bool,
 }
 
 /// How a screen's tones are spread.
@@ -56,12 +62,13 @@ impl Pyramid {
     ) -> Result<Self, Cancelled> {
         let tones = finest.screens.list.par_iter().map(|screen| Tones::of(&screen.coverage)).collect();
         let same = before.first().is_some_and(|art| Arc::ptr_eq(art, &finest.prepared));
+        let of_dots = !finest.screens.list.is_empty() && finest.screens.list.par_iter().all(is_dots);
         let mut levels = vec![Arc::new(finest)];
         loop {
             let last = &levels[levels.len() - 1];
             let [w, h] = last.size_px();
             if w.max(h) <= stop_px.max(2) {
-                return Ok(Self { levels, tones });
+                return Ok(Self { levels, tones, of_dots });
             }
             progress.step("ready for zoom", 0.9)?;
             let next = halve(last, before.get(levels.len()).filter(|_| same), progress)?;
@@ -69,10 +76,19 @@ impl Pyramid {
         }
     }
 
-    /// The coarsest level at least `px` wide, or the finest.
-    pub fn for_width(&self, px: f32) -> &Arc<Level> {
+    /// The coarsest level at least `px` wide, or the finest; with its place.
+    pub fn for_width(&self, px: f32) -> (usize, &Arc<Level>) {
         let at = self.levels.iter().rposition(|l| l.screens.width as f32 >= px * 0.95).unwrap_or(0);
-        &self.levels[at]
+        (at, &self.levels[at])
+    }
+
+    /// Draws the pixels of `window`, which must lie inside the level at a place.
+    pub fn draw(&self, at: usize, look: &Look, window: PxRect) -> ColorImage {
+        let level = &self.levels[at];
+        if at == 0 || !self.of_dots {
+            return draw(level, look, window);
+        }
+        draw_from_afar(&self.levels[0], level, 1 << at, look, window)
     }
 
     /// The coarsest level with at least `ppi`, or the finest; with its place.
@@ -80,6 +96,10 @@ impl Pyramid {
         let at = self.levels.iter().rposition(|l| l.screens.ppi.get() >= ppi).unwrap_or(0);
         (at, &self.levels[at])
     }
+}
+
+fn is_dots(screen: &Screen) -> bool {
+    screen.coverage.data().par_iter().with_min_len(1 << 16).all(|&v| v == 0 || v == u16::MAX)
 }
 
 /// `art` is the level's art already halved, if it is there.

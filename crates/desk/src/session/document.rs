@@ -85,6 +85,11 @@ impl Document {
             .then(|| OlderScreens { stored: self.stored.clone(), versions: self.versions.clone() })
     }
 
+    /// What the job is called: its title, or else its artwork's file name.
+    pub fn title(&self) -> &str {
+        if self.job.info.title.is_empty() { &self.art_name } else { &self.job.info.title }
+    }
+
     /// Puts another page of the same file in.
     pub(crate) fn put_art(&mut self, art: Arc<Art>, facts: Arc<FileFacts>, page: usize) {
         self.art = art;

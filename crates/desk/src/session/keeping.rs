@@ -36,6 +36,8 @@ pub enum Ask {
 pub enum Report {
     /// Jobs that a killed window left, and why others cannot be had.
     Found(Vec<Recoverable>, Vec<String>),
+    /// The job that went off the bench unsaved.
+    Left(Vec<Recoverable>),
     /// This state is written.
     Written(Revision),
     /// Something failed, in one sentence.
@@ -153,10 +155,10 @@ fn answer(ask: Ask, folder: &Path, autosave: &mut Option<Autosave>) -> Option<Re
             gone.err().and_then(|error| failed(&error))
         }
         Ask::Leave => {
-            if let Some(keeper) = autosave.take() {
-                keeper.leave();
-            }
-            None
+            let keeper = autosave.take()?;
+            keeper.leave();
+            // All others are held: by their windows, or by the list of those found before.
+            Some(Report::Left(recoverable(folder).0))
         }
         Ask::Discard(job) => job.discard().err().and_then(|error| failed(&error)),
     }

@@ -26,9 +26,9 @@ pub fn percent(fraction: f64) -> String {
     if fraction > 0.0 && fraction < 0.005 { "<1 %".to_owned() } else { format!("{:.0} %", fraction * 100.0) }
 }
 
-/// A difference with its sign to one decimal; what rounds to none has none.
+/// A difference with its sign to two decimals; what rounds to none has none.
 pub fn signed(value: f64) -> String {
-    if value.abs() < 0.05 { "0.0".to_owned() } else { format!("{value:+.1}") }
+    if value.abs() < 0.005 { "0.00".to_owned() } else { format!("{value:+.2}") }
 }
 
 /// A duration in seconds.
@@ -60,7 +60,7 @@ mod tests {
         assert_eq!(trim(230.0, 2), "230");
         assert_eq!(percent(0.004), "<1 %");
         assert_eq!(percent(0.0), "0 %");
-        assert_eq!([signed(-0.02), signed(1.26), signed(-0.4)], ["0.0", "+1.3", "-0.4"]);
+        assert_eq!([signed(0.004), signed(-0.126)], ["0.00", "-0.13"]);
         assert_eq!(seconds(std::time::Duration::from_millis(230)), "0.2 s");
     }
 }

@@ -4,7 +4,7 @@ mod camera;
 mod panels;
 
 pub use camera::{Camera, Zoom};
-pub use panels::{Adding, AheadLook, ArtLook, Lasso, Moved, Note, Seen, Typed};
+pub use panels::{Adding, AheadLook, ArtLook, CostsLook, Lasso, Moved, Note, Seen, Typed};
 
 use std::collections::BTreeSet;
 use strikeoff_core::screens::ScreenName;
@@ -122,6 +122,8 @@ pub struct Scratch {
     pub art: ArtLook,
     /// How the findings are looked at.
     pub ahead: AheadLook,
+    /// Which costs are looked at.
+    pub costs: CostsLook,
     /// What was said last.
     pub note: Option<Note>,
     /// What the table showed when it was drawn last.
@@ -140,6 +142,7 @@ impl Scratch {
             note: self.note.clone(),
             // A job opened at the start does not hide the offer of one that was lost.
             sheet: self.sheet.filter(|sheet| *sheet == Sheet::Recovered),
+            costs: CostsLook { inks: false, ..self.costs },
             ahead: AheadLook { shown: None, moved: None, bring: None, ..self.ahead.clone() },
             seen: Seen { canvas_px: self.seen.canvas_px, ..Seen::default() },
             ..Self::default()
@@ -185,6 +188,7 @@ impl Default for Scratch {
             version_shown: None,
             art: ArtLook::default(),
             ahead: AheadLook::default(),
+            costs: CostsLook::default(),
             note: None,
             seen: Seen::default(),
         }

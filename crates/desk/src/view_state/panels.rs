@@ -110,3 +110,12 @@ pub struct Note {
     /// Whether something failed.
     pub failed: bool,
 }
+
+/// Which costs of acts on the screens are looked at.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct CostsLook {
+    /// Whether the screens are shown as a table in place of cards.
+    pub table: bool,
+    /// Whether other inks for the chosen screen are looked for.
+    pub inks: bool,
+}

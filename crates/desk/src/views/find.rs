@@ -183,8 +183,8 @@ pub fn everything(state: &State, scratch: &Scratch) -> Vec<(String, Command)> {
     for garment in &state.session.shop.garments {
         add(Command::AddGarment(garment.clone()));
     }
-    for offer in state.derived.inks.latest().into_iter().flatten() {
-        add(Command::UseInks(Box::new(offer.choice.clone())));
+    for offer in state.offers(scratch).iter().filter(|(_, current)| *current).flat_map(|(offers, _)| &offers.sets) {
+        add(Command::Do(Box::new(offer.set.act())));
     }
     for version in state.doc().into_iter().flat_map(|doc| doc.versions.iter()) {
         add(Command::GoToVersion(version.name.clone()));

@@ -30,6 +30,10 @@ pub fn chip_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Com
             let all = look.findings.len();
             let noun = if all == 1 { "finding" } else { "findings" };
             let text = if faults > 0 { format!("{all} {noun}, {faults} to fix") } else { format!("{all} {noun}") };
+            let own = state.doc().map(|doc| &doc.job.garment).filter(|own| {
+                state.doc().and_then(|doc| doc.garments.get(scratch.garment)).is_some_and(|seen| seen != *own)
+            });
+            let text = own.map_or(text.clone(), |own| format!("{text} on {}", own.name));
             (text, if faults > 0 { p.stop } else { p.text })
         }
     };
@@ -58,6 +62,13 @@ pub fn drawer_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &m
                     }
                 });
             });
+            if let Some(doc) = state.doc()
+                && let Some(looked_at) = doc.garments.get(scratch.garment).filter(|g| **g != doc.job.garment)
+            {
+                let (own, other) = (&doc.job.garment.name, &looked_at.name);
+                let text = format!("These are for {own}, which the screens are made for. The table shows {other}.");
+                ui.label(RichText::new(text).color(p.text));
+            }
             ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
                 list_ui(ui, state, scratch, commands);
                 super::foresee::sections_ui(ui, state, scratch, commands);

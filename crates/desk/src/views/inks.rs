@@ -4,14 +4,15 @@
 use egui::{Align2, CornerRadius, FontId, RichText, Role, ScrollArea, Sense, Shape, Stroke, StrokeKind};
 use egui::{Ui, WidgetInfo, pos2, vec2};
 use strikeoff_core::ink::Ink;
-use strikeoff_core::separate::InkRequest;
+use strikeoff_core::separate::{InkRequest, LEAST_GAIN, LEAST_P95_GAIN, Reason};
 
 use crate::Command;
 use crate::commands::Commands;
-use crate::derived::Offer;
+use crate::derived::{Offer, Offers};
 use crate::state::State;
+use crate::ui::format::percent;
 use crate::ui::theme::{CORNER, palette};
-use crate::ui::widgets::{color32, disc, focus_ring, main_button, plain_button, quiet, strong};
+use crate::ui::widgets::{check, color32, disc, focus_ring, main_button, plain_button, quiet, strong};
 use crate::view_state::Scratch;
 
 /// Room for a set with its margins and the gap to the next.
@@ -29,6 +30,8 @@ pub fn inks_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut
         let screens = &mut scratch.request.screens;
         let count = egui::DragValue::new(screens).clamp_existing_to_range(false).range(1..=10);
         ui.name_inputs("Number of screens", |ui| ui.add(count));
+        check(ui, &mut scratch.request.process_with_opaque, "process inks with opaque ones")
+            .on_hover_text("Sets may mix transparent process inks and opaque colours, which want different meshes");
         if plain_button(ui, "Suggest").clicked() {
             commands.push(Command::SuggestInks);
         }
@@ -40,22 +43,32 @@ pub fn inks_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut
     ui.add_space(4.0);
     shelf_ui(ui, state, scratch);
     ui.add_space(6.0);
-    let offers: &[Offer] = state.derived.inks.latest().map_or(&[], Vec::as_slice);
+    let found = state.offers(scratch);
+    let offers: &[Offer] = found.map_or(&[], |(offers, _)| &offers.sets);
+    let current = found.is_some_and(|(_, current)| current);
+    if let Some((offers, current)) = found {
+        ui.label(quiet(what_was_found(offers, current), p));
+    }
     let mut take = None;
     // A sheet keeps the height that it opened with, when there was no set yet: ask for room.
-    let height = 470.0_f32.min(ui.ctx().content_rect().height() - 370.0);
+    let height = 470.0_f32.min(ui.ctx().content_rect().height() - 390.0);
     ScrollArea::vertical().max_height(height).min_scrolled_height(height).show(ui, |ui| {
         let columns = ((ui.available_width() / CARD_WIDTH) as usize).max(1);
         // What each further screen brings lies first, then the sets themselves.
         let plotted = offers.len() > 1;
-        let cards: Vec<Option<&Offer>> = plotted.then_some(None).into_iter().chain(offers.iter().map(Some)).collect();
+        let chosen = found.map(|(offers, _)| offers.chosen);
+        let sets = offers.iter().enumerate().map(Some);
+        let cards: Vec<Option<(usize, &Offer)>> = plotted.then_some(None).into_iter().chain(sets).collect();
         for row in cards.chunks(columns) {
             ui.horizontal_top(|ui| {
                 for card in row {
                     match card {
                         None => trade_off_ui(ui, offers),
-                        Some(offer) if offer_ui(ui, offer) => take = Some(offer.choice.clone()),
-                        Some(_) => {}
+                        Some((at, offer)) => {
+                            if offer_ui(ui, offer, current, chosen == Some(*at)) {
+                                take = Some(offer.set.act());
+                            }
+                        }
                     }
                 }
             });
@@ -68,15 +81,36 @@ pub fn inks_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut
     if plain_button(ui, "Close").clicked() {
         commands.push(Command::Sheet(None));
     }
-    if let Some(choice) = take {
-        commands.extend([Command::Sheet(None), Command::UseInks(Box::new(choice))]);
+    if let Some(act) = take {
+        commands.extend([Command::Sheet(None), Command::Do(Box::new(act))]);
     }
 }
 
-fn offer_ui(ui: &mut Ui, offer: &Offer) -> bool {
+/// Whether the sets are of the job as it stands, and why there are no more of them.
+fn what_was_found(offers: &Offers, current: bool) -> String {
+    if !current {
+        return "These sets are of the job or the request before the last change: press Suggest for new ones.".into();
+    }
+    let most = offers.sets.iter().map(|offer| offer.set.choice.inks.len()).max().unwrap_or(0);
+    if most < offers.tried {
+        return format!(
+            "Up to {} screens were tried: more than {most} take less than {LEAST_GAIN} off the mean dE and less than \
+             {LEAST_P95_GAIN:.0} off what 95 % stay under.",
+            offers.tried
+        );
+    }
+    format!(
+        "Each set takes at least {LEAST_GAIN} off the mean dE of the one before, or {LEAST_P95_GAIN:.0} off what 95 % stay \
+         under."
+    )
+}
+
+fn offer_ui(ui: &mut Ui, offer: &Offer, current: bool, chosen: bool) -> bool {
     let p = palette(ui.ctx());
     let mut taken = false;
-    egui::Frame::NONE.fill(p.card).corner_radius(CORNER).inner_margin(10).show(ui, |ui| {
+    let choice = &offer.set.choice;
+    let edge = if chosen { Stroke::new(1.5, p.accent) } else { Stroke::NONE };
+    egui::Frame::NONE.fill(p.card).stroke(edge).corner_radius(CORNER).inner_margin(10).show(ui, |ui| {
         ui.set_width(180.0);
         ui.vertical(|ui| {
             let (rect, _) = ui.allocate_exact_size(vec2(180.0, 180.0), Sense::hover());
@@ -87,27 +121,39 @@ fn offer_ui(ui: &mut Ui, offer: &Offer) -> bool {
             let uv = egui::Rect::from_min_max(egui::pos2(0.0, 0.0), egui::pos2(1.0, 1.0));
             ui.painter().image(offer.proof.id(), place, uv, egui::Color32::WHITE);
             ui.painter().rect_stroke(rect, CornerRadius::same(4), Stroke::new(1.0, p.line), StrokeKind::Inside);
-            let count = offer.choice.inks.len();
+            let count = choice.inks.len();
             ui.label(strong(format!("{count} {}", if count == 1 { "screen" } else { "screens" }), p));
-            let q = offer.choice.quality;
-            ui.label(quiet(format!("dE {:.1}, 95 % under {:.1}", q.mean, q.p95), p));
-            ui.horizontal_wrapped(|ui| {
-                ui.spacing_mut().item_spacing.x = 2.0;
-                for ink in &offer.choice.inks {
-                    let (rect, response) = ui.allocate_exact_size(vec2(17.0, 17.0), Sense::hover());
-                    disc(ui.painter(), rect.center(), 7.5, color32(ink.over_white), p.weak);
-                    response.on_hover_text(&ink.name);
-                }
-            });
-            let button = main_button(ui, "Use these", true);
+            let q = offer.set.quality;
+            ui.label(quiet(format!("dE {:.2}, 95 % under {:.1}", q.mean, q.p95), p));
+            ui.spacing_mut().item_spacing.y = 3.0;
+            for (ink, reason) in choice.inks.iter().zip(&choice.reasons) {
+                let line = ui.horizontal(|ui| {
+                    ui.spacing_mut().item_spacing.x = 5.0;
+                    let (rect, _) = ui.allocate_exact_size(vec2(15.0, 15.0), Sense::hover());
+                    disc(ui.painter(), rect.center(), 6.5, color32(ink.over_white), p.weak);
+                    ui.add(egui::Label::new(RichText::new(&ink.name).small()).truncate());
+                });
+                line.response.on_hover_text(why(ink, reason));
+            }
+            let button = main_button(ui, "Use these", current);
             button.widget_info(|| {
-                let names: Vec<_> = offer.choice.inks.iter().map(|ink| ink.name.as_str()).collect();
-                WidgetInfo::labeled(Role::Button, true, format!("Use these {count} inks: {}", names.join(", ")))
+                let names: Vec<_> = choice.inks.iter().map(|ink| ink.name.as_str()).collect();
+                WidgetInfo::labeled(Role::Button, current, format!("Use these {count} inks: {}", names.join(", ")))
             });
             taken = button.clicked();
         });
     });
     taken
+}
+
+/// Why an ink is in a set.
+fn why(ink: &Ink, reason: &Reason) -> String {
+    let covers = percent(reason.coverage);
+    let brings = match reason.brings {
+        b if b < 0.005 => String::new(),
+        b => format!("; without it dE rises by {b:.2}"),
+    };
+    format!("{}: prints {}, covers {covers}{brings}", ink.name, reason.prints)
 }
 
 /// The shelf, a disc an ink; a press makes it a must, then bars it, then frees it again.
@@ -166,7 +212,7 @@ fn trade_off_ui(ui: &mut Ui, offers: &[Offer]) {
             ui.label(quiet("Lower line: mean dE; upper line: 95 % of the print is under it", p));
             let (rect, response) = ui.allocate_exact_size(vec2(180.0, 218.0), Sense::hover());
             let figures: Vec<(usize, f64, f64)> =
-                offers.iter().map(|o| (o.choice.inks.len(), o.choice.quality.mean, o.choice.quality.p95)).collect();
+                offers.iter().map(|o| (o.set.choice.inks.len(), o.set.quality.mean, o.set.quality.p95)).collect();
             response.widget_info(|| {
                 let each = figures.iter().map(|(n, mean, p95)| format!("{n}: {mean:.1}, {p95:.1}"));
                 let text = format!(

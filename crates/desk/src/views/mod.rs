@@ -2,6 +2,7 @@
 
 mod add_edit;
 mod art;
+mod costs;
 mod curve;
 mod edit_values;
 mod edits;
@@ -19,6 +20,7 @@ mod preferences;
 mod press_order;
 mod rail;
 mod screen;
+mod screen_table;
 mod separation;
 mod sheets;
 mod side;
@@ -68,7 +70,7 @@ pub fn window_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &m
     );
     watch.lap("status");
     Panel::bottom("press order")
-        .exact_size(154.0)
+        .exact_size(press_order::height(state, scratch))
         .resizable(false)
         .show_separator_line(false)
         .frame(frame(16, 8))

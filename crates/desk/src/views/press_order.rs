@@ -31,6 +31,12 @@ struct Card {
     stop: Option<Stop>,
 }
 
+/// Height of the row with its heading: the table takes more for more screens, within bounds.
+pub fn height(state: &State, scratch: &Scratch) -> f32 {
+    let rows = if scratch.costs.table { state.screen_names().len() + 1 } else { 0 };
+    (48.0 + super::screen_table::ROW * rows as f32).clamp(154.0, 330.0)
+}
+
 /// Where a dragged card would land.
 #[derive(Clone, PartialEq)]
 enum Landing {
@@ -39,11 +45,19 @@ enum Landing {
 }
 
 /// Draws the row.
-pub fn press_order_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Commands) {
+pub fn press_order_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
     ui.horizontal(|ui| {
         ui.label(strong("Press order", p));
-        ui.label(quiet("first down at the left", p));
+        let table = &mut scratch.costs.table;
+        ui.label(quiet(if *table { "first down at the top" } else { "first down at the left" }, p));
+        for (on, text, name) in
+            [(false, "cards", "Screens as cards"), (true, "table", "Screens as a table with their costs")]
+        {
+            if crate::ui::widgets::text_button(ui, text, name, *table == on).clicked() {
+                *table = on;
+            }
+        }
         if !scratch.hidden.is_empty() {
             let text = format!("{} hidden, show all", scratch.hidden.len());
             if crate::ui::widgets::text_button(ui, &text, "Show all screens", false).clicked() {
@@ -52,6 +66,9 @@ pub fn press_order_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &
         }
     });
     ui.add_space(4.0);
+    if scratch.costs.table {
+        return super::screen_table::screen_table_ui(ui, state, scratch, commands);
+    }
     let cards = cards(state);
     let heads = state.doc().map_or(0, |d| usize::from(d.job.run.heads));
     let used = super::rail::heads_used(state);

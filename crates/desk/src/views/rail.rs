@@ -28,8 +28,7 @@ pub fn rail_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Com
         };
         // On a small window the words that explain themselves give way.
         let wide = ui.available_width() >= 1080.0;
-        let title = if doc.job.info.title.is_empty() { &doc.art_name } else { &doc.job.info.title };
-        let title = RichText::new(title).heading().strong();
+        let title = RichText::new(doc.title()).heading().strong();
         if ui.add(egui::Button::new(title).fill(Color32::TRANSPARENT)).on_hover_text("Open, new, demo").clicked() {
             commands.push(Command::Sheet(Some(Sheet::Start)));
         }

@@ -1,7 +1,7 @@
 //! The chosen screen: its ink, coverage and histogram, what it does to the print, and what can be
 //! done with it.
 
-use egui::{Label, RichText, Role, ScrollArea, Sense, Ui, WidgetInfo, vec2};
+use egui::{RichText, Role, ScrollArea, Sense, Ui, WidgetInfo, vec2};
 use strikeoff_core::job::Job;
 use strikeoff_core::screens::Screen;
 use strikeoff_core::screens::ScreenName;
@@ -10,7 +10,7 @@ use crate::Command;
 use crate::commands as tuning;
 use crate::commands::Commands;
 use crate::state::State;
-use crate::ui::format::{percent, signed};
+use crate::ui::format::percent;
 use crate::ui::theme::{GROUP, palette};
 use crate::ui::widgets::{card, check, color32, disc, plain_button, plain_button_if, quiet, row, scrolled, strong};
 use crate::view_state::Scratch;
@@ -67,7 +67,7 @@ pub fn screen_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &m
             row(ui, "Figures", |ui| ui.label(measured));
         });
         ui.add_space(8.0);
-        worth_ui(ui, state, &screen.name);
+        super::costs::costs_ui(ui, state, scratch, commands, &screen.name);
         ui.add_space(8.0);
         ui.horizontal_wrapped(|ui| {
             let lasso = plain_button(ui, "Trim a region");
@@ -155,46 +155,6 @@ pub(super) fn open_knob(
         response.widget_info(|| WidgetInfo::slider(true, now, name));
         response.changed()
     })
-}
-
-/// What the print would lose without this screen, or with two merged.
-fn worth_ui(ui: &mut Ui, state: &State, name: &ScreenName) {
-    let p = palette(ui.ctx());
-    card(ui, "Worth", |ui| {
-        let Some(worth) = state.derived.worth.latest() else {
-            ui.label(quiet("being weighed", p));
-            return;
-        };
-        if !state.worth_is_current() {
-            ui.label(quiet("of the job before the last change:", p));
-        }
-        let now = worth.now.mean;
-        let Some(drop) = worth.drops.iter().find(|d| d.screen == *name) else {
-            ui.label(quiet("This screen was not made by the separation.", p));
-            return;
-        };
-        ui.label(format!("Dropping it costs {} dE", signed(drop.quality.mean - now)))
-            .on_hover_text("Mean CIEDE2000 of print against art, the other screens separated again");
-        let mut merges: Vec<_> = worth
-            .merges
-            .iter()
-            .filter_map(|m| {
-                let other = m.screens.iter().find(|s| *s != name)?;
-                m.screens.iter().any(|s| s == name).then_some((other, m))
-            })
-            .collect();
-        merges.sort_by(|a, b| a.1.tint.1.mean.total_cmp(&b.1.tint.1.mean));
-        for (other, merge) in merges.into_iter().take(3) {
-            let (ink, quality) = &merge.tint;
-            ui.horizontal(|ui| {
-                let (rect, _) = ui.allocate_exact_size(vec2(16.0, 16.0), Sense::hover());
-                disc(ui.painter(), rect.center(), 7.0, color32(ink.over_white), p.weak);
-                let costs = signed(quality.mean - now);
-                let text = format!("merged with {other} {costs}, best as {}", ink.over_white);
-                ui.add(Label::new(quiet(text, p)).wrap());
-            });
-        }
-    });
 }
 
 fn ink_ui(ui: &mut Ui, state: &State, commands: &mut Commands, screen: &ScreenName, now: &str) {

@@ -15,6 +15,7 @@ use strikeoff_files::job::{JobFile, open_job};
 
 use super::files::{Changing, Files};
 use crate::terminal::{Report, Terminal};
+pub(super) use what::find;
 use what::{OfList, What};
 
 /// Change the screens of a job

@@ -103,7 +103,7 @@ impl What {
 }
 
 /// A screen by name, or by its ink's; case, blanks, `-` and `_` are ignored as on the shelf.
-pub(super) fn find(screens: &Screens, name: &str) -> anyhow::Result<ScreenName> {
+pub(in crate::verbs) fn find(screens: &Screens, name: &str) -> anyhow::Result<ScreenName> {
     let list = &screens.list;
     match names::find(list, name, |s| &s.name).or_else(|| names::find(list, name, |s| &s.ink.name)) {
         Some(screen) => Ok(screen.name.clone()),

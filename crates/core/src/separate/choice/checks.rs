@@ -7,7 +7,7 @@ use rayon::prelude::*;
 
 use super::judge::{Judge, Solved};
 use super::palette::weighed_colors;
-use super::{InkRequest, suggest};
+use super::{InkRequest, LEAST_GAIN, suggest};
 use crate::Progress;
 use crate::color::{ciede2000, lab_from_linear};
 use crate::ink::{Garment, Ink, InkRole, Shelf, usual_order};
@@ -98,9 +98,15 @@ fn near_the_best(cases: &[(&str, &str)], within: f64) {
             .par_iter()
             .map(|&(_, at)| many.solve(of_set(&sets[at]), None).quality.mean)
             .reduce(|| f64::INFINITY, f64::min);
-        let ours = many.solve(bench.planned(bench.chosen(&shelf)), None).quality.mean;
-        eprintln!("{name} on {on}: chosen {ours:.3}, best of all {best:.3}, ratio {:.4}", ours / best);
-        if ours > best * within {
+        let chosen = bench.chosen(&shelf);
+        let ours = many.solve(bench.planned(chosen.clone()), None).quality.mean;
+        eprintln!(
+            "{name} on {on}: chosen {ours:.3} with {}, best of all {best:.3}, ratio {:.4}",
+            chosen.len(),
+            ours / best
+        );
+        // Fewer than six are chosen only where the others would bring less than is asked of a screen.
+        if ours > best * within + if chosen.len() < 6 { LEAST_GAIN } else { 0.0 } {
             far.push(format!("{name} on {on}: chosen {ours:.3}, best {best:.3}"));
         }
     }
@@ -133,9 +139,14 @@ fn chosen_inks_beat_the_nearest_to_the_main_colors() {
                 nearest.push(free.min_by(|a, b| away(a).total_cmp(&away(b))).unwrap().clone());
             }
             let theirs = many.solve(bench.planned(nearest), None).quality.mean;
-            let ours = many.solve(bench.planned(bench.chosen(&shelf)), None).quality.mean;
+            let chosen = bench.chosen(&shelf);
+            let fewer = chosen.len() < 6;
+            let ours = many.solve(bench.planned(chosen), None).quality.mean;
             eprintln!("{name} on {on}: chosen {ours:.3}, nearest to main colours {theirs:.3}");
-            assert!(ours <= theirs, "{name} on {on}: chosen {ours}, nearest {theirs}");
+            assert!(
+                ours <= theirs + if fewer { LEAST_GAIN } else { 0.0 },
+                "{name} on {on}: chosen {ours}, nearest {theirs}"
+            );
             sum += ours / theirs;
             count += 1.0;
         }

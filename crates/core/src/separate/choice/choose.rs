@@ -1,18 +1,12 @@
-//! Which inks from the shelf, for how many screens.
-//!
-//! The picture is weighed into a few hundred colours; a set of inks is worth the mean CIEDE2000
-//! that the print model leaves with it. The few best sets of every size grow by one ink each, and
-//! inks are exchanged as long as an exchange helps; for the size requested, exchanges go on from
-//! every set that is among the few best, since one exchange at a time stops short of some of the
-//! best sets. A set's solutions start the next one's.
+//! Which inks from the shelf, for how many screens: what is asked, what is answered, and what of a search
+//! ([`super::search`]) is worth offering.
 
-use std::collections::HashSet;
-
-use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
-use super::judge::{Judge, Solved, judged_colors};
-use crate::ink::{Ink, Shelf, ShelfError, usual_order};
+use super::judge::{Judge, judged_colors};
+use super::search::{Search, Standing, best_of_each_size};
+use crate::color::{Rgb8, color_words};
+use crate::ink::{Ink, InkRole, Shelf, ShelfError};
 use crate::press::Ground;
 use crate::raster::Picture;
 use crate::separate::error::check;
@@ -30,12 +24,26 @@ pub struct InkRequest {
     pub pinned: Vec<String>,
     /// Inks that must stay out, by name.
     pub banned: Vec<String>,
+    /// Whether transparent process inks and opaque colours may be in one set. Default false: they want
+    /// different meshes and another order, so a set has the ones or the others, besides white and black.
+    pub process_with_opaque: bool,
 }
 
 impl Default for InkRequest {
     fn default() -> Self {
-        Self { screens: 6, pinned: Vec::new(), banned: Vec::new() }
+        Self { screens: 6, pinned: Vec::new(), banned: Vec::new(), process_with_opaque: false }
     }
+}
+
+/// Why an ink is in a set.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Reason {
+    /// The colours that it prints most, in words: "dark blue".
+    pub prints: String,
+    /// Its mean coverage over the print.
+    pub coverage: f64,
+    /// Mean CIEDE2000 of the set without it, less that with it.
+    pub brings: f64,
 }
 
 /// A set of inks and what it is worth.
@@ -43,8 +51,10 @@ impl Default for InkRequest {
 pub struct Choice {
     /// In print order.
     pub inks: Vec<Ink>,
-    /// Estimated on the weighed colours, each solved alone.
+    /// Estimated on the weighed colours.
     pub quality: Quality,
+    /// One for each ink, in the same order.
+    pub reasons: Vec<Reason>,
 }
 
 impl Choice {
@@ -59,8 +69,22 @@ impl Choice {
 pub struct Suggestion {
     /// The set for the screens requested (or as many as the shelf gives).
     pub chosen: Choice,
-    /// The best set found for 1, 2, 3 .. screens, up to two more than requested.
+    /// The best set found for 1, 2, 3 .. screens, up to two more than requested. A number of screens that
+    /// brings less than [`LEAST_GAIN`] and [`LEAST_P95_GAIN`] over a smaller one is left out.
     pub curve: Vec<Choice>,
+    /// The most screens that were tried.
+    pub tried: usize,
+}
+
+/// What more screens must take off the mean CIEDE2000 to be offered ...
+pub const LEAST_GAIN: f64 = 0.1;
+/// .. or off the 95th percentile: a small part of the picture may need an ink of its own.
+pub const LEAST_P95_GAIN: f64 = 1.0;
+
+/// Whether a set is worth more screens than another.
+pub fn earns(now: Quality, before: Quality) -> bool {
+    let (mean, p95) = (before.mean - now.mean, before.p95 - now.p95);
+    mean >= LEAST_GAIN || (mean > 0.0 && p95 >= LEAST_P95_GAIN)
 }
 
 /// Why no inks can be suggested.
@@ -98,12 +122,6 @@ pub enum SuggestError {
 const COLORS: usize = 160;
 /// Colours that all sets are compared on.
 const FEW_COLORS: usize = 40;
-/// Sets of each comparison that are judged on all colours.
-const FINALISTS: usize = 8;
-/// Sets of each size that are gone on from.
-const BEAM: usize = 4;
-/// Most sets of the size requested whose exchanges are tried.
-const MOST_EXCHANGED: usize = 12;
 
 /// Chooses inks for a picture from a shelf. Whites that lie under the colours are taken to be
 /// flashed; `separation` gives the controls (its screens are not used).
@@ -144,143 +162,71 @@ pub fn suggest(
         ground: *ground,
         settings: separation,
     });
-    Search { few, many, shelf, allowed, pinned }.run(request.screens, progress)
+    let natures = natures(shelf, &allowed, &pinned, request.process_with_opaque);
+    let (mut best, mut tried) = (Vec::new(), 0);
+    let part = 1.0 / natures.len() as f32;
+    for (at, allowed) in natures.into_iter().enumerate() {
+        let search = Search { few: &few, many: &many, shelf, allowed, pinned: &pinned };
+        let progress = progress.part(part * at as f32, part * (at as f32 + 1.0));
+        tried = tried.max(search.most(request.screens));
+        best.extend(search.run(request.screens, &progress)?);
+    }
+    let best = best_of_each_size(best);
+    let mut kept: Vec<Standing> = Vec::new();
+    for standing in best {
+        if kept.last().is_none_or(|before| earns(standing.many.quality, before.many.quality)) {
+            kept.push(standing);
+        }
+    }
+    let curve: Vec<Choice> = kept.iter().map(|standing| explained(&many, standing)).collect();
+    let chosen = curve.iter().rev().find(|c| c.inks.len() <= request.screens).or(curve.first()).cloned();
+    let chosen = chosen.ok_or(SuggestError::NothingLeft)?;
+    progress.step("choose inks", 1.0)?;
+    Ok(Suggestion { chosen, curve, tried })
 }
 
-/// A set of places on the shelf, in the shelf's order, with its solutions on few and on many
-/// colours.
-struct Standing {
-    set: Vec<usize>,
-    few: Solved,
-    many: Solved,
-    /// Whether its exchanges were tried.
-    exchanged: bool,
+/// The lists of inks that sets are chosen from, each searched by itself: with `together` or where inks of
+/// both natures are pinned, all that is allowed; otherwise opaque colours or process inks, besides white and
+/// black.
+fn natures(shelf: &Shelf, allowed: &[usize], pinned: &[usize], together: bool) -> Vec<Vec<usize>> {
+    let is = |role: InkRole| move |at: &&usize| shelf.inks[**at].role == role;
+    let without = |role: InkRole| -> Vec<usize> { allowed.iter().filter(|at| !is(role)(at)).copied().collect() };
+    let [process, opaque] = [InkRole::Process, InkRole::Color].map(|role| allowed.iter().any(|at| is(role)(&at)));
+    match [InkRole::Process, InkRole::Color].map(|role| pinned.iter().any(|at| is(role)(&at))) {
+        _ if together || !process || !opaque => vec![allowed.to_vec()],
+        [true, true] => vec![allowed.to_vec()],
+        [true, false] => vec![without(InkRole::Color)],
+        [false, true] => vec![without(InkRole::Process)],
+        [false, false] => vec![without(InkRole::Process), without(InkRole::Color)],
+    }
 }
 
-/// The search: all sets are compared on few colours, the best of those on many.
-struct Search<'a> {
-    few: Judge<'a>,
-    many: Judge<'a>,
-    shelf: &'a Shelf,
-    allowed: Vec<usize>,
-    pinned: Vec<usize>,
-}
-
-impl Search<'_> {
-    fn planned(&self, set: &[usize]) -> Vec<PlannedScreen> {
-        let mut inks: Vec<Ink> = set.iter().map(|&i| self.shelf.inks[i].clone()).collect();
-        usual_order(&mut inks, self.many.ground.garment);
-        inks.into_iter().map(PlannedScreen::of_ink).collect()
-    }
-
-    /// The best of many sets, best first; of equals the first.
-    fn best(&self, sets: Vec<Vec<usize>>, before: &Standing) -> Vec<Standing> {
-        let solve = |judge: &Judge<'_>, set: &[usize], before: &Solved| judge.solve(self.planned(set), Some(before));
-        let mut few: Vec<(Vec<usize>, Solved)> = sets
-            .into_par_iter()
-            .map(|set| {
-                let solved = solve(&self.few, &set, &before.few);
-                (set, solved)
-            })
-            .collect();
-        few.sort_by(|a, b| a.1.quality.mean.total_cmp(&b.1.quality.mean));
-        few.truncate(FINALISTS);
-        let mut many: Vec<Standing> = few
-            .into_par_iter()
-            .map(|(set, few)| {
-                let many = solve(&self.many, &set, &before.many);
-                Standing { set, few, many, exchanged: false }
-            })
-            .collect();
-        many.sort_by(by_mean);
-        many
-    }
-
-    fn run(&self, requested: usize, progress: &Progress) -> Result<Suggestion, SuggestError> {
-        let most = (requested + 2).min(MAX_SCREENS).min(self.allowed.len());
-        let planned = self.planned(&self.pinned);
-        let mut beam = vec![Standing {
-            set: self.pinned.clone(),
-            few: self.few.solve(planned.clone(), None),
-            many: self.many.solve(planned, None),
-            exchanged: false,
-        }];
-        let mut curve: Vec<Choice> = Vec::new();
-        if !self.pinned.is_empty() {
-            curve.push(self.choice(&beam));
-        }
-        let mut size = self.pinned.len();
-        while size < most {
-            progress.step("choose inks", size as f32 / most as f32)?;
-            let mut seen = HashSet::new();
-            let mut longer: Vec<Standing> = Vec::new();
-            for now in &beam {
-                let others = self.allowed.iter().filter(|i| !now.set.contains(i));
-                let sets =
-                    others.map(|&i| sorted([&now.set[..], &[i]].concat())).filter(|set| seen.insert(set.clone()));
-                longer.extend(self.best(sets.collect(), now));
-            }
-            if longer.is_empty() {
-                break;
-            }
-            longer.sort_by(by_mean);
-            longer.truncate(BEAM);
-            beam = longer;
-            size += 1;
-            for _ in 0..if size == requested { MOST_EXCHANGED } else { usize::from(size < requested) } {
-                progress.step("choose inks", size as f32 / most as f32)?;
-                // Other sizes are only on the way: their best set alone is looked into.
-                let among = if size == requested { beam.len() } else { 1 };
-                let Some(at) = beam[..among].iter().position(|s| !s.exchanged) else { break };
-                beam[at].exchanged = true;
-                let sets = self.exchanges(&beam[at].set).into_iter().filter(|set| seen.insert(set.clone()));
-                let found = self.best(sets.collect(), &beam[at]);
-                beam.extend(found);
-                beam.sort_by(by_mean);
-                beam.truncate(BEAM);
-            }
-            curve.push(self.choice(if size == requested { &beam } else { &beam[..1] }));
-        }
-        let chosen = curve.iter().find(|c| c.inks.len() >= requested).or(curve.last()).cloned();
-        let chosen = chosen.ok_or(SuggestError::NothingLeft)?;
-        progress.step("choose inks", 1.0)?;
-        Ok(Suggestion { chosen, curve })
-    }
-
-    /// All sets that differ in one ink which is not pinned.
-    fn exchanges(&self, set: &[usize]) -> Vec<Vec<usize>> {
-        let mut sets = Vec::new();
-        for at in (0..set.len()).filter(|&at| !self.pinned.contains(&set[at])) {
-            for &other in self.allowed.iter().filter(|i| !set.contains(i)) {
-                let mut swapped = set.to_vec();
-                swapped[at] = other;
-                sets.push(sorted(swapped));
-            }
-        }
-        sets
-    }
-
-    /// The best of some sets, its figures solved again from all starts.
-    fn choice(&self, beam: &[Standing]) -> Choice {
-        let figures = |standing: &Standing| {
-            let found = &standing.many;
-            let fresh = self.many.solve(found.screens.clone(), None);
-            if fresh.quality.mean < found.quality.mean { fresh.quality } else { found.quality }
+/// A set with the reason for each of its inks.
+fn explained(judge: &Judge<'_>, standing: &Standing) -> Choice {
+    let found = &standing.many;
+    let reason = |at: usize| {
+        let mut others = found.screens.clone();
+        others.remove(at);
+        let brings = match others.is_empty() {
+            true => 0.0,
+            false => judge.solve(others, Some(found)).quality.mean - found.quality.mean,
         };
-        let judged: Vec<Quality> = beam.par_iter().map(figures).collect();
-        let best = judged.iter().zip(beam).min_by(|a, b| a.0.mean.total_cmp(&b.0.mean));
-        let Some((&quality, standing)) = best else { return Choice { inks: Vec::new(), quality: Quality::default() } };
-        Choice { inks: standing.many.screens.iter().map(|s| s.ink.clone()).collect(), quality }
-    }
-}
-
-fn by_mean(a: &Standing, b: &Standing) -> std::cmp::Ordering {
-    a.many.quality.mean.total_cmp(&b.many.quality.mean)
-}
-
-fn sorted(mut set: Vec<usize>) -> Vec<usize> {
-    set.sort_unstable();
-    set
+        let mut sum = ([0.0f64; 3], 0.0, 0.0);
+        for (color, a) in judge.colors.iter().zip(&found.values) {
+            let coverage = f64::from(a[at]);
+            // What it prints as a solid says more of it than what it tints.
+            let weight = color.weight * coverage * coverage;
+            sum.0.iter_mut().zip(color.color).for_each(|(s, v)| *s += weight * f64::from(v));
+            sum.1 += weight;
+            sum.2 += color.weight * coverage;
+        }
+        let all: f64 = judge.colors.iter().map(|c| c.weight).sum();
+        let mean = sum.0.map(|s| (s / sum.1.max(1e-9)) as f32);
+        let prints = color_words(Rgb8::from_linear(mean));
+        Reason { prints, coverage: sum.2 / all.max(1e-9), brings }
+    };
+    let reasons = (0..found.screens.len()).map(reason).collect();
+    Choice { inks: found.screens.iter().map(|s| s.ink.clone()).collect(), quality: found.quality, reasons }
 }
 
 #[cfg(test)]
@@ -322,10 +268,14 @@ mod tests {
     }
 
     fn ask(on: &str, request: &InkRequest) -> Result<Suggestion, SuggestError> {
+        ask_of(&shelf(), on, request)
+    }
+
+    fn ask_of(shelf: &Shelf, on: &str, request: &InkRequest) -> Result<Suggestion, SuggestError> {
         let (settings, press) = (SeparationSettings::default(), PrintModel::default());
         let garment = Garment::of_color(on.parse().unwrap());
         let ground = Ground { garment: &garment, press: &press, ruling: Lpi::new(45.0).unwrap() };
-        suggest(&picture(), &ground, &shelf(), request, &settings, &Progress::none())
+        suggest(&picture(), &ground, shelf, request, &settings, &Progress::none())
     }
 
     fn names(choice: &Choice) -> Vec<&str> {
@@ -339,18 +289,78 @@ mod tests {
         let on_black = ask("#17171A", &InkRequest { screens: 3, ..Default::default() }).unwrap();
         assert_eq!(names(&on_black.chosen), ["base", "sun", "red"]);
         for pair in on_white.curve.windows(2) {
-            assert!(pair[1].quality.mean <= pair[0].quality.mean * 1.001, "more screens are not worse");
+            assert!(earns(pair[1].quality, pair[0].quality), "more screens earn their place: {pair:?}");
         }
     }
 
     #[test]
     fn pins_and_bans_hold_and_contradictions_are_refused() {
-        let pinned = InkRequest { screens: 2, pinned: vec!["Grass".into()], banned: vec!["red".into()] };
+        let of = |pinned: &str| InkRequest {
+            screens: 2,
+            pinned: vec![pinned.into()],
+            banned: vec!["red".into()],
+            ..Default::default()
+        };
+        let pinned = of("Grass");
         let found = ask("#FFFFFF", &pinned).unwrap();
         assert!(names(&found.chosen).contains(&"grass") && !names(&found.chosen).contains(&"red"));
-        let both = InkRequest { screens: 2, pinned: vec!["red".into()], banned: vec!["red".into()] };
+        let both = of("red");
         assert!(ask("#FFFFFF", &both).unwrap_err().to_string().contains("both pinned and banned"));
         let unknown = InkRequest { pinned: vec!["rad".into()], ..Default::default() };
         assert!(ask("#FFFFFF", &unknown).unwrap_err().to_string().contains("\"red\""));
+    }
+
+    /// The picture has three colours besides black: nothing that is offered has more screens than bring
+    /// something, and every ink has its reason.
+    #[test]
+    fn screens_that_bring_nothing_are_not_offered() {
+        for on in ["#FFFFFF", "#17171A", "#A3202B"] {
+            let found = ask(on, &InkRequest { screens: 5, ..Default::default() }).unwrap();
+            assert_eq!(found.tried, 5);
+            let most = found.curve.last().unwrap();
+            assert!(most.inks.len() <= 4, "on {on}: {:?}", names(most));
+            assert_eq!(found.chosen, *most);
+            for (ink, reason) in most.inks.iter().zip(&most.reasons) {
+                assert!(reason.coverage > 0.01 && reason.brings > 0.1, "on {on}: {} {reason:?}", ink.name);
+            }
+        }
+        let on_white = ask("#FFFFFF", &InkRequest { screens: 3, ..Default::default() }).unwrap().chosen;
+        let prints: Vec<&str> = on_white.reasons.iter().map(|r| r.prints.as_str()).collect();
+        assert!(prints[0].ends_with("yellow") || prints[0].ends_with("orange"), "{prints:?}");
+        assert!(prints[1].ends_with("red") && prints[2] == "black", "{prints:?}");
+    }
+
+    /// A second white hardly apart from the first is not taken on a dark garment, and process inks join opaque
+    /// ones only if asked.
+    #[test]
+    fn twins_and_mixed_natures_are_left_out() {
+        let mut shelf = shelf();
+        let like = |name: &str, of: &str, color: &str, role| Ink {
+            name: name.into(),
+            over_white: color.parse().unwrap(),
+            opacity: Opacity::new(if role == InkRole::Process { 0.1 } else { 0.88 }).unwrap(),
+            role,
+            ..shelf.find(of).unwrap().clone()
+        };
+        let more = [
+            like("other base", "base", "#F2F2F2", InkRole::BaseWhite),
+            like("process yellow", "sun", "#F7E017", InkRole::Process),
+            like("process magenta", "red", "#C9187A", InkRole::Process),
+            like("process cyan", "grass", "#1593D1", InkRole::Process),
+        ];
+        shelf.inks.extend(more);
+        let of = |choice: &Choice, role: InkRole| choice.inks.iter().filter(|ink| ink.role == role).count();
+        for on in ["#FFFFFF", "#17171A"] {
+            let request = InkRequest { screens: 5, ..Default::default() };
+            for choice in ask_of(&shelf, on, &request).unwrap().curve {
+                assert!(of(&choice, InkRole::BaseWhite) < 2, "on {on}: {:?}", names(&choice));
+                assert!(of(&choice, InkRole::Process) * of(&choice, InkRole::Color) == 0, "{:?}", names(&choice));
+            }
+            let pinned = InkRequest { pinned: vec!["process cyan".into(), "red".into()], ..request.clone() };
+            let both = ask_of(&shelf, on, &pinned).unwrap().chosen;
+            assert!(of(&both, InkRole::Process) > 0 && of(&both, InkRole::Color) > 0);
+            let one = InkRequest { pinned: vec!["process cyan".into()], ..request };
+            assert_eq!(of(&ask_of(&shelf, on, &one).unwrap().chosen, InkRole::Color), 0);
+        }
     }
 }

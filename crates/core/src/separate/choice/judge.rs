@@ -5,10 +5,11 @@ use crate::color::{ciede2000, lab_from_linear, linear_from_u16};
 use crate::ink::Garment;
 use crate::press::{Ground, Stop};
 use crate::raster::Picture;
+use crate::separate::correction::Correction;
 use crate::separate::index::{dot_colors, nearest_mix};
 use crate::separate::model::{MAX_SCREENS, PerScreen};
 use crate::separate::plan::Plan;
-use crate::separate::problem::{Pull, improve, objective, starts};
+use crate::separate::problem::{Costs, Pull, Target, improve, objective, starts};
 use crate::separate::solids::solid_sets;
 use crate::separate::spot::printed_with;
 use crate::separate::{
@@ -66,7 +67,7 @@ impl Judge<'_> {
             }
         }
         let plan = Plan::new(&Ground { press: &press, ..self.ground }, &settings);
-        let n = settings.screens.len();
+        let (n, free) = (settings.screens.len(), plan.costs.free());
         let from: Vec<Option<usize>> = settings
             .screens
             .iter()
@@ -95,7 +96,8 @@ impl Judge<'_> {
                     best = (value, a);
                 }
             }
-            (best.1, plan.model.reflectance(&best.1))
+            let best = corrected(&plan, &free, &target, best.1);
+            (best, plan.model.reflectance(&best))
         };
         let sets = solid_sets(&settings, garment);
         let spot = |_: usize, color: [f32; 3]| {
@@ -118,4 +120,18 @@ impl Judge<'_> {
         let quality = Quality::of_weighted(solved.iter().zip(&self.colors).map(|(s, c)| (s.1, c.weight)));
         Solved { screens: settings.screens, values: solved.into_iter().map(|s| s.0).collect(), quality }
     }
+}
+
+/// Corrections of a colour's aim, as the separation makes them.
+const CORRECTIONS: usize = 3;
+
+/// A solution with its aim corrected, so that prices of ink cost no colour.
+fn corrected(plan: &Plan, free: &Costs, target: &Target, mut a: PerScreen) -> PerScreen {
+    let mut correction = Correction::of_shift([0.0; 3]);
+    correction.look_ahead(&plan.model, free, target, &a);
+    for _ in 0..CORRECTIONS {
+        correction.move_on(&plan.model, target, &a);
+        improve(&plan.model, &plan.costs, &target.beside(correction.shift), &Pull::NONE, &mut a, 6);
+    }
+    a
 }

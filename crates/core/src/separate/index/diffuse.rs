@@ -18,8 +18,8 @@ use crate::{Cancelled, Progress};
 pub(super) struct DotTarget {
     /// Linear light.
     pub light: [f32; 3],
-    /// No ink at all: the dot takes colour 0 and hands nothing on.
-    pub clear: bool,
+    /// The colour that the dot takes whatever its light; it then hands nothing on.
+    pub fixed: Option<u8>,
 }
 
 /// From linear light to lightness and two differences of colour.
@@ -54,7 +54,8 @@ pub(super) fn diffuse(
         for step in 0..width {
             let x = if leftwards { width - 1 - step } else { step };
             let (ahead, behind) = if leftwards { (x, x + 2) } else { (x + 2, x) };
-            if row[x].clear {
+            if let Some(dot) = row[x].fixed {
+                dots[x] = dot;
                 continue;
             }
             let light: [f32; 3] = std::array::from_fn(|i| row[x].light[i] + now[x + 1][i]);
@@ -95,7 +96,7 @@ mod tests {
     }
 
     fn grey(v: f32) -> DotTarget {
-        DotTarget { light: [v; 3], clear: false }
+        DotTarget { light: [v; 3], fixed: None }
     }
 
     /// The paper's filter on its own terms: one grey scale, black and white, followed by hand with
@@ -131,7 +132,7 @@ mod tests {
         for weights in [[0.7, 0.1, 0.15, 0.05], [0.05, 0.6, 0.05, 0.3], [0.25; 4]] {
             let light: [f32; 3] =
                 std::array::from_fn(|i| colors.iter().zip(weights).map(|(c, w): (_, f32)| c[i] * w).sum());
-            let got = run(Plane::filled(200, 200, DotTarget { light, clear: false }), &colors);
+            let got = run(Plane::filled(200, 200, DotTarget { light, fixed: None }), &colors);
             for i in 0..3 {
                 let mean = got.data().iter().map(|&d| colors[usize::from(d)][i]).sum::<f32>() / 40_000.0;
                 assert!((mean - light[i]).abs() < 4e-3, "{weights:?}: channel {i} {mean} for {}", light[i]);
@@ -140,10 +141,12 @@ mod tests {
     }
 
     #[test]
-    fn clear_dots_stay_bare_and_hand_nothing_on() {
+    fn fixed_dots_take_their_colour_and_hand_nothing_on() {
         let colors = [[0.0; 3], [1.0; 3]];
-        let targets =
-            Plane::from_fn(60, 60, |x, _| DotTarget { light: [if x < 30 { 0.5 } else { 0.9 }; 3], clear: x >= 30 });
+        let targets = Plane::from_fn(60, 60, |x, _| DotTarget {
+            light: [if x < 30 { 0.5 } else { 0.9 }; 3],
+            fixed: (x >= 30).then_some(0),
+        });
         let got = run(targets, &colors);
         for y in 0..60 {
             assert!(got.row(y)[30..].iter().all(|&d| d == 0));

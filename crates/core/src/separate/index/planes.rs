@@ -8,14 +8,16 @@
 
 use rayon::prelude::*;
 
-use super::colors::{Reach, dot_colors};
+use super::colors::{DotColor, Reach, dot_colors};
 use super::diffuse::{DotTarget, diffuse};
 use crate::Progress;
-use crate::color::linear_from_u16;
+use crate::color::{ciede2000, lab_from_linear, linear_from_u16};
 use crate::prep::Prepared;
 use crate::press::Ground;
-use crate::raster::{FULL, Plane};
+use crate::raster::{FULL, Picture, Plane};
 use crate::separate::error::check;
+use crate::separate::flat::flat_colors;
+use crate::separate::model::oklab;
 use crate::separate::plan::Plan;
 use crate::separate::{SeparateError, SeparationSettings};
 
@@ -36,7 +38,10 @@ pub(in crate::separate) fn planes(
     let reach = Reach::of(&colors, settings.hue_keeping as f32);
     let grid = Grid::new(prepared, settings.index.dot_mm.px(prepared.ppi.get()));
     progress.step("place dots", 0.0)?;
-    let targets = grid.targets(prepared, plan.garment, &reach);
+    let mut targets = grid.targets(prepared, plan.garment, &reach);
+    if settings.index.keep_flat {
+        keep_flat(&mut targets, &prepared.picture, &colors, &reach);
+    }
     let lights: Vec<[f32; 3]> = colors.iter().map(|c| c.light).collect();
     let dots = diffuse(&targets, &lights, progress)?;
     let planes = (0..settings.screens.len())
@@ -49,6 +54,42 @@ pub(in crate::separate) fn planes(
         })
         .collect();
     Ok(planes)
+}
+
+/// Least share of the picture that makes a flat area's colour.
+const FLAT_SHARE: f64 = 0.005;
+/// Dots this near to a flat colour, in OKLab, are of its area ..
+const FLAT_WITHIN: f32 = 0.012;
+/// .. if so many of the dots within three times that are: in a gradient it is a third.
+const FLAT_PEAK: f64 = 0.6;
+/// A dot colour further from a flat colour, CIEDE2000, does not stand for it: the area is mixed.
+const FLAT_OFF: f32 = 6.0;
+
+/// Lets flat areas take one dot colour each where one comes near: a second ink scattered over them to mend a
+/// small difference would be worse than the difference.
+fn keep_flat(targets: &mut Plane<DotTarget>, picture: &Picture, colors: &[DotColor], reach: &Reach) {
+    let labs = targets.map(|target| oklab(target.light));
+    for flat in flat_colors(picture, f64::from(4.0 * FLAT_WITHIN), FLAT_SHARE) {
+        let light = reach.nearest(linear_from_u16(&flat.exact));
+        let off = |color: &DotColor| ciede2000(lab_from_linear(color.light), lab_from_linear(light));
+        let nearest = (0..colors.len()).min_by(|a, b| off(&colors[*a]).total_cmp(&off(&colors[*b])));
+        let Some(dot) = nearest.filter(|at| off(&colors[*at]) <= FLAT_OFF) else { continue };
+        let center = oklab(light);
+        let away = |lab: &[f32; 3]| (0..3).map(|i| (lab[i] - center[i]).powi(2)).sum::<f32>().sqrt();
+        let within = |most: f32| {
+            let near = targets.data().iter().zip(labs.data()).filter(|(t, lab)| t.fixed.is_none() && away(lab) <= most);
+            near.count()
+        };
+        let (own, around) = (within(FLAT_WITHIN), within(3.0 * FLAT_WITHIN));
+        if (own as f64) < FLAT_PEAK * around as f64 {
+            continue;
+        }
+        for (target, lab) in targets.data_mut().iter_mut().zip(labs.data()) {
+            if target.fixed.is_none() && away(lab) <= FLAT_WITHIN {
+                target.fixed = Some(dot as u8);
+            }
+        }
+    }
 }
 
 /// Which dot every pixel belongs to.
@@ -71,7 +112,7 @@ impl Grid {
         let dots = |of: &[u32]| of.last().map_or(0, |&last| last as usize + 1);
         let (across, down) = (dots(&self.columns), dots(&self.rows));
         let pixels = prepared.picture.pixels();
-        let mut out = Plane::filled(across, down, DotTarget { light: fabric, clear: true });
+        let mut out = Plane::filled(across, down, DotTarget { light: fabric, fixed: Some(0) });
         out.data_mut().par_chunks_mut(across.max(1)).enumerate().for_each(|(dot_y, out)| {
             let from = self.rows.partition_point(|&r| (r as usize) < dot_y);
             let to = self.rows.partition_point(|&r| (r as usize) <= dot_y);
@@ -96,7 +137,7 @@ impl Grid {
                     if last.0 != mean {
                         last = (mean, reach.nearest(mean));
                     }
-                    *out = DotTarget { light: last.1, clear: false };
+                    *out = DotTarget { light: last.1, fixed: None };
                 }
             }
         });

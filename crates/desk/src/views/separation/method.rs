@@ -10,7 +10,7 @@ use strikeoff_core::units::{MM_PER_INCH, Mm};
 use super::{choice, slider};
 use crate::state::State;
 use crate::ui::theme::palette;
-use crate::ui::widgets::{card, color32, disc, plain_button, quiet};
+use crate::ui::widgets::{card, check, color32, disc, plain_button, quiet};
 
 /// Most flat colours that are listed.
 const LISTED: usize = 12;
@@ -159,6 +159,9 @@ fn index_ui(ui: &mut Ui, job: &mut Job) {
     {
         job.set_index_dot(mm);
     }
+    check(ui, &mut job.separation.index.keep_flat, "flat areas in one ink").on_hover_text(
+        "Where one ink comes near a flat colour, no second ink is scattered over the area to mend the difference",
+    );
     let mm = job.separation.index.dot_mm.get();
     let film_px = mm / MM_PER_INCH * job.film.dpi.get();
     ui.label(quiet(format!("{mm:.3} mm a dot, {film_px:.1} pixels of the film printer"), p));

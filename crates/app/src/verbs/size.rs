@@ -1,0 +1,41 @@
+//! How large a print is to be: the same options for every verb that begins a job.
+
+use anyhow::anyhow;
+use strikeoff_core::job::Job;
+use strikeoff_core::units::{Mm, Ppi};
+use strikeoff_files::profile::ShopProfile;
+
+/// The largest print.
+#[derive(clap::Args)]
+pub struct Size {
+    /// Largest print height, as 18in or 457mm
+    #[arg(long, value_name = "LENGTH")]
+    max_height: Option<Mm>,
+    /// Largest print width, as 12in or 305mm
+    #[arg(long, value_name = "LENGTH")]
+    max_width: Option<Mm>,
+    /// Largest print: a platen of the shop profile by name, or its usual one
+    #[arg(long, value_name = "NAME", num_args = 0..=1, conflicts_with_all = ["max_height", "max_width"])]
+    platen: Option<Option<String>>,
+    /// Working resolution at print size
+    #[arg(long, value_name = "PPI", default_value = "300")]
+    ppi: Ppi,
+}
+
+impl Size {
+    /// Sizes a job.
+    pub fn apply(&self, job: &mut Job, profile: &ShopProfile) -> anyhow::Result<()> {
+        job.prep.max_height_mm = self.max_height;
+        job.prep.max_width_mm = self.max_width;
+        job.prep.ppi = self.ppi;
+        match &self.platen {
+            Some(name) => profile.fit_platen(job, name.as_deref()).map_err(|error| anyhow!(error)),
+            None => Ok(()),
+        }
+    }
+
+    /// Whether none was named.
+    pub fn is_open(&self) -> bool {
+        self.max_height.is_none() && self.max_width.is_none() && self.platen.is_none()
+    }
+}
