@@ -8,6 +8,7 @@ use strikeoff_core::bounds::table;
 use strikeoff_core::ink::{Garment, Ink};
 use strikeoff_core::job::Job;
 use strikeoff_core::names::clean;
+use strikeoff_core::prep::Enlarging;
 use strikeoff_core::separate::SeparationSettings;
 
 use crate::art::{ArtError, ReadOptions, Received, read_art_file, receive_bytes_watched};
@@ -45,6 +46,9 @@ pub fn begin_job<E>(
     let stem = art_name.rsplit_once('.').map(|(stem, _)| stem).filter(|stem| !stem.is_empty()).unwrap_or(art_name);
     job.info.title = clean(stem, table::TITLE.most);
     job.separation = SeparationSettings::for_inks(inks);
+    // Better on every kind of art that was measured (assets/enlarger/card.md): art that is not enlarged is left
+    // as it is.
+    job.prep.enlarging = Enlarging::Repair;
     choose(&mut job)?;
     profile.apply_to(&mut job);
     Ok(job)

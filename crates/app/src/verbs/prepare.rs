@@ -18,6 +18,7 @@ use strikeoff_files::art::{ReadOptions, receive_art, write_prepared};
 use strikeoff_files::limits::{Budget, check_print};
 
 use super::files::Files;
+use super::size::Enlarge;
 use crate::terminal::{Report, Terminal};
 
 /// What comes in, what is done to it, and where it goes.
@@ -83,7 +84,7 @@ pub struct Args {
     #[arg(long, default_value = "300")]
     ppi: Ppi,
     /// How art is enlarged
-    #[arg(long, value_enum, default_value = "edges")]
+    #[arg(long, value_enum, default_value = "repair")]
     enlarge: Enlarge,
     /// With --enlarge repair: how much of the damage found is removed, 0 to 1
     #[arg(long, default_value = "1", value_name = "STRENGTH")]
@@ -113,16 +114,6 @@ enum Way {
     FloodAndIslands,
     /// As see-through as its colour is mixed in, everywhere
     ShowThrough,
-}
-
-#[derive(Clone, Copy, ValueEnum)]
-enum Enlarge {
-    /// Along edges: crisp, without halos
-    Edges,
-    /// By the plain kernel
-    Plain,
-    /// By a trained net that redraws edges and removes compression damage
-    Repair,
 }
 
 impl Args {
@@ -157,6 +148,9 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     )?;
     if let Some(quality) = file.jpeg_quality {
         writeln!(text, "JPEG quality about {quality}; block borders {:.2}x other steps", facts.blocking_ratio)?;
+    }
+    for words in facts.wear.iter().flat_map(Wear::words) {
+        writeln!(text, "{words}")?;
     }
     if file.pages > 1 {
         writeln!(text, "page {} of {}; --page chooses another", args.page, file.pages)?;
@@ -219,11 +213,7 @@ fn settings(args: &Args) -> anyhow::Result<PrepSettings> {
         platen: args.platen,
         smallest_garment: args.smallest_garment,
         ppi: args.ppi,
-        enlarging: match args.enlarge {
-            Enlarge::Edges => Enlarging::Edges,
-            Enlarge::Plain => Enlarging::Plain,
-            Enlarge::Repair => Enlarging::Repair,
-        },
+        enlarging: args.enlarge.into(),
         repair: args.repair.get(),
         sharpen_amount: args.sharpen,
         sharpen_radius_mm: args.radius,

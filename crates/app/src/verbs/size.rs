@@ -2,8 +2,30 @@
 
 use anyhow::anyhow;
 use strikeoff_core::job::Job;
+use strikeoff_core::prep::Enlarging;
 use strikeoff_core::units::{Mm, Ppi};
 use strikeoff_files::profile::ShopProfile;
+
+/// How art is enlarged.
+#[derive(Clone, Copy, clap::ValueEnum)]
+pub enum Enlarge {
+    /// Along edges: crisp, without halos
+    Edges,
+    /// By the plain kernel
+    Plain,
+    /// By a trained net that redraws edges and removes compression damage
+    Repair,
+}
+
+impl From<Enlarge> for Enlarging {
+    fn from(enlarge: Enlarge) -> Self {
+        match enlarge {
+            Enlarge::Edges => Self::Edges,
+            Enlarge::Plain => Self::Plain,
+            Enlarge::Repair => Self::Repair,
+        }
+    }
+}
 
 /// The largest print.
 #[derive(clap::Args)]
@@ -20,6 +42,9 @@ pub struct Size {
     /// Working resolution at print size
     #[arg(long, value_name = "PPI", default_value = "300")]
     ppi: Ppi,
+    /// How art is enlarged
+    #[arg(long, value_enum, default_value = "repair")]
+    enlarge: Enlarge,
 }
 
 impl Size {
@@ -28,6 +53,7 @@ impl Size {
         job.prep.max_height_mm = self.max_height;
         job.prep.max_width_mm = self.max_width;
         job.prep.ppi = self.ppi;
+        job.prep.enlarging = self.enlarge.into();
         match &self.platen {
             Some(name) => profile.fit_platen(job, name.as_deref()).map_err(|error| anyhow!(error)),
             None => Ok(()),

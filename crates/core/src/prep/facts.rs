@@ -4,7 +4,7 @@
 use serde::Serialize;
 
 use super::soft::{SoftEdges, find_soft_edges};
-use super::{Prepared, find_blocking};
+use super::{Prepared, Wear, find_blocking};
 use crate::raster::Art;
 use crate::units::{Lpi, MM_PER_INCH};
 
@@ -55,6 +55,8 @@ pub struct PrintFacts {
     pub height_at_enough_mm: f64,
     /// Mean step across an 8 x 8 grid against the step elsewhere: 1 no blocks, 1.3 visible.
     pub blocking_ratio: f64,
+    /// What compression and resizing did to the art before it came.
+    pub wear: Option<Wear>,
     /// Median width of edges on the print (10 to 90 %), in mm; absent without edges.
     pub edge_width_mm: Option<f64>,
     /// Share of edges that are wider than one and a half halftone lines.
@@ -95,6 +97,7 @@ fn facts_from(art: &Art, prepared: &Prepared, ruling: Lpi, soft: &SoftEdges) -> 
         meaning,
         height_at_enough_mm,
         blocking_ratio: find_blocking(&art.picture).ratio,
+        wear: Wear::of(&art.picture),
         edge_width_mm: soft.median_width_mm,
         soft_edge_share: soft.soft_share,
     }

@@ -23,6 +23,7 @@ mod specks;
 mod straighten;
 mod transfer;
 mod turn;
+mod wear;
 mod windows;
 
 pub use background::{BackgroundSettings, BackgroundWay, FoundBackground, find_background};
@@ -38,3 +39,4 @@ pub use sized::{MAX_PRINT_PIXELS, MAX_PRINT_SIDE_PX};
 pub use soft::{SoftEdges, find_soft_edges};
 pub use specks::{Speck, SpeckSettings};
 pub use turn::Turn;
+pub use wear::Wear;

@@ -17,3 +17,10 @@ mod tests;
 
 pub(super) use repair::repair;
 pub use weights::WeightsError;
+
+use crate::raster::Picture;
+
+/// How damaged and how soft a picture is.
+pub(super) fn found(picture: &Picture) -> Result<net::Condition, WeightsError> {
+    Ok(judge::judge(&net::net()?.judge, picture))
+}

@@ -3,7 +3,7 @@
 
 use egui::Ui;
 use strikeoff_core::job::Job;
-use strikeoff_core::prep::{Fineness, PrintFacts};
+use strikeoff_core::prep::{Enlarging, Fineness, PrintFacts, Wear};
 use strikeoff_files::art::FileFacts;
 
 use super::fields::{fold, number};
@@ -38,9 +38,11 @@ pub fn facts_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mu
     let how = study.file.as_ref().map_or("cannot be read".to_owned(), |f| format!("{} {}", f.format, f.samples));
     let (file, print) = (study.file.clone(), study.print.clone());
     let mut soft = scratch.art.soft;
+    let grows = print.true_ppi * 1.2 <= job.prep.ppi.get();
+    let repairs = grows && job.prep.enlarging == Enlarging::Repair && job.prep.repair > 0.0;
     fold(ui, "What came in", &how, true, |ui| {
         match &file {
-            Ok(file) => file_ui(ui, file, &print),
+            Ok(file) => file_ui(ui, file, &print, repairs),
             Err(text) => {
                 ui.label(quiet(text, p));
             }
@@ -77,7 +79,7 @@ fn resolution_ui(ui: &mut Ui, state: &State) {
     }
 }
 
-fn file_ui(ui: &mut Ui, file: &FileFacts, print: &PrintFacts) {
+fn file_ui(ui: &mut Ui, file: &FileFacts, print: &PrintFacts, repairs: bool) {
     let p = palette(ui.ctx());
     let clear = if file.transparent { ", with transparency" } else { "" };
     let mut lines = vec![
@@ -89,6 +91,10 @@ fn file_ui(ui: &mut Ui, file: &FileFacts, print: &PrintFacts) {
         },
         compression(file.jpeg_quality, print.blocking_ratio),
     ];
+    lines.extend(print.wear.iter().flat_map(Wear::words));
+    if print.wear.is_some_and(|wear| wear.damage > 0.0) && repairs {
+        lines.push("Enlarging takes the damage out (Enlarge, Repair)".to_owned());
+    }
     lines.extend(file.clipped_colors());
     lines.extend(file.notes.iter().cloned());
     for line in lines {
