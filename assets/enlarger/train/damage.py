@@ -93,11 +93,12 @@ ODDS = [0.43, 0.10, 0.18, 0.11, 0.08, 0.06, 0.04]
 
 
 class Damage:
-    """make(S, n, out) fills weak art (n,3,P,P), originals (n,3,PS,PS), terms (n,8), true damage and softness (n,)."""
+    """fill(S, out, at) makes a group of n: weak art (n,3,P,P), originals (n,3,PS,PS), terms (n,8), true damage and
+    softness (n,)."""
 
-    def __init__(self, tiles, pairs, dev, seed, patch=48, group=256, jpeg=0.62, pair_share=0.10):
+    def __init__(self, tiles, pairs, dev, seed, jpeg=0.66, between=0.13, pair_share=0.07, patch=48, group=256):
         self.tiles, self.pairs, self.dev, self.patch, self.group = tiles, pairs, dev, patch, group
-        self.jpeg_share, self.pair_share = jpeg, pair_share
+        self.jpeg_share, self.between_share, self.pair_share = jpeg, between, pair_share
         self.rng = np.random.default_rng(seed)
         self.gen = torch.Generator(device=dev)
         self.gen.manual_seed(seed)
@@ -159,7 +160,7 @@ class Damage:
         way, linear = WAYS[self.rng.choice(len(WAYS), p=ODDS)]
         sigma = round(float(self.rng.uniform(0.2, 0.8)), 1) if self.rng.random() < 0.13 else 0.0
         between = 0
-        if self.rng.random() < 0.2:
+        if self.rng.random() < self.between_share:
             between = int(self.rng.choice([32, 48, 48, 80, 96, 112]))
         first, on_gpu = self.matrix(between or size, size * S, way, 0.0 if between else sigma)
         x = to_linear(h) if linear else h
@@ -220,24 +221,16 @@ class Damage:
         a, w = self.turned(art[i].permute(0, 3, 1, 2), whole[i].permute(0, 3, 1, 2))
         return a, w, damage[i], soft[i]
 
-    def make(self, S, n, out):
-        art, whole, true_damage, true_soft = [], [], [], []
-        for at in range(0, n, self.group):
-            if S in self.pairs and self.rng.random() < self.pair_share:
-                a, w, d, s = self.pair_group(S, self.group)
-            else:
-                a, w, d, s = self.group_of(S)
-                s = torch.full((self.group,), s, device=self.dev)
-            for to, v in zip((art, whole, true_damage, true_soft), (a, w, d, s)):
-                to.append(v)
-        mix = torch.randperm(n, generator=self.gen, device=self.dev)
-        d, s = torch.cat(true_damage)[mix], torch.cat(true_soft)[mix]
-        noise = lambda k: k * torch.randn(n, generator=self.gen, device=self.dev)
+    def fill(self, S, out, at):
+        """One group, into the rows of a chunk from `at`."""
+        if S in self.pairs and self.rng.random() < self.pair_share:
+            art, whole, d, s = self.pair_group(S, self.group)
+        else:
+            art, whole, d, s = self.group_of(S)
+            s = torch.full((self.group,), s, device=self.dev)
+        noise = lambda k: k * torch.randn(self.group, generator=self.gen, device=self.dev)
         told_d = torch.where(d > 0, (d + noise(0.06)).clamp(min=0.05), d)  # an estimate is never exact
         told_s = (s + noise(0.10)).clamp(-1.5, 1.6)
-        known = (self.uniform(n) > 0.2).float(), (self.uniform(n) > 0.3).float()
-        torch.index_select(torch.cat(art), 0, mix, out=out[0])
-        torch.index_select(torch.cat(whole), 0, mix, out=out[1])
-        out[2].copy_(terms(told_d, told_s, *known))
-        out[3].copy_(d)
-        out[4].copy_(s)
+        known = (self.uniform(self.group) > 0.2).float(), (self.uniform(self.group) > 0.3).float()
+        for to, v in zip(out, (art, whole, terms(told_d, told_s, *known), d, s)):
+            to[at : at + self.group].copy_(v)

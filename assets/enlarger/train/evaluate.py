@@ -1,8 +1,9 @@
 """Scores weights files on held-out pictures.
 
 usage: evaluate.py HELD_OUT WEIGHTS... [--sheet OUT.png]
-Each figure is luma PSNR / colour PSNR in dB (ITU-R BT.601 luma and the mean of Cb and Cr; a border of S pixels
-left out), then, where the weights hold a judge, luma PSNR with both numbers judged instead of told.
+Each figure is luma, colour and RGB PSNR in dB (ITU-R BT.601 luma, the mean of Cb and Cr, the mean of R, G and B; a
+border of S pixels left out), then, where the weights hold a judge, luma and RGB PSNR with both numbers judged instead of
+told.
 Pictures are grouped by their names up to the first '-'.
 """
 import argparse
@@ -84,9 +85,10 @@ def weakened(a, S, way, quality):
 
 
 def psnr(a, b, S):
-    d = ((a.astype(float) - b.astype(float)) @ MATRIX.T)[S:-S, S:-S]
+    rgb = (a.astype(float) - b.astype(float))[S:-S, S:-S]
+    d = rgb @ MATRIX.T
     db = lambda e: 10 * np.log10(255**2 / max(np.mean(e * e), 1e-9))
-    return db(d[..., 0]), db(d[..., 1:])
+    return db(d[..., 0]), db(d[..., 1:]), db(rgb)
 
 
 def sheet_row(pictures, box, S):
@@ -127,7 +129,7 @@ def main():
                 if net.header["judge"]:
                     seen = [net.judge(x) for x, _, _ in weak]
                     made = [to_bytes(net.enlarge(x, S, *j)) for (x, _, _), j in zip(weak, seen)]
-                    line[-1] += f" judged {np.mean([psnr(p, b, S)[0] for p, b in zip(cases, made)]):.2f}"
+                    line[-1] += f" judged {np.mean([psnr(p, b, S)[::2] for p, b in zip(cases, made)], 0).round(2)}"
                     off = np.mean([(abs(j[0] - d), abs(j[1] - s)) for j, (_, d, s) in zip(seen, weak)], 0)
                     line[-1] += f" off {off[0]:.2f} {off[1]:.2f}"
                 for i in shown:

@@ -8,20 +8,21 @@ import torch.nn.functional as F
 from damage import TERMS
 
 
-class Conv(nn.Module):
-    """A 3x3 convolution learned as direct + (3x3 to wide, 1x1 back) + identity, folded on every step into one.
+class Convs(nn.Module):
+    """A run of 3x3 convolutions of one shape, each learned as direct + (3x3 to wide, 1x1 back) + identity.
 
-    The eight terms give each output channel a gain and an offset: y = conv(x) (1 + terms.gain) + terms.offset.
+    All are folded at once on every step. The eight terms give each output channel a gain and an offset:
+    y = (conv(x) + bias) (1 + terms.gain) + terms.offset.
     """
 
-    def __init__(self, n_in, n_out, wide=96, identity=False, start=1.0):
+    def __init__(self, count, n_in, n_out, wide=96, identity=False, start=1.0):
         super().__init__()
-        self.gain = nn.Parameter(torch.zeros(TERMS, n_out))
-        self.offset = nn.Parameter(torch.zeros(TERMS, n_out))
-        self.weight = nn.Parameter(torch.randn(n_out, n_in, 3, 3) * math.sqrt(start * 2 / (9 * n_in)) * 0.7)
-        self.bias = nn.Parameter(torch.zeros(n_out))
-        self.out = nn.Parameter(torch.randn(n_out, wide) * math.sqrt(start / wide))
-        self.inner = nn.Parameter(torch.randn(wide, n_in * 9) * math.sqrt(1 / (9 * n_in)))
+        self.gain = nn.Parameter(torch.zeros(count, TERMS, n_out))
+        self.offset = nn.Parameter(torch.zeros(count, TERMS, n_out))
+        self.weight = nn.Parameter(torch.randn(count, n_out, n_in, 3, 3) * math.sqrt(start * 2 / (9 * n_in)) * 0.7)
+        self.bias = nn.Parameter(torch.zeros(count, n_out))
+        self.out = nn.Parameter(torch.randn(count, n_out, wide) * math.sqrt(start / wide))
+        self.inner = nn.Parameter(torch.randn(count, wide, n_in * 9) * math.sqrt(1 / (9 * n_in)))
         one = torch.zeros(n_out, n_in, 3, 3)
         if identity:
             one[range(n_out), range(n_out), 1, 1] = 1
@@ -30,15 +31,22 @@ class Conv(nn.Module):
     def folded(self):
         return self.weight + (self.out @ self.inner).view_as(self.weight) + self.one
 
-    def forward(self, x, told):
-        with torch.autocast("cuda", enabled=False):  # small sums, which half precision would spoil
-            weight = self.folded().to(memory_format=torch.channels_last)
-            gain, offset = 1 + told @ self.gain, told @ self.offset
-        y = F.conv2d(x, weight, self.bias, padding=1)
-        return torch.addcmul(offset[:, :, None, None].to(y.dtype), y, gain[:, :, None, None].to(y.dtype))
+    def ready(self, told):
+        """For each convolution its weights, and a gain and an offset for each picture and channel."""
+        rows = self.folded().permute(0, 1, 3, 4, 2).contiguous().permute(0, 1, 4, 2, 3)  # channels last
+        gain = 1 + told @ self.gain
+        offset = gain * self.bias[:, None] + told @ self.offset
+        return list(zip(rows.unbind(), gain[..., None, None].unbind(), offset[..., None, None].unbind()))
 
-    def written(self, name):
-        return {f"{name}.weight": self.folded(), f"{name}.bias": self.bias, f"{name}.gain": self.gain, f"{name}.offset": self.offset}
+    def written(self, names):
+        folded = self.folded()
+        return {f"{name}.{part}": of[i] for i, name in enumerate(names)
+                for part, of in (("weight", folded), ("bias", self.bias), ("gain", self.gain), ("offset", self.offset))}
+
+
+def conv(x, weight, gain, offset):
+    y = F.conv2d(x, weight.to(x.dtype), padding=1)
+    return torch.addcmul(offset.to(y.dtype), y, gain.to(y.dtype))
 
 
 class Enlarger(nn.Module):
@@ -46,28 +54,28 @@ class Enlarger(nn.Module):
 
     def __init__(self, channels=24, layers=12, scales=(2, 3, 4), wide=96):
         super().__init__()
-        self.scales = scales
-        self.head = Conv(3, channels, wide)
-        self.body = nn.ModuleList([Conv(channels, channels, wide, True, 0.3) for _ in range(layers)])
+        self.scales, self.layers = scales, layers
+        self.head = Convs(1, 3, channels, wide)
+        self.body = Convs(layers, channels, channels, wide, True, 0.3)
         self.slope = nn.ParameterList([nn.Parameter(torch.full((channels,), 0.1)) for _ in range(layers + 1)])
-        self.tail = nn.ModuleDict({str(s): Conv(channels, 3 * s * s, wide, start=0.02) for s in scales})
+        self.tail = nn.ModuleDict({str(s): Convs(1, channels, 3 * s * s, wide, start=0.02) for s in scales})
 
     def bend(self, x, i):
         return F.prelu(x, self.slope[i].to(x.dtype))
 
-    def forward(self, x, S, told):
-        first = self.bend(self.head(x - 0.5, told), 0)
+    def forward(self, x, S, told, kind=torch.float32):
+        """kind: the numbers of the convolutions."""
+        first = self.bend(conv((x - 0.5).to(kind), *self.head.ready(told)[0]), 0)
         y = first
-        for i, conv in enumerate(self.body):
-            y = self.bend(conv(y, told), i + 1)
-        return F.pixel_shuffle(self.tail[str(S)](y + first, told) + x.repeat_interleave(S * S, 1), S)
+        for i, layer in enumerate(self.body.ready(told)):
+            y = self.bend(conv(y, *layer), i + 1)
+        z = conv(y + first, *self.tail[str(S)].ready(told)[0])
+        return F.pixel_shuffle(z.float() + x.repeat_interleave(S * S, 1), S)
 
     def written(self):
-        out = self.head.written("head")
-        for i, conv in enumerate(self.body):
-            out |= conv.written(f"body{i}")
+        out = self.head.written(["head"]) | self.body.written([f"body{i}" for i in range(self.layers)])
         for s in self.scales:
-            out |= self.tail[str(s)].written(f"tail{s}")
+            out |= self.tail[str(s)].written([f"tail{s}"])
         return out | {f"slope{i}": s for i, s in enumerate(self.slope)}
 
 

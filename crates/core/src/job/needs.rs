@@ -14,7 +14,7 @@ const SCREEN_BYTES: u64 = 2;
 /// enlarged, a second copy, masks.
 const WORK_BYTES: u64 = 24;
 /// Bytes of the net's feature maps, whatever the print, where art is repaired.
-const REPAIR_BYTES: u64 = 80_000_000;
+const REPAIR_BYTES: u64 = 90_000_000;
 
 /// What evaluating a job takes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

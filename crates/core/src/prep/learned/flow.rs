@@ -14,7 +14,7 @@ use crate::{Cancelled, Progress};
 
 /// Blocks of a strip, without its margins: some 65 MB of feature maps.
 pub(super) const STRIP_BLOCKS: usize = 32;
-/// Blocks of margin. A layer's numbers reach 4 columns (though only one of them counts), 14 layers 56.
+/// Blocks of margin. A layer's numbers reach 4 columns (though only one of them counts), 16 layers 64.
 const MARGIN_BLOCKS: usize = 1;
 /// Rows of a group.
 pub(super) const GROUP: usize = 4;

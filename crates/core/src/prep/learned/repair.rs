@@ -14,7 +14,7 @@ use crate::Progress;
 use crate::raster::{Picture, Plane};
 use crate::simd;
 
-/// Art beside the part that is used: the net sees 14 pixels to each side.
+/// Art beside the part that is used: the net sees 16 pixels to each side.
 const BESIDE: f64 = 16.0;
 /// The kernel alone may enlarge this much after the net: not worth another pass.
 const REST: f64 = 1.125;

@@ -120,8 +120,8 @@ mod tests {
     #[test]
     fn the_file_of_the_program_is_whole() {
         let weights = Weights::read(FILE).unwrap();
-        assert_eq!(weights.layers, 12);
-        assert_eq!(weights.tensors.values().map(|(_, v)| v.len()).sum::<usize>(), 99_084);
+        assert_eq!(weights.layers, 14);
+        assert_eq!(weights.tensors.values().map(|(_, v)| v.len()).sum::<usize>(), 110_316);
     }
 
     #[test]
