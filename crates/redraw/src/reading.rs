@@ -1,0 +1,186 @@
+//! What each pixel is made of: one flat colour, or two that meet in it.
+
+use rayon::prelude::*;
+
+use crate::art::Field;
+use crate::space::Sample;
+
+/// How sure a reading is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum How {
+    /// Inside a flat colour, with all neighbours.
+    Inside,
+    /// Two colours that lie flat nearby, or one of them.
+    Mixed,
+    /// One colour, though it lies flat nowhere near: a thin line's middle.
+    Pure,
+    /// A colour nearby and one that lies flat elsewhere: a thin line.
+    Thin,
+    /// Nothing explains it.
+    Guess,
+}
+
+/// One pixel: `share` of colour `a`, the rest of colour `b`.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Reading {
+    pub a: u8,
+    pub b: u8,
+    pub share: f32,
+    pub how: How,
+}
+
+/// The colours and how far pixels stray from them.
+#[derive(Debug, Clone)]
+pub(crate) struct Paints {
+    pub samples: Vec<Sample>,
+    /// How far pixels inside a flat colour stray from it: under 1 where nothing was lost, about 4 to 12
+    /// after JPEG.
+    pub noise: f32,
+}
+
+impl Paints {
+    pub fn nearest(&self, sample: Sample) -> (u8, f32) {
+        let mut best = (0, f32::MAX);
+        for (k, &paint) in self.samples.iter().enumerate() {
+            let far = sample.distance(paint);
+            if far < best.1 {
+                best = (k as u8, far);
+            }
+        }
+        best
+    }
+
+    /// Within this of a colour a pixel is taken to be of it.
+    fn reach(&self) -> Vec<f32> {
+        let widest = (3.0 + 2.5 * self.noise).clamp(4.0, 30.0);
+        let other = |k: usize| {
+            let near = |&(j, _): &(usize, &Sample)| j != k;
+            let far = |(_, p): (usize, &Sample)| p.distance(self.samples[k]);
+            self.samples.iter().enumerate().filter(near).map(far).fold(f32::MAX, f32::min)
+        };
+        (0..self.samples.len()).map(|k| widest.min(0.35 * other(k)).max(2.0)).collect()
+    }
+
+    /// Within this of a mixture a pixel is taken to be it.
+    fn slack(&self) -> f32 {
+        (3.0 + 1.5 * self.noise).clamp(4.0, 20.0)
+    }
+
+    /// The best of one or two of the colours in `mask`, and how far the sample lies from it.
+    fn explain(&self, sample: Sample, mask: u64) -> (Reading, f32) {
+        let mut best = (Reading { a: 0, b: 0, share: 1.0, how: How::Mixed }, f32::MAX);
+        let mut rest = mask;
+        while rest != 0 {
+            let a = rest.trailing_zeros() as usize;
+            rest &= rest - 1;
+            let far = sample.distance(self.samples[a]);
+            if far < best.1 {
+                best = (Reading { a: a as u8, b: a as u8, share: 1.0, how: How::Mixed }, far);
+            }
+            let mut others = rest;
+            while others != 0 {
+                let b = others.trailing_zeros() as usize;
+                others &= others - 1;
+                self.try_pair(sample, a, b, &mut best);
+            }
+        }
+        best
+    }
+
+    fn try_pair(&self, sample: Sample, a: usize, b: usize, best: &mut (Reading, f32)) {
+        let along = self.samples[a] - self.samples[b];
+        let length = along.dot(along);
+        if length < 1.0 {
+            return;
+        }
+        let share = (sample - self.samples[b]).dot(along) / length;
+        if !(0.0..=1.0).contains(&share) {
+            return;
+        }
+        let far = sample.distance(self.samples[b] + along * share);
+        if far + 0.5 < best.1 {
+            *best = (Reading { a: a as u8, b: b as u8, share, how: How::Mixed }, far);
+        }
+    }
+
+    /// A colour of `grounds` and any other that together come nearest.
+    fn explain_thin(&self, sample: Sample, grounds: u64) -> (Reading, f32) {
+        let mut best = (Reading { a: 0, b: 0, share: 1.0, how: How::Thin }, f32::MAX);
+        let mut rest = grounds;
+        while rest != 0 {
+            let b = rest.trailing_zeros() as usize;
+            rest &= rest - 1;
+            for a in (0..self.samples.len()).filter(|&a| a != b) {
+                self.try_pair(sample, a, b, &mut best);
+            }
+        }
+        best.0.how = How::Thin;
+        best
+    }
+
+    /// Reads every pixel.
+    pub fn read(&self, field: &Field) -> Vec<Reading> {
+        let reach = self.reach();
+        let near: Vec<(u8, f32)> = field.data.par_iter().map(|&s| self.nearest(s)).collect();
+        let close = |at: usize| near[at].1 <= reach[near[at].0 as usize];
+        let inside = |at: usize| field.around(at).iter().all(|&n| near[n].0 == near[at].0 && close(n));
+        let seeds: Vec<u64> =
+            (0..field.data.len()).into_par_iter().map(|at| if inside(at) { 1 << near[at].0 } else { 0 }).collect();
+        let masks = [spread(field, &seeds, 2), spread(field, &seeds, 3), spread(field, &seeds, 5)];
+        let slack = self.slack();
+        let first = |at: usize| {
+            let one = Reading { a: near[at].0, b: near[at].0, share: 1.0, how: How::Inside };
+            if seeds[at] != 0 {
+                return one;
+            }
+            for mask in &masks {
+                if mask[at] != 0 {
+                    let (reading, far) = self.explain(field.data[at], mask[at]);
+                    if far <= slack {
+                        return reading;
+                    }
+                }
+            }
+            Reading { how: if close(at) { How::Pure } else { How::Guess }, ..one }
+        };
+        let read: Vec<Reading> = (0..field.data.len()).into_par_iter().map(first).collect();
+        let pure: Vec<u64> = read.iter().map(|r| if r.how == How::Pure { 1 << r.a } else { 0 }).collect();
+        let thin = spread(field, &pure, 1);
+        let all = u64::MAX >> (64 - self.samples.len().clamp(1, 64));
+        let second = |at: usize| {
+            if read[at].how != How::Guess {
+                return read[at];
+            }
+            let grounds = masks[2][at] | thin[at];
+            let (reading, far) = self.explain(field.data[at], grounds);
+            if far <= slack {
+                return reading;
+            }
+            let (reading, far) = self.explain_thin(field.data[at], if grounds == 0 { all } else { grounds });
+            if far <= slack && reading.share >= 0.12 {
+                return reading;
+            }
+            let (reading, _) = self.explain(field.data[at], if grounds == 0 { all } else { grounds });
+            Reading { how: How::Guess, ..reading }
+        };
+        (0..field.data.len()).into_par_iter().map(second).collect()
+    }
+}
+
+/// Or of the masks within `radius` of each pixel.
+fn spread(field: &Field, masks: &[u64], radius: usize) -> Vec<u64> {
+    let (w, h) = (field.width, field.height);
+    let mut across = vec![0; masks.len()];
+    across.par_chunks_mut(w).zip(masks.par_chunks(w)).for_each(|(to, from)| {
+        for (x, to) in to.iter_mut().enumerate() {
+            *to = from[x.saturating_sub(radius)..(x + radius + 1).min(w)].iter().fold(0, |a, b| a | b);
+        }
+    });
+    let mut down = vec![0; masks.len()];
+    down.par_chunks_mut(w).enumerate().for_each(|(y, to)| {
+        for row in across.chunks(w).take((y + radius + 1).min(h)).skip(y.saturating_sub(radius)) {
+            to.iter_mut().zip(row).for_each(|(to, from)| *to |= from);
+        }
+    });
+    down
+}
