@@ -28,19 +28,16 @@ pub(crate) fn label(field: &Field, palette: &Palette, settings: &Settings) -> La
     if blended_linearly(&read, palette, settings.blending) {
         read.par_iter_mut().zip(&field.data).for_each(|(r, s)| in_linear_light(r, *s, palette));
     }
-    let to = |k: u8| palette.becomes[k as usize];
     let mut target = Field::new(field.width, field.height);
-    target.data.par_iter_mut().zip(read.par_iter().zip(&field.data)).for_each(|(t, (r, s))| {
-        let paint = |k: u8| palette.paints.samples[to(k) as usize];
-        let moved = paint(r.a) * r.share + paint(r.b) * (1.0 - r.share);
-        *t = if r.how == How::Guess && to(r.a) == r.a && to(r.b) == r.b { *s } else { moved };
-    });
-    for r in &mut read {
-        (r.a, r.b) = (to(r.a), to(r.b));
-        if r.a == r.b {
-            r.share = 1.0;
+    target.data.par_iter_mut().zip(read.par_iter_mut().zip(&field.data)).for_each(|(t, (r, s))| {
+        let merged = r.labels.map(|k| palette.becomes[k as usize]);
+        *t = *s;
+        if r.how != How::Guess || merged != r.labels {
+            r.labels = merged;
+            let part = |i: usize| palette.paints.samples[r.labels[i] as usize] * r.shares[i];
+            *t = part(0) + part(1) + part(2);
         }
-    }
+    });
     let data = (0..read.len()).into_par_iter().map(|at| choose(field, &read, at)).collect();
     let mut labels = Labels { width: field.width, height: field.height, data, target };
     for _ in 0..2 {
@@ -49,39 +46,22 @@ pub(crate) fn label(field: &Field, palette: &Palette, settings: &Settings) -> La
     labels
 }
 
-/// How much of a pixel a colour covers.
-fn share(r: &Reading, label: u8) -> f32 {
-    match (r.a == label, r.b == label) {
-        (true, true) => 1.0,
-        (true, false) => r.share,
-        (false, true) => 1.0 - r.share,
-        (false, false) => 0.0,
-    }
-}
-
 fn choose(field: &Field, read: &[Reading], at: usize) -> u8 {
     let r = &read[at];
-    if r.a == r.b {
-        return r.a;
-    }
-    let (more, less, rest) = if r.share >= 0.5 { (r.a, r.b, 1.0 - r.share) } else { (r.b, r.a, r.share) };
-    if rest < LINE {
-        return more;
-    }
-    // The lesser colour is a thin line's when it covers more here than on either side, across it.
+    let most = |a: u8, b: u8| if r.share(b) > r.share(a) { b } else { a };
+    let more = most(most(r.labels[0], r.labels[1]), r.labels[2]);
+    // A lesser colour is a thin line's when it covers more here than on either side, across it.
     let near = field.around(at);
-    for (one, other) in [(3, 5), (1, 7), (0, 8), (2, 6)] {
-        let (p, q) = (&read[near[one]], &read[near[other]]);
-        if near[one] == at || near[other] == at {
-            continue;
-        }
-        let (s, t) = (share(p, less), share(q, less));
-        let aside = share(p, more) + share(q, more);
-        if s < rest && t <= rest && s < 0.5 && t < 0.5 && s + t + rest > 0.4 && aside > 0.8 {
-            return less;
-        }
-    }
-    more
+    let ridge = |label: u8| {
+        let here = r.share(label);
+        here >= LINE
+            && [(3, 5), (1, 7), (0, 8), (2, 6)].iter().any(|&(one, other)| {
+                let (s, t) = (read[near[one]].share(label), read[near[other]].share(label));
+                near[one] != at && near[other] != at && s < here && t <= here && t < 0.5 && s + t + here > 0.4
+            })
+    };
+    let lines = r.labels.into_iter().filter(|&l| l != more && ridge(l));
+    lines.max_by(|&a, &b| r.share(a).total_cmp(&r.share(b))).unwrap_or(more)
 }
 
 /// Whether the art was blended in linear light, told by how much of edges the lighter colour has.
@@ -92,11 +72,12 @@ fn blended_linearly(read: &[Reading], palette: &Palette, blending: Blending) -> 
         Blending::Found => {}
     }
     let (mut sum, mut count) = (0.0_f64, 0.0_f64);
-    for r in read.iter().filter(|r| r.how == How::Mixed && r.a != r.b && (0.02..0.98).contains(&r.share)) {
-        let (a, b) = (palette.paints.samples[r.a as usize], palette.paints.samples[r.b as usize]);
+    let mixed = read.iter().filter(|r| r.how == How::Mixed).filter_map(Reading::pair);
+    for (a, b, share) in mixed.filter(|(_, _, s)| (0.02..0.98).contains(s)) {
+        let (a, b) = (palette.paints.samples[a as usize], palette.paints.samples[b as usize]);
         let step = a.0[0] - b.0[0];
         if a.0[3] > 250.0 && b.0[3] > 250.0 && step.abs() > 60.0 {
-            sum += f64::from(if step > 0.0 { r.share } else { 1.0 - r.share });
+            sum += f64::from(if step > 0.0 { share } else { 1.0 - share });
             count += 1.0;
         }
     }
@@ -105,14 +86,12 @@ fn blended_linearly(read: &[Reading], palette: &Palette, blending: Blending) -> 
 
 /// The share in linear light of a mixture read in encoded sRGB.
 fn in_linear_light(r: &mut Reading, sample: Sample, palette: &Palette) {
-    if r.a == r.b || r.how == How::Guess {
-        return;
-    }
+    let (Some((a, b, _)), true) = (r.pair(), r.how != How::Guess) else { return };
     let light = |s: Sample| {
         let c = s.colour();
         c.rgb.map(|v| linear(f32::from(v) / 255.0) * f32::from(c.opacity) / 255.0)
     };
-    let (a, b) = (light(palette.paints.samples[r.a as usize]), light(palette.paints.samples[r.b as usize]));
+    let (a, b) = (light(palette.paints.samples[a as usize]), light(palette.paints.samples[b as usize]));
     let here = light(sample);
     let (mut along, mut length) = (0.0, 0.0);
     for c in 0..3 {
@@ -120,7 +99,8 @@ fn in_linear_light(r: &mut Reading, sample: Sample, palette: &Palette) {
         length += (a[c] - b[c]).powi(2);
     }
     if length > 1e-6 {
-        r.share = (along / length).clamp(0.0, 1.0);
+        let share = (along / length).clamp(0.0, 1.0);
+        r.shares = [share, 1.0 - share, 0.0];
     }
 }
 

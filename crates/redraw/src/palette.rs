@@ -13,6 +13,8 @@ use crate::{Colour, RedrawError};
 pub(crate) const MOST: usize = 64;
 /// Most colours that are found unasked.
 const MOST_FOUND: usize = 40;
+/// Opacity, of 255, under which a flat is clear: it would print nothing.
+const FAINT: f32 = 20.0;
 /// Rounds of looking for colours of thin lines.
 const THIN_ROUNDS: usize = 8;
 
@@ -37,6 +39,11 @@ pub(crate) fn find(field: &Field, settings: &Settings) -> Result<Palette, Redraw
     }
     let least = if quiet < 2.0 { 1.5 } else { 10.0 };
     found.retain(|m| m.pixels >= least);
+    for mode in &mut found {
+        if mode.paint.0[3] < FAINT {
+            mode.paint = Sample::default();
+        }
+    }
     let found = merged(found, settings.alike);
     let mut found = without_mixtures(field, found, quiet);
     found.truncate(MOST_FOUND);
@@ -159,7 +166,7 @@ fn add_thin(field: &Field, paints: &mut Paints, settings: &Settings) {
 fn thin_paint(field: &Field, paints: &Paints, read: &[Reading], least: usize) -> Option<Sample> {
     let contrast = |at: usize| if read[at].how == How::Guess { paints.nearest(field.data[at]).1 } else { 0.0 };
     let strong: Vec<f32> = (0..read.len()).into_par_iter().map(contrast).collect();
-    let floor = 10.0 + 2.0 * paints.noise;
+    let floor = 20.0 + 2.0 * paints.noise;
     let ridge = |at: &usize| {
         let here = strong[*at];
         let around = field.around(*at);
@@ -179,7 +186,9 @@ fn thin_paint(field: &Field, paints: &Paints, read: &[Reading], least: usize) ->
     let edge = percentile(near.iter().map(|&at| strong[at]).collect(), 0.8);
     let purest: Vec<usize> = near.into_iter().filter(|&at| strong[at] >= edge).collect();
     let sum = purest.iter().fold(Sample::default(), |sum, &at| sum + field.data[at]);
-    Some(sum * (1.0 / purest.len() as f32))
+    let mean = sum * (1.0 / purest.len() as f32);
+    // A thin line on clear shows its colour whatever it covers: it is taken to be solid.
+    Some(if mean.0[3] > 40.0 { mean * (255.0 / mean.0[3]) } else { mean })
 }
 
 impl Palette {
@@ -246,8 +255,9 @@ impl Palette {
     fn fewer(&mut self, field: &Field) {
         let mut area = [0.0_f32; 256];
         for r in self.paints.read(field) {
-            area[self.becomes[r.a as usize] as usize] += r.share;
-            area[self.becomes[r.b as usize] as usize] += 1.0 - r.share;
+            for (label, share) in r.labels.into_iter().zip(r.shares) {
+                area[self.becomes[label as usize] as usize] += share;
+            }
         }
         let kept = self.kept();
         let mut best: Option<(f32, u8, u8)> = None;

@@ -47,7 +47,7 @@ pub(crate) fn draw(outline: &Outline, stretches: &[Stretch], ends: Option<[Point
             continue;
         }
         let alone = !from.smooth && (i + 1 == n || !to.smooth);
-        if let Some(arc) = rounds[i].or_else(|| if alone { arc_between(&stretches[i], from.at, to.at) } else { None }) {
+        if let Some(arc) = rounds[i].or_else(|| if alone { arc_between(outline, &stretches[i], from.at, to.at) } else { None }) {
             push_arc(&mut drawn, &arc, from.at, to.at);
             i += 1;
             continue;
@@ -88,7 +88,7 @@ fn soft(
         let turn: f64 = stretches[first..=end].iter().map(|s| turn(s, outline).abs()).sum();
         if (far <= style.within && turn < 2.4) || end == first {
             if end == first && far > style.within {
-                if let Some(arc) = arc_between(&stretches[first], from.at, to.at) {
+                if let Some(arc) = arc_between(outline, &stretches[first], from.at, to.at) {
                     push_arc(drawn, &arc, from.at, to.at);
                     return end;
                 }
@@ -210,7 +210,7 @@ fn fillets(stretches: &[Stretch], joints: &mut [Joint]) -> Vec<Option<Arc>> {
 }
 
 /// The arc from `a` to `b` that bulges as the stretch's circle does.
-fn arc_between(stretch: &Stretch, a: Point, b: Point) -> Option<Arc> {
+fn arc_between(outline: &Outline, stretch: &Stretch, a: Point, b: Point) -> Option<Arc> {
     let Primitive::Circle { middle, radius, backwards } = stretch.shape else { return None };
     let sign = if backwards { -1.0 } else { 1.0 };
     let (start, end) = ((a - middle).atan2(), (b - middle).atan2());
@@ -226,7 +226,9 @@ fn arc_between(stretch: &Stretch, a: Point, b: Point) -> Option<Arc> {
     let radius = center.distance(a);
     let start = (a - center).atan2();
     let sweep = sign * (sign * ((b - center).atan2() - start)).rem_euclid(std::f64::consts::TAU);
-    (radius.is_finite() && sweep.abs() < 5.5).then(|| Arc::new(center, (radius, radius), start, sweep, 0.0))
+    // Ends that were moved past each other would send it round the other way.
+    let fitted = turn(stretch, outline).rem_euclid(std::f64::consts::TAU * sign);
+    (radius.is_finite() && sweep.abs() < 5.5 && (sweep - fitted).abs() < 0.8).then(|| Arc::new(center, (radius, radius), start, sweep, 0.0))
 }
 
 /// Adds an arc as cubics, its ends exactly where they should be.

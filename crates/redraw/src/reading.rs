@@ -20,13 +20,33 @@ pub(crate) enum How {
     Guess,
 }
 
-/// One pixel: `share` of colour `a`, the rest of colour `b`.
+/// One pixel: colours and how much of it each covers. A colour may be named twice.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Reading {
-    pub a: u8,
-    pub b: u8,
-    pub share: f32,
+    pub labels: [u8; 3],
+    pub shares: [f32; 3],
     pub how: How,
+}
+
+impl Reading {
+    fn one(label: usize, how: How) -> Self {
+        Self { labels: [label as u8; 3], shares: [1.0, 0.0, 0.0], how }
+    }
+
+    fn two(a: usize, b: usize, share: f32) -> Self {
+        Self { labels: [a as u8, b as u8, b as u8], shares: [share, 1.0 - share, 0.0], how: How::Mixed }
+    }
+
+    /// How much of the pixel a colour covers.
+    pub fn share(&self, label: u8) -> f32 {
+        (0..3).filter(|&i| self.labels[i] == label).map(|i| self.shares[i]).sum()
+    }
+
+    /// Whether exactly two colours meet here.
+    pub fn pair(&self) -> Option<(u8, u8, f32)> {
+        let two = self.shares[2] == 0.0 && self.labels[0] != self.labels[1];
+        two.then_some((self.labels[0], self.labels[1], self.shares[0]))
+    }
 }
 
 /// The colours and how far pixels stray from them.
@@ -68,14 +88,14 @@ impl Paints {
 
     /// The best of one or two of the colours in `mask`, and how far the sample lies from it.
     fn explain(&self, sample: Sample, mask: u64) -> (Reading, f32) {
-        let mut best = (Reading { a: 0, b: 0, share: 1.0, how: How::Mixed }, f32::MAX);
+        let mut best = (Reading::one(0, How::Mixed), f32::MAX);
         let mut rest = mask;
         while rest != 0 {
             let a = rest.trailing_zeros() as usize;
             rest &= rest - 1;
             let far = sample.distance(self.samples[a]);
             if far < best.1 {
-                best = (Reading { a: a as u8, b: a as u8, share: 1.0, how: How::Mixed }, far);
+                best = (Reading::one(a, How::Mixed), far);
             }
             let mut others = rest;
             while others != 0 {
@@ -99,13 +119,13 @@ impl Paints {
         }
         let far = sample.distance(self.samples[b] + along * share);
         if far + 0.5 < best.1 {
-            *best = (Reading { a: a as u8, b: b as u8, share, how: How::Mixed }, far);
+            *best = (Reading::two(a, b, share), far);
         }
     }
 
     /// A colour of `grounds` and any other that together come nearest.
     fn explain_thin(&self, sample: Sample, grounds: u64) -> (Reading, f32) {
-        let mut best = (Reading { a: 0, b: 0, share: 1.0, how: How::Thin }, f32::MAX);
+        let mut best = (Reading::one(0, How::Thin), f32::MAX);
         let mut rest = grounds;
         while rest != 0 {
             let b = rest.trailing_zeros() as usize;
@@ -116,6 +136,40 @@ impl Paints {
         }
         best.0.how = How::Thin;
         best
+    }
+
+    /// Two colours of `grounds` and a third of `all` that together come nearest: a junction, or a thin line
+    /// between two colours.
+    fn explain_three(&self, sample: Sample, grounds: u64, all: u64) -> (Reading, f32) {
+        let mut best = (Reading::one(0, How::Mixed), f32::MAX);
+        let members = |mask: u64| (0..self.samples.len()).filter(move |k| mask >> k & 1 == 1);
+        for a in members(grounds) {
+            for b in members(grounds).filter(|&b| b > a) {
+                for c in members(all).filter(|&c| c != a && c != b) {
+                    self.try_three(sample, [a, b, c], &mut best);
+                }
+            }
+        }
+        best
+    }
+
+    fn try_three(&self, sample: Sample, [a, b, c]: [usize; 3], best: &mut (Reading, f32)) {
+        let ground = self.samples[c];
+        let (u, v, w) = (self.samples[a] - ground, self.samples[b] - ground, sample - ground);
+        let (uu, uv, vv, uw, vw) = (u.dot(u), u.dot(v), v.dot(v), u.dot(w), v.dot(w));
+        let det = uu * vv - uv * uv;
+        if det < 0.02 * uu * vv {
+            return;
+        }
+        let (s, t) = ((uw * vv - vw * uv) / det, (vw * uu - uw * uv) / det);
+        if s < 0.0 || t < 0.0 || s + t > 1.0 {
+            return;
+        }
+        let far = (w - u * s - v * t).norm();
+        if far + 0.5 < best.1 {
+            let labels = [a as u8, b as u8, c as u8];
+            *best = (Reading { labels, shares: [s, t, 1.0 - s - t], how: How::Mixed }, far);
+        }
     }
 
     /// Reads every pixel.
@@ -129,7 +183,7 @@ impl Paints {
         let masks = [spread(field, &seeds, 2), spread(field, &seeds, 3), spread(field, &seeds, 5)];
         let slack = self.slack();
         let first = |at: usize| {
-            let one = Reading { a: near[at].0, b: near[at].0, share: 1.0, how: How::Inside };
+            let one = Reading::one(near[at].0 as usize, How::Inside);
             if seeds[at] != 0 {
                 return one;
             }
@@ -144,7 +198,7 @@ impl Paints {
             Reading { how: if close(at) { How::Pure } else { How::Guess }, ..one }
         };
         let read: Vec<Reading> = (0..field.data.len()).into_par_iter().map(first).collect();
-        let pure: Vec<u64> = read.iter().map(|r| if r.how == How::Pure { 1 << r.a } else { 0 }).collect();
+        let pure: Vec<u64> = read.iter().map(|r| if r.how == How::Pure { 1 << r.labels[0] } else { 0 }).collect();
         let thin = spread(field, &pure, 1);
         let all = u64::MAX >> (64 - self.samples.len().clamp(1, 64));
         let second = |at: usize| {
@@ -157,7 +211,11 @@ impl Paints {
                 return reading;
             }
             let (reading, far) = self.explain_thin(field.data[at], if grounds == 0 { all } else { grounds });
-            if far <= slack && reading.share >= 0.12 {
+            if far <= slack && reading.shares[0] >= 0.12 {
+                return reading;
+            }
+            let (reading, far) = self.explain_three(field.data[at], grounds, all);
+            if far <= slack {
                 return reading;
             }
             let (reading, _) = self.explain(field.data[at], if grounds == 0 { all } else { grounds });

@@ -15,7 +15,7 @@ use crate::space::Sample;
 /// Distance of a chain's points, pixels.
 const SPACING: f64 = 0.75;
 /// Share of the missing area that one step makes good: a thin line's two sides both answer to it.
-const GAIN: f64 = 0.55;
+const GAIN: f64 = 0.7;
 /// Steps after which a clean picture has settled.
 const STEPS: usize = 24;
 /// Rows in one strip of the drawn picture.
@@ -166,9 +166,14 @@ fn moves(chain: &Chain, wrong: &Field, d: Sample) -> Vec<f64> {
     let normals = normals(chain);
     let missing = |p: Point| f64::from(wrong.between(p.x, p.y).dot(d) / length);
     let one = |(p, n): (&Point, &Vec2)| {
-        let across: f64 = (-2..=2).map(|k| missing(*p + *n * f64::from(k) * 0.7)).sum();
+        // What is wrong farther off counts for less, so that both sides of a thin line know which is meant.
+        let weighed = |k: i32| {
+            let off = f64::from(k) * 0.4;
+            missing(*p + *n * off) * (1.0 - off.abs() / 1.6)
+        };
+        let across: f64 = (-3..=3).map(weighed).sum();
         // Too little of the left colour: the chain moves to its right.
-        -(0.7 * across * GAIN).clamp(-0.4, 0.4)
+        -(0.4 * across * GAIN).clamp(-0.4, 0.4)
     };
     chain.points.iter().zip(&normals).map(one).collect()
 }

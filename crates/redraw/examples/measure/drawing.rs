@@ -30,6 +30,7 @@ pub fn svgs(folder: &Path) -> Vec<PathBuf> {
         }
     }
     found.sort_by_key(|p| mix(&p.file_name().unwrap_or_default().to_string_lossy()));
+    found.dedup_by_key(|p| p.file_name().unwrap_or_default().to_owned());
     found
 }
 
