@@ -170,9 +170,9 @@ pub(crate) fn full_circle(points: &Points, stretches: &[Stretch]) -> Option<(Poi
     (fits && radius > 0.5).then(|| (points.at[0] + middle, radius))
 }
 
-/// Lines that are nearly upright or level, exactly so.
-pub(crate) fn level(points: &Points, stretches: &mut [Stretch]) {
-    for s in stretches {
+/// Lines that are nearly upright or level, exactly so; neighbours that then lie in one line are one.
+pub(crate) fn level(points: &Points, stretches: &mut Vec<Stretch>) {
+    for s in stretches.iter_mut() {
         let Primitive::Line { at, along } = s.shape else { continue };
         let long = points.at[s.first].distance(points.at[s.last]);
         let lean = along.x.abs().min(along.y.abs());
@@ -185,5 +185,33 @@ pub(crate) fn level(points: &Points, stretches: &mut [Stretch]) {
             };
             s.shape = Primitive::Line { at, along: flat };
         }
+    }
+    let mut joined: Vec<Stretch> = Vec::new();
+    for s in stretches.drain(..) {
+        match joined.last_mut() {
+            Some(before) if in_line(before, &s, points.stray) => *before = as_one(before, &s),
+            _ => joined.push(s),
+        }
+    }
+    *stretches = joined;
+}
+
+fn in_line(a: &Stretch, b: &Stretch, stray: f64) -> bool {
+    let (Primitive::Line { at: p, along: d }, Primitive::Line { at: q, along: e }) = (a.shape, b.shape) else {
+        return false;
+    };
+    let upright = |d: Vec2| d.x == 0.0 || d.y == 0.0;
+    upright(d) && d == e && d.cross(q - p).abs() < 3.0 * stray
+}
+
+/// Two level lines as one, at the mean of their places by length.
+fn as_one(a: &Stretch, b: &Stretch) -> Stretch {
+    let (m, n) = ((a.last - a.first) as f64, (b.last - b.first) as f64);
+    match (a.shape, b.shape) {
+        (Primitive::Line { at: p, along }, Primitive::Line { at: q, .. }) => {
+            let shape = Primitive::Line { at: p.lerp(q, n / (m + n)), along };
+            Stretch { first: a.first, last: b.last, shape, cost: a.cost + b.cost }
+        }
+        _ => *a,
     }
 }

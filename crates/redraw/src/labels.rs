@@ -16,8 +16,6 @@ pub(crate) struct Labels {
     pub target: Field,
 }
 
-/// A line covers at least this of the pixels at its middle.
-const LINE: f32 = 0.22;
 /// Mean share of the lighter colour above which art was blended in linear light; half way between the half
 /// of encoded blending and the two thirds of linear.
 const LINEAR_SHARE: f32 = 0.59;
@@ -38,7 +36,9 @@ pub(crate) fn label(field: &Field, palette: &Palette, settings: &Settings) -> La
             *t = part(0) + part(1) + part(2);
         }
     });
-    let data = (0..read.len()).into_par_iter().map(|at| choose(field, &read, at)).collect();
+    // A line covers at least this of the pixels at its middle; ripples of JPEG cover less.
+    let line = (0.1 + 0.02 * palette.paints.noise).min(0.24);
+    let data = (0..read.len()).into_par_iter().map(|at| choose(field, &read, at, line)).collect();
     let mut labels = Labels { width: field.width, height: field.height, data, target };
     for _ in 0..2 {
         labels.drop_small(settings.least_area_px);
@@ -46,7 +46,7 @@ pub(crate) fn label(field: &Field, palette: &Palette, settings: &Settings) -> La
     labels
 }
 
-fn choose(field: &Field, read: &[Reading], at: usize) -> u8 {
+fn choose(field: &Field, read: &[Reading], at: usize, line: f32) -> u8 {
     let r = &read[at];
     let most = |a: u8, b: u8| if r.share(b) > r.share(a) { b } else { a };
     let more = most(most(r.labels[0], r.labels[1]), r.labels[2]);
@@ -54,10 +54,10 @@ fn choose(field: &Field, read: &[Reading], at: usize) -> u8 {
     let near = field.around(at);
     let ridge = |label: u8| {
         let here = r.share(label);
-        here >= LINE
+        here >= line
             && [(3, 5), (1, 7), (0, 8), (2, 6)].iter().any(|&(one, other)| {
                 let (s, t) = (read[near[one]].share(label), read[near[other]].share(label));
-                near[one] != at && near[other] != at && s < here && t <= here && t < 0.5 && s + t + here > 0.4
+                near[one] != at && near[other] != at && s < here && t <= here && t < 0.5 && s + t + here > 1.6 * line
             })
     };
     let lines = r.labels.into_iter().filter(|&l| l != more && ridge(l));

@@ -188,7 +188,7 @@ fn thin_paint(field: &Field, paints: &Paints, read: &[Reading], least: usize) ->
     let sum = purest.iter().fold(Sample::default(), |sum, &at| sum + field.data[at]);
     let mean = sum * (1.0 / purest.len() as f32);
     // A thin line on clear shows its colour whatever it covers: it is taken to be solid.
-    Some(if mean.0[3] > 40.0 { mean * (255.0 / mean.0[3]) } else { mean })
+    (mean.0[3] >= FAINT).then(|| mean * (255.0 / mean.0[3]))
 }
 
 impl Palette {

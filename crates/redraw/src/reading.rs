@@ -211,7 +211,7 @@ impl Paints {
                 return reading;
             }
             let (reading, far) = self.explain_thin(field.data[at], if grounds == 0 { all } else { grounds });
-            if far <= slack && reading.shares[0] >= 0.12 {
+            if far <= slack && reading.shares[0] >= 0.05 {
                 return reading;
             }
             let (reading, far) = self.explain_three(field.data[at], grounds, all);

@@ -1,9 +1,10 @@
 //! Holds redraws of SVG drawings to the drawings themselves, clean and through JPEG, beside a general tracer.
 //!
-//! `cargo run --release -p strikeoff-redraw --example measure -- FOLDER [--most N] [--out FOLDER] [--only NAME]`
+//! `cargo run --release -p strikeoff-redraw --example measure -- FOLDER [--most N] [--out FOLDER] [--only NAME] [--direct]`
 //!
 //! Drawings that are not flat (gradients, patterns, pictures, filters, opacity, text) are passed over. Each is
-//! drawn 200 to 520 pixels long by resvg; JPEG is of quality 75 with halved colour, on white.
+//! drawn 200 to 520 pixels long by resvg, four times as large and averaged, or with `--direct` as resvg smooths
+//! it; JPEG is of quality 75 with halved colour, on white.
 
 mod compare;
 mod drawing;
@@ -22,15 +23,17 @@ struct Options {
     most: usize,
     out: Option<PathBuf>,
     only: Option<String>,
+    direct: bool,
 }
 
 fn options() -> Option<Options> {
     let mut args = std::env::args().skip(1);
-    let mut options = Options { folder: args.next()?.into(), most: 200, out: None, only: None };
+    let mut options = Options { folder: args.next()?.into(), most: 200, out: None, only: None, direct: false };
     while let Some(arg) = args.next() {
         match arg.as_str() {
             "--most" => options.most = args.next()?.parse().ok()?,
             "--out" => options.out = Some(args.next()?.into()),
+            "--direct" => options.direct = true,
             "--only" => options.only = Some(args.next()?),
             _ => return None,
         }
@@ -49,7 +52,7 @@ struct Total {
 
 fn main() {
     let Some(options) = options() else {
-        eprintln!("usage: measure FOLDER [--most N] [--out FOLDER] [--only NAME]");
+        eprintln!("usage: measure FOLDER [--most N] [--out FOLDER] [--only NAME] [--direct]");
         std::process::exit(2);
     };
     let files = drawing::svgs(&options.folder);
@@ -63,7 +66,7 @@ fn main() {
         }
         let Some(drawing) = Drawing::open(file) else { continue };
         done += 1;
-        let clean = drawing.picture();
+        let clean = drawing.picture(if options.direct { 1 } else { 4 });
         let jpeg = drawing::through_jpeg(&clean, 75);
         let truths = [Truth::of(&drawing, false), Truth::of(&drawing, true)];
         let mut line = format!("{name:40.40} {:3}x{:<3}", clean.width(), clean.height());
