@@ -16,9 +16,11 @@ pub(crate) struct Labels {
     pub target: Field,
 }
 
-/// Mean share of the lighter colour above which art was blended in linear light; half way between the half
-/// of encoded blending and the two thirds of linear.
-const LINEAR_SHARE: f32 = 0.59;
+/// Mean share of the lighter colour above which art was blended in linear light. It is a half where art was
+/// blended encoded, two thirds where linearly; light art on dark shifts it a little.
+const LINEAR_SHARE: f32 = 0.63;
+/// Steps of that share which are counted apart.
+const BINS: usize = 16;
 
 /// Labels every pixel.
 pub(crate) fn label(field: &Field, palette: &Palette, settings: &Settings) -> Labels {
@@ -64,24 +66,34 @@ fn choose(field: &Field, read: &[Reading], at: usize, line: f32) -> u8 {
     lines.max_by(|&a, &b| r.share(a).total_cmp(&r.share(b))).unwrap_or(more)
 }
 
-/// Whether the art was blended in linear light, told by how much of edges the lighter colour has.
+/// Whether the art was blended in linear light, told by how much of edges the lighter colour has: edges
+/// lie anywhere in their pixels, so its true share is even from 0 to 1.
 fn blended_linearly(read: &[Reading], palette: &Palette, blending: Blending) -> bool {
     match blending {
         Blending::Encoded => return false,
         Blending::Linear => return true,
+        // JPEG leaves too little of edges to tell, and hardly any program that writes it blends so.
+        Blending::Found if palette.paints.noise > 2.0 => return false,
         Blending::Found => {}
     }
-    let (mut sum, mut count) = (0.0_f64, 0.0_f64);
+    let mut bins = [0.0_f32; BINS];
     let mixed = read.iter().filter(|r| r.how == How::Mixed).filter_map(Reading::pair);
     for (a, b, share) in mixed.filter(|(_, _, s)| (0.02..0.98).contains(s)) {
         let (a, b) = (palette.paints.samples[a as usize], palette.paints.samples[b as usize]);
         let step = a.0[0] - b.0[0];
         if a.0[3] > 250.0 && b.0[3] > 250.0 && step.abs() > 60.0 {
-            sum += f64::from(if step > 0.0 { share } else { 1.0 - share });
-            count += 1.0;
+            let lighter = if step > 0.0 { share } else { 1.0 - share };
+            bins[(lighter * BINS as f32) as usize] += 1.0;
         }
     }
-    count > 50.0 && sum / count > f64::from(LINEAR_SHARE)
+    // A long level edge has one share all along: it counts for no more than any two.
+    let mut sorted = bins;
+    sorted.sort_by(f32::total_cmp);
+    let most = 2.0 * sorted[BINS / 2];
+    let bins = bins.map(|count| count.min(most));
+    let sum: f32 = bins.iter().sum();
+    let mean = bins.iter().enumerate().map(|(i, c)| c * (i as f32 + 0.5) / BINS as f32).sum::<f32>() / sum.max(1.0);
+    sum > 200.0 && sorted[2] > 3.0 && mean > LINEAR_SHARE
 }
 
 /// The share in linear light of a mixture read in encoded sRGB.

@@ -44,6 +44,11 @@ pub(crate) fn find(field: &Field, settings: &Settings) -> Result<Palette, Redraw
             mode.paint = Sample::default();
         }
     }
+    let seen_through = field.data.iter().filter(|s| s.0[3] < 200.0).count();
+    if seen_through > 3 && found.iter().all(|m| m.paint.0[3] > 0.0) {
+        // Edges fade to clear even if no whole pixel is.
+        found.push(Mode { paint: Sample::default(), pixels: seen_through as f32 });
+    }
     let found = merged(found, settings.alike);
     let mut found = without_mixtures(field, found, quiet);
     found.truncate(MOST_FOUND);

@@ -40,6 +40,9 @@ pub(crate) fn crossing(a: &Primitive, b: &Primitive, near: Point) -> Option<Poin
             return None;
         }
         let to = pa + da * ((pb - pa).cross(db) / cross);
+        if a.is_line() && b.is_line() {
+            return Some(to);
+        }
         let step = to - p;
         // Circles bend: no leap beyond what a tangent tells.
         p += step * (4.0 / step.hypot().max(4.0));
