@@ -22,6 +22,8 @@ pub(crate) struct Chain {
     /// Junctions at its ends; none for a closed chain.
     pub ends: Option<[u32; 2]>,
     pub points: Vec<Point>,
+    /// How much each point can be trusted, 0 to 1; empty until refined.
+    pub trust: Vec<f64>,
 }
 
 impl Chain {
@@ -278,7 +280,7 @@ impl Tracer<'_> {
             }
         }
         let ends = open.then(|| [self.node(x0, y0), self.node(x, y)]);
-        self.map.chains.push(Chain { left, right, left_region, right_region, ends, points });
+        self.map.chains.push(Chain { left, right, left_region, right_region, ends, points, trust: Vec::new() });
     }
 
     /// Closed loops about each region.

@@ -21,9 +21,11 @@ pub(crate) fn fit(map: &mut Map, stray: f64, corner: f64) -> Vec<Vec<PathSeg>> {
     // Nodes that outlines pass go onto the curves, and what ends in them is drawn anew.
     let first = drawn(map);
     for (outline, path) in outlines.iter().zip(&first) {
+        let mut before = (0, 0.0);
         for &(_, node) in &outline.passed {
-            if let Some(at) = nearest(path, map.nodes[node as usize], 0) {
+            if let Some(at) = nearest(path, map.nodes[node as usize], before) {
                 map.nodes[node as usize] = path[at.0].eval(at.1);
+                before = at;
             }
         }
     }
@@ -120,19 +122,22 @@ fn place_nodes(map: &mut Map, outlines: &[Outline], divided: &[Divided]) {
     }
 }
 
-/// Segment and parameter of a path nearest to a point, from segment `from` on.
-fn nearest(path: &[PathSeg], p: Point, from: usize) -> Option<(usize, f64)> {
-    let all = path.iter().enumerate().skip(from).map(|(i, s)| (s.nearest(p, 1e-7), i));
-    all.min_by(|a, b| a.0.distance_sq.total_cmp(&b.0.distance_sq)).map(|(n, i)| (i, n.t))
+/// Segment and parameter of a path nearest to a point, no earlier than `from`.
+fn nearest(path: &[PathSeg], p: Point, (first, after): (usize, f64)) -> Option<(usize, f64)> {
+    let all = path.iter().enumerate().skip(first).map(|(i, segment)| {
+        let start = if i == first { after } else { 0.0 };
+        let found = segment.subsegment(start..1.0).nearest(p, 1e-7);
+        (found.distance_sq, i, start + (1.0 - start) * found.t)
+    });
+    all.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, i, t)| (i, t))
 }
 
 /// Cuts an outline's path at the nodes that it passes and gives each chain its part.
 fn share_out(map: &Map, outline: &Outline, path: Vec<PathSeg>, chains: &mut [Vec<PathSeg>]) {
     let mut cuts = vec![(0, 0.0)];
     for &(_, node) in &outline.passed {
-        let (from, after) = cuts[cuts.len() - 1];
-        let cut = nearest(&path, map.nodes[node as usize], from).unwrap_or((from, after));
-        cuts.push(if cut.0 == from && cut.1 < after { (from, after) } else { cut });
+        let before = cuts[cuts.len() - 1];
+        cuts.push(nearest(&path, map.nodes[node as usize], before).unwrap_or(before));
     }
     cuts.push((path.len().saturating_sub(1), 1.0));
     for (i, &(chain, back)) in outline.parts.iter().enumerate() {

@@ -103,10 +103,13 @@ fn assemble(map: &Map, parts: Vec<(u32, bool)>) -> Outline {
         let sharpest = sharpest(&points);
         points.rotate_left(sharpest);
         points.push(points[0]);
-        let weight = vec![1.0; points.len()];
+        let mut weight = trust(chain);
+        weight.rotate_left(sharpest);
+        weight.push(weight[0]);
         return Outline { parts, points, weight, passed: Vec::new(), ends: None };
     }
     let mut points: Vec<Point> = Vec::new();
+    let mut weight: Vec<f64> = Vec::new();
     let mut passed = Vec::new();
     let mut ends = [0; 2];
     for (i, &(c, back)) in parts.iter().enumerate() {
@@ -114,25 +117,32 @@ fn assemble(map: &Map, parts: Vec<(u32, bool)>) -> Outline {
         let nodes = chain.ends.unwrap_or_default();
         let [from, to] = if back { [nodes[1], nodes[0]] } else { nodes };
         let mut own = chain.points.clone();
+        let mut own_weight = trust(chain);
         if back {
             own.reverse();
+            own_weight.reverse();
         }
         if i == 0 {
             ends[0] = from;
         } else {
             passed.push((points.len() - 1, from));
             own.remove(0);
+            own_weight.remove(0);
         }
         ends[1] = to;
         points.extend(own);
+        weight.extend(own_weight);
     }
-    let mut weight = vec![1.0; points.len()];
     for &(at, _) in &passed {
         for w in &mut weight[at.saturating_sub(1)..=(at + 1).min(points.len() - 1)] {
-            *w = DISTURBED;
+            *w = w.min(DISTURBED);
         }
     }
     Outline { parts, points, weight, passed, ends: Some(ends) }
+}
+
+fn trust(chain: &Chain) -> Vec<f64> {
+    if chain.trust.len() == chain.points.len() { chain.trust.clone() } else { vec![1.0; chain.points.len()] }
 }
 
 /// Where a closed outline turns most.

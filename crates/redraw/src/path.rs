@@ -83,7 +83,7 @@ fn soft(
         let a = stretches[first].first + skip(from.smooth);
         let b = (stretches[end].last + 1).saturating_sub(skip(to.smooth)).max(a);
         let points: Vec<Point> =
-            (a..b).filter(|&i| outline.weight[i] > 0.5).map(|i| outline.points[i]).collect();
+            (a..b).filter(|&i| outline.weight[i] > 0.16).map(|i| outline.points[i]).collect();
         let (curve, far) = cubic::fit(&points, (from.at, from.out), (to.at, to.into));
         let turn: f64 = stretches[first..=end].iter().map(|s| turn(s, outline).abs()).sum();
         if (far <= style.within && turn < 2.4) || end == first {

@@ -18,6 +18,9 @@ const SPACING: f64 = 0.75;
 const GAIN: f64 = 0.7;
 /// Steps after which a clean picture has settled.
 const STEPS: usize = 24;
+/// How calm the sides of thin lines are kept, and how much their points are trusted.
+const THIN_CALM: f64 = 0.8;
+const THIN_TRUST: f64 = 0.2;
 /// Rows in one strip of the drawn picture.
 const STRIP: usize = 64;
 
@@ -29,9 +32,10 @@ pub(crate) fn refine(map: &mut Map, target: &Field, paints: &[Sample], calm: f64
     for step in 0..STEPS {
         let wrong = wrong(map, target, &paint);
         map.chains.par_iter_mut().filter(|c| !c.on_border()).for_each(|chain| {
-            let d = paint(chain.left) - paint(chain.right);
-            let moves = moves(chain, &wrong, d);
-            shift(chain, &moves, calm);
+            let moves = moves(chain, &wrong, paint(chain.left) - paint(chain.right));
+            let alone = alone(chain, target, paint(chain.left), paint(chain.right));
+            shift(chain, &moves, |i| if alone[i] { calm } else { calm.max(THIN_CALM) });
+            chain.trust = alone.iter().map(|&a| if a { 1.0 } else { THIN_TRUST }).collect();
         });
         if step % 2 == 1 || step + 1 == STEPS {
             meet(map);
@@ -178,21 +182,29 @@ fn moves(chain: &Chain, wrong: &Field, d: Sample) -> Vec<f64> {
     chain.points.iter().zip(&normals).map(one).collect()
 }
 
+/// Whether both colours of a chain are seen whole beside each of its points. Where one is a thin line's they
+/// are not, and what is missing may be its width or its place.
+fn alone(chain: &Chain, target: &Field, left: Sample, right: Sample) -> Vec<bool> {
+    let d = left - right;
+    let length = d.dot(d).max(1.0);
+    let share = |p: Point| (target.between(p.x, p.y) - right).dot(d) / length;
+    let whole = |(p, n): (&Point, &Vec2)| share(*p + *n * 1.3) > 0.8 && share(*p - *n * 1.3) < 0.2;
+    chain.points.iter().zip(&normals(chain)).map(whole).collect()
+}
+
 /// Moves a chain's points across it, calmed along it.
-fn shift(chain: &mut Chain, moves: &[f64], calm: f64) {
+fn shift(chain: &mut Chain, moves: &[f64], calm: impl Fn(usize) -> f64) {
     let normals = normals(chain);
     let old = chain.points.clone();
     for_inner(chain, |i, before, after| {
         let mean = 0.25 * moves[before] + 0.5 * moves[i] + 0.25 * moves[after];
-        old[i] + normals[i] * (moves[i] + (mean - moves[i]) * calm.min(1.0))
+        old[i] + normals[i] * (moves[i] + (mean - moves[i]) * calm(i).min(1.0))
     });
-    if calm > 0.0 {
-        fair(chain, 0.1 * calm.min(1.0));
-    }
+    fair(chain, |i| 0.1 * calm(i).min(1.0));
 }
 
 /// Takes out the turns that change from point to point; even curves stay as they are.
-fn fair(chain: &mut Chain, by: f64) {
+fn fair(chain: &mut Chain, by: impl Fn(usize) -> f64) {
     let n = chain.points.len();
     let closed = chain.ends.is_none();
     let old = chain.points.clone();
@@ -204,7 +216,7 @@ fn fair(chain: &mut Chain, by: f64) {
         Some(old[before].to_vec2() - 2.0 * old[i].to_vec2() + old[after].to_vec2())
     };
     for_inner(chain, |i, before, after| match (bend(before), bend(i), bend(after)) {
-        (Some(a), Some(b), Some(c)) => old[i] - (a - 2.0 * b + c) * by,
+        (Some(a), Some(b), Some(c)) => old[i] - (a - 2.0 * b + c) * by(i),
         _ => old[i],
     });
 }
