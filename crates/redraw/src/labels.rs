@@ -59,7 +59,8 @@ fn choose(field: &Field, read: &[Reading], at: usize, line: f32) -> u8 {
         here >= line
             && [(3, 5), (1, 7), (0, 8), (2, 6)].iter().any(|&(one, other)| {
                 let (s, t) = (read[near[one]].share(label), read[near[other]].share(label));
-                near[one] != at && near[other] != at && s < here && t <= here && t < 0.5 && s + t + here > 1.6 * line
+                let across = s < here && t <= here && t < 0.5 && s + t < 1.35 * here;
+                near[one] != at && near[other] != at && across && s + t + here > 1.6 * line
             })
     };
     let lines = r.labels.into_iter().filter(|&l| l != more && ridge(l));
