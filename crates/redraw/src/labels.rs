@@ -4,7 +4,7 @@ use rayon::prelude::*;
 
 use crate::art::{Field, around};
 use crate::palette::Palette;
-use crate::reading::{How, Reading};
+use crate::reading::{How, LOSSY, Reading};
 use crate::settings::{Blending, Settings};
 use crate::space::{Sample, linear};
 
@@ -74,7 +74,7 @@ fn blended_linearly(read: &[Reading], palette: &Palette, blending: Blending) -> 
         Blending::Encoded => return false,
         Blending::Linear => return true,
         // JPEG leaves too little of edges to tell, and hardly any program that writes it blends so.
-        Blending::Found if palette.paints.noise > 2.0 => return false,
+        Blending::Found if palette.paints.noise > LOSSY => return false,
         Blending::Found => {}
     }
     let mut bins = [0.0_f32; BINS];

@@ -4,7 +4,7 @@ use rayon::prelude::*;
 
 use crate::art::Field;
 use crate::modes::{Mode, modes};
-use crate::reading::{How, Paints, Reading};
+use crate::reading::{How, LOSSY, Paints, Reading};
 use crate::settings::{ColourEdit, Settings};
 use crate::space::{Sample, unlike};
 use crate::{Colour, RedrawError};
@@ -93,51 +93,19 @@ fn merged(found: Vec<Mode>, alike: f64) -> Vec<Mode> {
 
 /// Without modes that are only where two others meet: JPEG and enlarging make such flats along edges.
 fn without_mixtures(field: &Field, mut found: Vec<Mode>, quiet: f32) -> Vec<Mode> {
-    let slack = 4.0 + quiet;
     let mut at = found.len();
     while at > 2 {
         at -= 1;
-        let mode = found[at];
-        if mode.pixels > 0.02 * field.data.len() as f32 {
+        if found[at].pixels > 0.02 * field.data.len() as f32 {
             break;
         }
-        let between = |a: &Mode, b: &Mode| {
-            let along = a.paint - b.paint;
-            let share = (mode.paint - b.paint).dot(along) / along.dot(along).max(1.0);
-            (0.08..0.92).contains(&share) && mode.paint.distance(b.paint + along * share) <= slack
-        };
-        let heavier = &found[..at];
-        let pair = (0..at).flat_map(|i| (0..i).map(move |j| (i, j))).find(|&(i, j)| {
-            between(&heavier[i], &heavier[j]) && beside_both(field, mode.paint, heavier[i].paint, heavier[j].paint, slack)
-        });
-        if pair.is_some() {
+        let heavier: Vec<Sample> = found[..at].iter().map(|m| m.paint).collect();
+        let paints = Paints { samples: Vec::new(), noise: quiet };
+        if paints.is_smear(field, found[at].paint, &heavier) {
             found.remove(at);
         }
     }
     found
-}
-
-/// Whether most pixels of a colour have both others within three pixels.
-fn beside_both(field: &Field, paint: Sample, a: Sample, b: Sample, slack: f32) -> bool {
-    let (w, h) = (field.width, field.height);
-    let (mut all, mut both) = (0, 0);
-    for (at, sample) in field.data.iter().enumerate() {
-        if sample.distance(paint) > slack {
-            continue;
-        }
-        all += 1;
-        let (x, y) = (at % w, at / w);
-        let (mut has_a, mut has_b) = (false, false);
-        for ny in y.saturating_sub(3)..(y + 4).min(h) {
-            for nx in x.saturating_sub(3)..(x + 4).min(w) {
-                let near = field.data[ny * w + nx];
-                has_a |= near.distance(a) <= slack;
-                has_b |= near.distance(b) <= slack;
-            }
-        }
-        both += usize::from(has_a && has_b);
-    }
-    both * 10 >= all * 7
 }
 
 /// How far pixels stray whose neighbours are all nearest to the same colour.
@@ -161,6 +129,9 @@ fn add_thin(field: &Field, paints: &mut Paints, settings: &Settings) {
         let read = paints.read(field);
         let Some(paint) = thin_paint(field, paints, &read, least) else { return };
         if paints.samples.iter().any(|&p| f64::from(unlike(p, paint)) < settings.alike.max(0.02)) {
+            return;
+        }
+        if paints.noise > LOSSY && paints.is_smear(field, paint, &paints.samples) {
             return;
         }
         paints.samples.push(paint);

@@ -5,6 +5,11 @@ use rayon::prelude::*;
 use crate::art::Field;
 use crate::space::Sample;
 
+/// Noise above which art has been through JPEG.
+pub(crate) const LOSSY: f32 = 2.0;
+/// How much colour differences then count at edges.
+const SMEARED: f32 = 0.4;
+
 /// How sure a reading is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum How {
@@ -172,6 +177,28 @@ impl Paints {
         }
     }
 
+    /// These colours and a field as edges are read: after JPEG, which smears colour over two pixels and more
+    /// but hardly luma, by luma above all.
+    fn by_luma(&self, field: &Field) -> (Self, Field) {
+        let keep = if self.noise > LOSSY { SMEARED } else { 1.0 };
+        let samples = self.samples.iter().map(|s| s.less_coloured(keep)).collect();
+        let data = field.data.par_iter().map(|s| s.less_coloured(keep)).collect();
+        (Self { samples, noise: self.noise }, Field { width: field.width, height: field.height, data })
+    }
+
+    /// Whether a colour is a mixture of two others, as edges are read, that both lie beside most of its pixels.
+    pub fn is_smear(&self, field: &Field, paint: Sample, of: &[Sample]) -> bool {
+        let keep = if self.noise > LOSSY { SMEARED } else { 1.0 };
+        let soft = |s: Sample| s.less_coloured(keep);
+        let between = |a: Sample, b: Sample| {
+            let along = soft(a) - soft(b);
+            let share = (soft(paint) - soft(b)).dot(along) / along.dot(along).max(1.0);
+            (0.05..0.95).contains(&share) && soft(paint).distance(soft(b) + along * share) <= 1.3 * self.slack()
+        };
+        let pairs = (0..of.len()).flat_map(|i| (0..i).map(move |j| (of[i], of[j])));
+        pairs.into_iter().any(|(a, b)| between(a, b) && beside_both(field, paint, [a, b], self.slack()))
+    }
+
     /// Reads every pixel.
     pub fn read(&self, field: &Field) -> Vec<Reading> {
         let reach = self.reach();
@@ -182,6 +209,7 @@ impl Paints {
             (0..field.data.len()).into_par_iter().map(|at| if inside(at) { 1 << near[at].0 } else { 0 }).collect();
         let masks = [spread(field, &seeds, 2), spread(field, &seeds, 3), spread(field, &seeds, 5)];
         let slack = self.slack();
+        let (soft, edges) = self.by_luma(field);
         let first = |at: usize| {
             let one = Reading::one(near[at].0 as usize, How::Inside);
             if seeds[at] != 0 {
@@ -189,7 +217,7 @@ impl Paints {
             }
             for mask in &masks {
                 if mask[at] != 0 {
-                    let (reading, far) = self.explain(field.data[at], mask[at]);
+                    let (reading, far) = soft.explain(edges.data[at], mask[at]);
                     if far <= slack {
                         return reading;
                     }
@@ -206,23 +234,43 @@ impl Paints {
                 return read[at];
             }
             let grounds = masks[2][at] | thin[at];
-            let (reading, far) = self.explain(field.data[at], grounds);
+            let (reading, far) = soft.explain(edges.data[at], grounds);
             if far <= slack {
                 return reading;
             }
-            let (reading, far) = self.explain_thin(field.data[at], if grounds == 0 { all } else { grounds });
+            let (reading, far) = soft.explain_thin(edges.data[at], if grounds == 0 { all } else { grounds });
             if far <= slack && reading.shares[0] >= 0.05 {
                 return reading;
             }
-            let (reading, far) = self.explain_three(field.data[at], grounds, all);
+            let (reading, far) = soft.explain_three(edges.data[at], grounds, all);
             if far <= slack {
                 return reading;
             }
-            let (reading, _) = self.explain(field.data[at], if grounds == 0 { all } else { grounds });
+            let (reading, _) = soft.explain(edges.data[at], if grounds == 0 { all } else { grounds });
             Reading { how: How::Guess, ..reading }
         };
         (0..field.data.len()).into_par_iter().map(second).collect()
     }
+}
+
+/// Whether most pixels of a colour have both others within three pixels.
+fn beside_both(field: &Field, paint: Sample, of: [Sample; 2], slack: f32) -> bool {
+    let (w, h) = (field.width, field.height);
+    let (mut all, mut both) = (0, 0);
+    for at in (0..field.data.len()).filter(|&at| field.data[at].distance(paint) <= slack) {
+        all += 1;
+        let (x, y) = (at % w, at / w);
+        let mut has = [false; 2];
+        for ny in y.saturating_sub(3)..(y + 4).min(h) {
+            for nx in x.saturating_sub(3)..(x + 4).min(w) {
+                for (has, of) in has.iter_mut().zip(of) {
+                    *has |= field.data[ny * w + nx].distance(of) <= slack;
+                }
+            }
+        }
+        both += usize::from(has == [true; 2]);
+    }
+    both * 10 >= all * 7
 }
 
 /// Or of the masks within `radius` of each pixel.

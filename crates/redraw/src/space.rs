@@ -62,6 +62,12 @@ impl Sample {
         ]
     }
 
+    /// With colour differences counting less.
+    pub fn less_coloured(self, keep: f32) -> Self {
+        let [luma, blue, red, a] = self.0;
+        Self([luma, blue * keep, red * keep, a])
+    }
+
     pub fn dot(self, other: Self) -> f32 {
         (0..4).map(|c| self.0[c] * other.0[c]).sum()
     }
