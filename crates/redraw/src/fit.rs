@@ -12,21 +12,24 @@ use crate::primitive::Primitive;
 /// Lines and curves of every chain of the map, in its order, each running as its chain does.
 pub(crate) fn fit(map: &mut Map, stray: f64, corner: f64) -> Vec<Vec<PathSeg>> {
     let style = Style { within: 2.2 * stray + 0.03, corner };
-    let outlines = outlines(map);
-    let divided: Vec<Divided> = outlines.par_iter().map(|o| Divided::new(o, stray)).collect();
+    let mut outlines = outlines(map);
+    let divided: Vec<Divided> = outlines.par_iter_mut().map(|o| Divided::new(o, stray)).collect();
     place_nodes(map, &outlines, &divided);
     let drawn = |map: &Map| -> Vec<Vec<PathSeg>> {
-        outlines.par_iter().zip(&divided).map(|(o, d)| d.draw(o, &map.nodes, style)).collect()
+        let draw = |(o, d): (&Outline, &Divided)| begun_at(d.draw(o, &map.nodes, style), o.start.map(|n| map.nodes[n as usize]));
+        outlines.par_iter().zip(&divided).map(draw).collect()
     };
     // Nodes that outlines pass go onto the curves, and what ends in them is drawn anew.
     let first = drawn(map);
+    let stems = stems(map, &outlines, &divided);
     for (outline, path) in outlines.iter().zip(&first) {
         let mut before = (0, 0.0);
         for &(_, node) in &outline.passed {
-            if let Some(at) = nearest(path, map.nodes[node as usize], before) {
-                map.nodes[node as usize] = path[at.0].eval(at.1);
-                before = at;
-            }
+            let (place, stem) = (&mut map.nodes[node as usize], &stems[node as usize]);
+            before = onto(path, place, stem, before);
+        }
+        if let Some(node) = outline.start {
+            onto(path, &mut map.nodes[node as usize], &stems[node as usize], (0, 0.0));
         }
     }
     let second = drawn(map);
@@ -48,7 +51,13 @@ struct Divided {
 }
 
 impl Divided {
-    fn new(outline: &Outline, stray: f64) -> Self {
+    fn new(outline: &mut Outline, stray: f64) -> Self {
+        if outline.ends.is_none() {
+            // Where to begin is only known once it is divided.
+            let points = Points { at: &outline.points, weight: &outline.weight, stray };
+            let first = best_start(&outline.points, &divide(&points));
+            outline.begin_at(first);
+        }
         let points = Points { at: &outline.points, weight: &outline.weight, stray };
         let mut stretches = divide(&points);
         let circle = if outline.ends.is_none() { full_circle(&points, &stretches) } else { None };
@@ -59,7 +68,7 @@ impl Divided {
     fn draw(&self, outline: &Outline, nodes: &[Point], style: Style) -> Vec<PathSeg> {
         if let Some((middle, radius)) = self.circle {
             let area: f64 = outline.points.windows(2).map(|w| (w[0] - middle).cross(w[1] - middle)).sum();
-            return circle(middle, radius, area < 0.0);
+            return circle(middle, radius, outline.points[0], area < 0.0);
         }
         draw(outline, &self.stretches, outline.ends.map(|e| e.map(|n| nodes[n as usize])), style)
     }
@@ -70,12 +79,73 @@ impl Divided {
     }
 }
 
+/// The point at which a closed outline turns most between two stretches; next to a line rather than elsewhere.
+fn best_start(points: &[Point], stretches: &[Stretch]) -> usize {
+    let n = stretches.len();
+    let score = |i: usize| {
+        let (a, b) = (&stretches[(i + n - 1) % n], &stretches[i]);
+        let p = points[b.first];
+        let ((_, da), (_, db)) = (a.shape.tangent(p), b.shape.tangent(p));
+        let line = if a.shape.is_line() || b.shape.is_line() { 0.3 } else { 0.0 };
+        da.cross(db).atan2(da.dot(db)).abs() + line
+    };
+    let best = (0..n).max_by(|&a, &b| score(a).total_cmp(&score(b)).then(b.cmp(&a)));
+    best.map_or(0, |i| stretches[i].first)
+}
+
+/// What ends in each node.
+fn stems(map: &Map, outlines: &[Outline], divided: &[Divided]) -> Vec<Vec<Primitive>> {
+    let mut stems = vec![Vec::new(); map.nodes.len()];
+    for (outline, divided) in outlines.iter().zip(divided) {
+        if let Some([from, to]) = outline.ends {
+            stems[from as usize].push(divided.stretches[0].shape);
+            stems[to as usize].push(divided.stretches[divided.stretches.len() - 1].shape);
+        }
+    }
+    stems
+}
+
+/// A closed path that begins where it comes nearest to a node.
+fn begun_at(mut path: Vec<PathSeg>, node: Option<Point>) -> Vec<PathSeg> {
+    let Some((i, t)) = node.and_then(|p| nearest(&path, p, (0, 0.0))) else { return path };
+    let (before, after) = (path[i].subsegment(0.0..t), path[i].subsegment(t..1.0));
+    path.rotate_left(i);
+    path[0] = after;
+    path.push(before);
+    path.retain(|s| s.start().distance(s.end()) > 1e-9);
+    path
+}
+
+/// Moves a node to where what ends in it meets a path, no earlier than `from`.
+fn onto(path: &[PathSeg], node: &mut Point, stems: &[Primitive], from: (usize, f64)) -> (usize, f64) {
+    let mut p = *node;
+    let mut found = from;
+    for _ in 0..5 {
+        let Some(at) = nearest(path, p, from) else { return from };
+        found = at;
+        let here = path[at.0].eval(at.1);
+        let ahead = path[at.0].eval((at.1 + 0.01).min(1.0)) - path[at.0].eval((at.1 - 0.01).max(0.0));
+        p = here;
+        let Some(stem) = stems.first() else { break };
+        let along = Primitive::Line { at: here, along: ahead / ahead.hypot().max(1e-12) };
+        match crate::primitive::crossing(stem, &along, here) {
+            Some(met) if met.distance(*node) < 1.5 => p = met,
+            _ => break,
+        }
+    }
+    *node = p;
+    found
+}
+
 /// Moves each node to where the stretches that meet in it cross.
 fn place_nodes(map: &mut Map, outlines: &[Outline], divided: &[Divided]) {
     let mut meeting: Vec<Vec<Primitive>> = vec![Vec::new(); map.nodes.len()];
     for (outline, divided) in outlines.iter().zip(divided) {
         for &(at, node) in &outline.passed {
             meeting[node as usize].push(divided.at(at).shape);
+        }
+        if let Some(node) = outline.start {
+            meeting[node as usize].push(divided.stretches[0].shape);
         }
         if let Some([from, to]) = outline.ends {
             let count = divided.stretches.len();
@@ -145,7 +215,9 @@ fn share_out(map: &Map, outline: &Outline, path: Vec<PathSeg>, chains: &mut [Vec
         let mut part = Vec::new();
         for (k, segment) in path.iter().enumerate().take(b.0 + 1).skip(a.0) {
             let range = if k == a.0 { a.1 } else { 0.0 }..if k == b.0 { b.1 } else { 1.0 };
-            if range.end - range.start > 1e-6 {
+            if range == (0.0..1.0) {
+                part.push(*segment);
+            } else if range.end - range.start > 1e-6 {
                 part.push(segment.subsegment(range));
             }
         }

@@ -16,11 +16,16 @@ pub(crate) struct Labels {
     pub target: Field,
 }
 
-/// Mean share of the lighter colour above which art was blended in linear light. It is a half where art was
-/// blended encoded, two thirds where linearly; light art on dark shifts it a little.
-const LINEAR_SHARE: f32 = 0.63;
+/// Mean logarithm of the lighter colour's share above which art was blended in linear light. From 1/16 to
+/// 15/16 it is -0.88 where shares are even, as in art blended encoded, and -0.54 where they are even in light.
+const LINEAR: f32 = -0.68;
 /// Steps of that share which are counted apart.
 const BINS: usize = 16;
+
+/// Of the nine pixels about one: two on either side of a line through it, and those that the line goes on
+/// through, ahead and behind.
+const ACROSS: [([usize; 2], [usize; 3], [usize; 3]); 4] =
+    [([3, 5], [0, 1, 2], [6, 7, 8]), ([1, 7], [0, 3, 6], [2, 5, 8]), ([0, 8], [1, 2, 5], [3, 6, 7]), ([2, 6], [0, 1, 3], [5, 7, 8])];
 
 /// Labels every pixel.
 pub(crate) fn label(field: &Field, palette: &Palette, settings: &Settings) -> Labels {
@@ -42,6 +47,7 @@ pub(crate) fn label(field: &Field, palette: &Palette, settings: &Settings) -> La
     let line = (0.1 + 0.02 * palette.paints.noise).min(0.24);
     let data = (0..read.len()).into_par_iter().map(|at| choose(field, &read, at, line)).collect();
     let mut labels = Labels { width: field.width, height: field.height, data, target };
+    labels.bridge(&read, line);
     for _ in 0..2 {
         labels.drop_small(settings.least_area_px);
     }
@@ -56,13 +62,17 @@ fn choose(field: &Field, read: &[Reading], at: usize, line: f32) -> u8 {
     let near = field.around(at);
     let ridge = |label: u8| {
         let here = r.share(label);
+        let goes_on = |side: [usize; 3]| side.iter().any(|&i| read[near[i]].share(label) >= 0.5 * here);
         here >= line
-            && [(3, 5), (1, 7), (0, 8), (2, 6)].iter().any(|&(one, other)| {
+            && ACROSS.iter().any(|&([one, other], ahead, behind)| {
                 let (s, t) = (read[near[one]].share(label), read[near[other]].share(label));
-                let across = s < here && t <= here && t < 0.5 && s + t < 1.35 * here;
-                near[one] != at && near[other] != at && across && s + t + here > 1.6 * line
+                let across = s < here && t <= here && t < 0.5 && s + t < 1.35 * here && s + t + here > 1.6 * line;
+                near[one] != at && near[other] != at && across && goes_on(ahead) && goes_on(behind)
             })
     };
+    if ridge(more) {
+        return more;
+    }
     let lines = r.labels.into_iter().filter(|&l| l != more && ridge(l));
     lines.max_by(|&a, &b| r.share(a).total_cmp(&r.share(b))).unwrap_or(more)
 }
@@ -79,7 +89,7 @@ fn blended_linearly(read: &[Reading], palette: &Palette, blending: Blending) -> 
     }
     let mut bins = [0.0_f32; BINS];
     let mixed = read.iter().filter(|r| r.how == How::Mixed).filter_map(Reading::pair);
-    for (a, b, share) in mixed.filter(|(_, _, s)| (0.02..0.98).contains(s)) {
+    for (a, b, share) in mixed.filter(|(_, _, s)| (0.0625..0.9375).contains(s)) {
         let (a, b) = (palette.paints.samples[a as usize], palette.paints.samples[b as usize]);
         let step = a.0[0] - b.0[0];
         if a.0[3] > 250.0 && b.0[3] > 250.0 && step.abs() > 60.0 {
@@ -93,8 +103,9 @@ fn blended_linearly(read: &[Reading], palette: &Palette, blending: Blending) -> 
     let most = 2.0 * sorted[BINS / 2];
     let bins = bins.map(|count| count.min(most));
     let sum: f32 = bins.iter().sum();
-    let mean = bins.iter().enumerate().map(|(i, c)| c * (i as f32 + 0.5) / BINS as f32).sum::<f32>() / sum.max(1.0);
-    sum > 200.0 && sorted[2] > 3.0 && mean > LINEAR_SHARE
+    let mean = bins.iter().enumerate().map(|(i, c)| c * ((i as f32 + 0.5) / BINS as f32).ln()).sum::<f32>() / sum.max(1.0);
+    if std::env::var("DBG").is_ok() { eprintln!("blend {mean} {sum} {bins:?}"); }
+    sum > 200.0 && sorted[2] > 3.0 && mean > LINEAR
 }
 
 /// The share in linear light of a mixture read in encoded sRGB.
@@ -118,6 +129,23 @@ fn in_linear_light(r: &mut Reading, sample: Sample, palette: &Palette) {
 }
 
 impl Labels {
+    /// Closes gaps of one pixel in thin lines: a pixel that a colour covers in part, with that colour on two sides
+    /// that do not touch, where the colour is the rarer one.
+    fn bridge(&mut self, read: &[Reading], line: f32) {
+        for at in 0..self.data.len() {
+            let r = &read[at];
+            let near = around(self.width, self.height, at);
+            let lesser = r.labels.into_iter().filter(|&l| l != self.data[at] && r.share(l) >= line);
+            let Some(label) = lesser.max_by(|&a, &b| r.share(a).total_cmp(&r.share(b))) else { continue };
+            let ring = [0, 1, 2, 5, 8, 7, 6, 3].map(|i| self.data[near[i]] == label);
+            let runs = (0..8).filter(|&i| ring[i] && !ring[(i + 1) % 8]).count();
+            let rarer = near.iter().map(|&n| read[n].share(label)).sum::<f32>() < 4.5;
+            if runs >= 2 && rarer {
+                self.data[at] = label;
+            }
+        }
+    }
+
     /// Draws islands of fewer pixels than `least` as what they touch most.
     fn drop_small(&mut self, least: f64) {
         let (w, h) = (self.width, self.height);

@@ -15,6 +15,8 @@ pub(crate) struct Outline {
     pub passed: Vec<(usize, u32)>,
     /// Nodes at the ends; none where closed.
     pub ends: Option<[u32; 2]>,
+    /// The node that a closed outline begins at, if it passes any.
+    pub start: Option<u32>,
 }
 
 /// Largest turn at a junction through which a chain runs on, degrees.
@@ -48,7 +50,8 @@ pub(crate) fn outlines(map: &Map) -> Vec<Outline> {
             used[next.0 as usize] = true;
             parts.push(next);
         }
-        all.push(assemble(map, parts));
+        let closed = leave(&partner, parts[parts.len() - 1]) == Some(parts[0]);
+        all.push(assemble(map, parts, closed));
     }
     all
 }
@@ -96,7 +99,7 @@ fn away(chain: &Chain, end: bool) -> Vec2 {
     if n < 4 { at(n - 1) - at(0) } else { at(7.min(n - 1)) - at(1) }
 }
 
-fn assemble(map: &Map, parts: Vec<(u32, bool)>) -> Outline {
+fn assemble(map: &Map, parts: Vec<(u32, bool)>, closed: bool) -> Outline {
     let chain = &map.chains[parts[0].0 as usize];
     if chain.ends.is_none() {
         let mut points = chain.points.clone();
@@ -106,7 +109,7 @@ fn assemble(map: &Map, parts: Vec<(u32, bool)>) -> Outline {
         let mut weight = trust(chain);
         weight.rotate_left(sharpest);
         weight.push(weight[0]);
-        return Outline { parts, points, weight, passed: Vec::new(), ends: None };
+        return Outline { parts, points, weight, passed: Vec::new(), ends: None, start: None };
     }
     let mut points: Vec<Point> = Vec::new();
     let mut weight: Vec<f64> = Vec::new();
@@ -138,7 +141,22 @@ fn assemble(map: &Map, parts: Vec<(u32, bool)>) -> Outline {
             *w = w.min(DISTURBED);
         }
     }
-    Outline { parts, points, weight, passed, ends: Some(ends) }
+    let (start, ends) = if closed { (Some(ends[0]), None) } else { (None, Some(ends)) };
+    Outline { parts, points, weight, passed, ends, start }
+}
+
+impl Outline {
+    /// Begins a closed outline that passes no node at another of its points.
+    pub fn begin_at(&mut self, first: usize) {
+        if self.ends.is_none() && self.start.is_none() {
+            self.points.pop();
+            self.weight.pop();
+            self.points.rotate_left(first);
+            self.weight.rotate_left(first);
+            self.points.push(self.points[0]);
+            self.weight.push(self.weight[0]);
+        }
+    }
 }
 
 fn trust(chain: &Chain) -> Vec<f64> {

@@ -4,7 +4,7 @@ use rayon::prelude::*;
 
 use crate::art::Field;
 use crate::modes::{Mode, modes};
-use crate::reading::{How, LOSSY, Paints, Reading};
+use crate::reading::{How, LOSSY, Paints, Reading, spread};
 use crate::settings::{ColourEdit, Settings};
 use crate::space::{Sample, unlike};
 use crate::{Colour, RedrawError};
@@ -37,8 +37,9 @@ pub(crate) fn find(field: &Field, settings: &Settings) -> Result<Palette, Redraw
         // Nothing lies flat: the commonest colours stand in, and the share that they explain is told.
         found = modes(field.data.iter().map(|s| (*s, 1.0)), 12.0, MOST_FOUND);
     }
-    let least = if quiet < 2.0 { 1.5 } else { 10.0 };
-    found.retain(|m| m.pixels >= least);
+    let least: f32 = if quiet < 2.0 { 1.5 } else { 10.0 };
+    let most = found[0].pixels;
+    found.retain(|m| m.pixels >= least.min(most));
     for mode in &mut found {
         if mode.paint.0[3] < FAINT {
             mode.paint = Sample::default();
@@ -108,20 +109,25 @@ fn without_mixtures(field: &Field, mut found: Vec<Mode>, quiet: f32) -> Vec<Mode
     found
 }
 
-/// How far pixels stray whose neighbours are all nearest to the same colour.
+/// How far pixels stray near edges, among those whose neighbours are all nearest to the same colour: JPEG
+/// leaves ripples there, and clean art none.
 fn noise(field: &Field, paints: &Paints) -> f32 {
     let near: Vec<(u8, f32)> = field.data.par_iter().map(|&s| paints.nearest(s)).collect();
-    let settled = |at: &usize| {
-        near[*at].1 < 40.0 && field.around(*at).iter().all(|&n| near[n].0 == near[*at].0 && near[n].1 < 40.0)
+    let settled = |at: usize| {
+        near[at].1 < 40.0 && field.around(at).iter().all(|&n| near[n].0 == near[at].0 && near[n].1 < 40.0)
     };
-    // Pixels that stray at all: large quiet grounds say nothing about edges.
-    let strays: Vec<f32> = (0..near.len()).filter(settled).map(|at| near[at].1).filter(|&d| d > 0.8).collect();
-    if strays.len() * 100 < near.len() { 0.0 } else { percentile(strays, 0.85) }
+    let settled: Vec<bool> = (0..near.len()).into_par_iter().map(settled).collect();
+    let edges: Vec<u64> = settled.iter().map(|&s| u64::from(!s)).collect();
+    let by_edge = spread(field, &edges, 4);
+    let far: Vec<f32> = (0..near.len()).filter(|&at| settled[at] && by_edge[at] != 0).map(|at| near[at].1).collect();
+    let strays: Vec<f32> = far.iter().copied().filter(|&d| d > 0.8).collect();
+    if strays.len() * 5 < far.len() { 0.0 } else { percentile(strays, 0.85) }
 }
 
 /// Adds colours of lines so thin that they lie flat nowhere.
 fn add_thin(field: &Field, paints: &mut Paints, settings: &Settings) {
     let least = if paints.noise < 2.0 { 5 } else { 24 };
+    let flat = paints.samples.len();
     for _ in 0..THIN_ROUNDS {
         if paints.samples.len() >= MOST_FOUND {
             return;
@@ -135,6 +141,18 @@ fn add_thin(field: &Field, paints: &mut Paints, settings: &Settings) {
             return;
         }
         paints.samples.push(paint);
+        // What looked like a colour of its own may have been this one, thinned.
+        let purer = |i: &usize| {
+            let old = paints.samples[*i];
+            let thinned = |ground: &Sample| {
+                let along = paint - *ground;
+                let share = (old - *ground).dot(along) / along.dot(along).max(1.0);
+                (0.3..0.97).contains(&share) && old.distance(*ground + along * share) < 4.0 + paints.noise
+            };
+            *i >= flat && paints.samples[..flat].iter().any(thinned)
+        };
+        let kept = (0..paints.samples.len()).filter(|i| *i + 1 == paints.samples.len() || !purer(i));
+        paints.samples = kept.map(|i| paints.samples[i]).collect();
     }
 }
 
@@ -202,7 +220,11 @@ impl Palette {
     }
 
     fn add(&mut self, paint: Sample) {
-        if self.becomes.len() < MOST && self.paints.nearest(paint).1 > 1.0 {
+        let (near, far) = self.paints.nearest(paint);
+        if far <= 1.0 {
+            // One that was merged away comes back.
+            self.becomes[near as usize] = near;
+        } else if self.becomes.len() < MOST {
             self.becomes.push(self.becomes.len() as u8);
             self.paints.samples.push(paint);
         }

@@ -21,6 +21,8 @@ pub(crate) struct Style {
 #[derive(Debug, Clone, Copy)]
 struct Joint {
     at: Point,
+    /// Where the next stretch begins: elsewhere at the blunt end of a thin line.
+    leave: Point,
     /// Direction arriving, and leaving.
     into: Vec2,
     out: Vec2,
@@ -31,6 +33,10 @@ struct Joint {
 const HARD: usize = 6;
 /// A corner lies no farther than this from the points that turn at it.
 const FARTHEST: f64 = 3.0;
+/// Turns of more than this without a corner near are the blunt ends of lines, radians.
+const BLUNT: f64 = 1.9;
+/// An arc's cubics lie within this of it, pixels.
+const ROUND: f64 = 0.008;
 
 /// Lines and curves of an outline divided into stretches, its end nodes at `ends`.
 pub(crate) fn draw(outline: &Outline, stretches: &[Stretch], ends: Option<[Point; 2]>, style: Style) -> Vec<PathSeg> {
@@ -41,6 +47,10 @@ pub(crate) fn draw(outline: &Outline, stretches: &[Stretch], ends: Option<[Point
     let mut i = 0;
     while i < n {
         let (from, to) = (joints[i], joints[i + 1]);
+        if i > 0 && from.leave != from.at {
+            drawn.push(PathSeg::Line(kurbo::Line::new(from.at, from.leave)));
+        }
+        let from = Joint { at: from.leave, ..from };
         if hard(&stretches[i]) || (stretches[i].shape.is_line() && !(from.smooth || to.smooth)) {
             drawn.push(PathSeg::Line(kurbo::Line::new(from.at, to.at)));
             i += 1;
@@ -57,6 +67,9 @@ pub(crate) fn draw(outline: &Outline, stretches: &[Stretch], ends: Option<[Point
             last += 1;
         }
         i = soft(outline, stretches, &joints, (i, last), style, &mut drawn) + 1;
+    }
+    if joints[n].leave != joints[n].at {
+        drawn.push(PathSeg::Line(kurbo::Line::new(joints[n].at, joints[n].leave)));
     }
     drawn
 }
@@ -75,7 +88,7 @@ fn soft(
     style: Style,
     drawn: &mut Vec<PathSeg>,
 ) -> usize {
-    let from = joints[first];
+    let from = Joint { at: joints[first].leave, ..joints[first] };
     for end in (first..=last).rev() {
         let to = joints[end + 1];
         // Points next to a corner show it rounded.
@@ -115,11 +128,11 @@ fn joints(outline: &Outline, stretches: &[Stretch], ends: Option<[Point; 2]>, st
         let joint = match (i, ends) {
             (0, Some([start, _])) => {
                 let (_, out) = stretches[0].shape.tangent(start);
-                Joint { at: start, into: out, out, smooth: false }
+                Joint { at: start, leave: start, into: out, out, smooth: false }
             }
             (i, Some([_, end])) if i == n => {
                 let (_, into) = stretches[n - 1].shape.tangent(end);
-                Joint { at: end, into, out: into, smooth: false }
+                Joint { at: end, leave: end, into, out: into, smooth: false }
             }
             (i, _) if i == n => joints[0],
             (0, _) => joint(&stretches[n - 1], &stretches[0], point(0), style),
@@ -136,9 +149,13 @@ fn joint(a: &Stretch, b: &Stretch, p: Point, style: Style) -> Joint {
     let both_lines = a.shape.is_line() && b.shape.is_line();
     if turn > style.corner || (both_lines && turn > 0.03) {
         let met = crossing(&a.shape, &b.shape, p).filter(|m| m.distance(p) < FARTHEST);
+        if met.is_none() && turn > BLUNT {
+            // The end of a thin line: square across, where its points turn.
+            return Joint { at: pa, leave: pb, into: da, out: db, smooth: false };
+        }
         let at = pinned(pinned(met.unwrap_or(p), a), b);
         let ((_, into), (_, out)) = (a.shape.tangent(at), b.shape.tangent(at));
-        return Joint { at, into, out, smooth: false };
+        return Joint { at, leave: at, into, out, smooth: false };
     }
     let (at, along) = match (hard(a), hard(b)) {
         (true, false) => (pa, da),
@@ -146,7 +163,7 @@ fn joint(a: &Stretch, b: &Stretch, p: Point, style: Style) -> Joint {
         _ => (pa.midpoint(pb), da + db),
     };
     let along = along / along.hypot().max(1e-12);
-    Joint { at, into: along, out: along, smooth: true }
+    Joint { at, leave: at, into: along, out: along, smooth: true }
 }
 
 /// On a level or upright line to the last bit.
@@ -198,8 +215,8 @@ fn fillets(stretches: &[Stretch], joints: &mut [Joint]) -> Vec<Option<Arc>> {
         let center = ta + Vec2::new(-da.y, da.x) * radius * turn.signum();
         let start = (ta - center).atan2();
         rounds[i] = Some(Arc::new(center, (radius, radius), start, turn, 0.0));
-        (joints[i].at, joints[i].into, joints[i].out) = (ta, da, da);
-        (joints[i + 1].at, joints[i + 1].into, joints[i + 1].out) = (tb, db, db);
+        joints[i] = Joint { at: ta, leave: ta, into: da, out: da, smooth: true };
+        joints[i + 1] = Joint { at: tb, leave: tb, into: db, out: db, smooth: true };
         if i == 0 {
             joints[n] = joints[0];
         } else if i + 1 == n {
@@ -235,18 +252,19 @@ fn arc_between(outline: &Outline, stretch: &Stretch, a: Point, b: Point) -> Opti
 fn push_arc(drawn: &mut Vec<PathSeg>, arc: &Arc, from: Point, to: Point) {
     let mut path = BezPath::new();
     path.move_to(from);
-    arc.to_cubic_beziers(1e-3, |a, b, c| path.curve_to(a, b, c));
+    arc.to_cubic_beziers(ROUND, |a, b, c| path.curve_to(a, b, c));
     if let Some(PathEl::CurveTo(_, _, last)) = path.elements_mut().last_mut() {
         *last = to;
     }
     drawn.extend(path.segments());
 }
 
-/// A whole circle as cubics.
-pub(crate) fn circle(middle: Point, radius: f64, backwards: bool) -> Vec<PathSeg> {
+/// A whole circle as cubics, from its point nearest to `start`.
+pub(crate) fn circle(middle: Point, radius: f64, start: Point, backwards: bool) -> Vec<PathSeg> {
     let sweep = std::f64::consts::TAU * if backwards { -1.0 } else { 1.0 };
-    let from = middle + Vec2::new(radius, 0.0);
+    let angle = (start - middle).atan2();
+    let from = middle + Vec2::from_angle(angle) * radius;
     let mut drawn = Vec::new();
-    push_arc(&mut drawn, &Arc::new(middle, (radius, radius), 0.0, sweep, 0.0), from, from);
+    push_arc(&mut drawn, &Arc::new(middle, (radius, radius), angle, sweep, 0.0), from, from);
     drawn
 }

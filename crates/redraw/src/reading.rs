@@ -274,7 +274,7 @@ fn beside_both(field: &Field, paint: Sample, of: [Sample; 2], slack: f32) -> boo
 }
 
 /// Or of the masks within `radius` of each pixel.
-fn spread(field: &Field, masks: &[u64], radius: usize) -> Vec<u64> {
+pub(crate) fn spread(field: &Field, masks: &[u64], radius: usize) -> Vec<u64> {
     let (w, h) = (field.width, field.height);
     let mut across = vec![0; masks.len()];
     across.par_chunks_mut(w).zip(masks.par_chunks(w)).for_each(|(to, from)| {
