@@ -54,22 +54,26 @@ pub(crate) fn label(field: &Field, palette: &Palette, settings: &Settings) -> La
     labels
 }
 
+/// Whether a colour covers more of the middle one of nine pixels than of those on either side, across a thin line of
+/// it that goes on ahead and behind.
+fn ridge(near: &[usize; 9], read: &[Reading], label: u8, line: f32) -> bool {
+    let at = near[4];
+    let here = read[at].share(label);
+    let goes_on = |side: [usize; 3]| side.iter().any(|&i| read[near[i]].share(label) >= 0.5 * here);
+    here >= line
+        && ACROSS.iter().any(|&([one, other], ahead, behind)| {
+            let (s, t) = (read[near[one]].share(label), read[near[other]].share(label));
+            let across = s < here && t <= here && t < 0.5 && s + t < 1.35 * here && s + t + here > 1.6 * line;
+            near[one] != at && near[other] != at && across && goes_on(ahead) && goes_on(behind)
+        })
+}
+
+/// The colour of a pixel: that which covers most of it, unless a lesser one is a thin line's.
 fn choose(field: &Field, read: &[Reading], at: usize, line: f32) -> u8 {
     let r = &read[at];
     let most = |a: u8, b: u8| if r.share(b) > r.share(a) { b } else { a };
     let more = most(most(r.labels[0], r.labels[1]), r.labels[2]);
-    // A lesser colour is a thin line's when it covers more here than on either side, across it.
-    let near = field.around(at);
-    let ridge = |label: u8| {
-        let here = r.share(label);
-        let goes_on = |side: [usize; 3]| side.iter().any(|&i| read[near[i]].share(label) >= 0.5 * here);
-        here >= line
-            && ACROSS.iter().any(|&([one, other], ahead, behind)| {
-                let (s, t) = (read[near[one]].share(label), read[near[other]].share(label));
-                let across = s < here && t <= here && t < 0.5 && s + t < 1.35 * here && s + t + here > 1.6 * line;
-                near[one] != at && near[other] != at && across && goes_on(ahead) && goes_on(behind)
-            })
-    };
+    let ridge = |label: u8| ridge(&field.around(at), read, label, line);
     if ridge(more) {
         return more;
     }
@@ -104,7 +108,6 @@ fn blended_linearly(read: &[Reading], palette: &Palette, blending: Blending) -> 
     let bins = bins.map(|count| count.min(most));
     let sum: f32 = bins.iter().sum();
     let mean = bins.iter().enumerate().map(|(i, c)| c * ((i as f32 + 0.5) / BINS as f32).ln()).sum::<f32>() / sum.max(1.0);
-    if std::env::var("DBG").is_ok() { eprintln!("blend {mean} {sum} {bins:?}"); }
     sum > 200.0 && sorted[2] > 3.0 && mean > LINEAR
 }
 
@@ -140,7 +143,7 @@ impl Labels {
             let ring = [0, 1, 2, 5, 8, 7, 6, 3].map(|i| self.data[near[i]] == label);
             let runs = (0..8).filter(|&i| ring[i] && !ring[(i + 1) % 8]).count();
             let rarer = near.iter().map(|&n| read[n].share(label)).sum::<f32>() < 4.5;
-            if runs >= 2 && rarer {
+            if runs >= 2 && rarer && !ridge(&near, read, self.data[at], line) {
                 self.data[at] = label;
             }
         }
