@@ -167,7 +167,9 @@ pub(crate) fn full_circle(points: &Points, stretches: &[Stretch]) -> Option<(Poi
     let cost: f64 = stretches.iter().map(|s| s.cost).sum();
     // Nothing else is as likely as a circle.
     let fits = ROUND + 0.5 * error / (points.stray * points.stray) < cost;
-    (fits && radius > 0.5).then(|| (points.at[0] + middle, radius))
+    let off = |p: &Point| ((*p - points.at[0] - middle).hypot() - radius).abs();
+    let near = points.at.iter().map(off).fold(0.0, f64::max) < 4.0 * points.stray + 0.05;
+    (fits && near && radius > 0.5).then(|| (points.at[0] + middle, radius))
 }
 
 /// Lines that are nearly upright or level, exactly so; neighbours that then lie in one line are one.

@@ -143,7 +143,9 @@ impl Labels {
             let ring = [0, 1, 2, 5, 8, 7, 6, 3].map(|i| self.data[near[i]] == label);
             let runs = (0..8).filter(|&i| ring[i] && !ring[(i + 1) % 8]).count();
             let rarer = near.iter().map(|&n| read[n].share(label)).sum::<f32>() < 4.5;
-            if runs >= 2 && rarer && !ridge(&near, read, self.data[at], line) {
+            // A line covers about as much of a pixel as of the next.
+            let even = near.iter().all(|&n| self.data[n] != label || read[n].share(label) <= 3.0 * r.share(label));
+            if runs >= 2 && rarer && even && !ridge(&near, read, self.data[at], line) {
                 self.data[at] = label;
             }
         }
