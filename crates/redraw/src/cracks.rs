@@ -297,13 +297,18 @@ impl Tracer<'_> {
         let direction = |&(i, back): &(u32, bool)| {
             let chain = &chains[i as usize];
             let ends = chain.ends.unwrap_or_default();
-            let (node, point) = if back {
-                (ends[1], chain.points[chain.points.len() - 1])
-            } else {
-                (ends[0], chain.points[0])
-            };
+            let (node, point) =
+                if back { (ends[1], chain.points[chain.points.len() - 1]) } else { (ends[0], chain.points[0]) };
             let d = point - self.map.nodes[node as usize];
-            if d.x > 0.1 { 0 } else if d.y > 0.1 { 1 } else if d.x < -0.1 { 2 } else { 3 }
+            if d.x > 0.1 {
+                0
+            } else if d.y > 0.1 {
+                1
+            } else if d.x < -0.1 {
+                2
+            } else {
+                3
+            }
         };
         let mut used = vec![[false; 2]; chains.len()];
         let mut loops = Vec::new();

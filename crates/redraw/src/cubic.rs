@@ -71,8 +71,7 @@ mod tests {
         let cubic = CubicBez::new((0.0, 0.0), (5.0, 9.0), (14.0, 8.0), (20.0, 2.0));
         let points: Vec<Point> = (1..40).map(|i| cubic.eval(f64::from(i) / 40.0)).collect();
         let unit = |v: Vec2| v / v.hypot();
-        let (got, far) =
-            fit(&points, (cubic.p0, unit(cubic.p1 - cubic.p0)), (cubic.p3, unit(cubic.p3 - cubic.p2)));
+        let (got, far) = fit(&points, (cubic.p0, unit(cubic.p1 - cubic.p0)), (cubic.p3, unit(cubic.p3 - cubic.p2)));
         assert!(far < 0.03, "{far}");
         assert!(got.p1.distance(cubic.p1) < 0.8 && got.p2.distance(cubic.p2) < 0.8, "{got:?}");
     }

@@ -16,7 +16,9 @@ pub(crate) fn fit(map: &mut Map, stray: f64, corner: f64) -> Vec<Vec<PathSeg>> {
     let divided: Vec<Divided> = outlines.par_iter_mut().map(|o| Divided::new(o, stray)).collect();
     place_nodes(map, &outlines, &divided);
     let drawn = |map: &Map| -> Vec<Vec<PathSeg>> {
-        let draw = |(o, d): (&Outline, &Divided)| begun_at(d.draw(o, &map.nodes, style), o.start.map(|n| map.nodes[n as usize]));
+        let draw = |(o, d): (&Outline, &Divided)| {
+            begun_at(d.draw(o, &map.nodes, style), o.start.map(|n| map.nodes[n as usize]))
+        };
         outlines.par_iter().zip(&divided).map(draw).collect()
     };
     // Nodes that outlines pass go onto the curves, and what ends in them is drawn anew.
@@ -194,12 +196,26 @@ fn place_nodes(map: &mut Map, outlines: &[Outline], divided: &[Divided]) {
 
 /// Segment and parameter of a path nearest to a point, no earlier than `from`.
 fn nearest(path: &[PathSeg], p: Point, (first, after): (usize, f64)) -> Option<(usize, f64)> {
-    let all = path.iter().enumerate().skip(first).map(|(i, segment)| {
+    let mut best: Option<(f64, usize, f64)> = None;
+    for (i, segment) in path.iter().enumerate().skip(first) {
+        // A curve stays among its control points.
+        let cubic = segment.to_cubic();
+        let (mut low, mut high) = (cubic.p0, cubic.p0);
+        for q in [cubic.p1, cubic.p2, cubic.p3] {
+            low = Point::new(low.x.min(q.x), low.y.min(q.y));
+            high = Point::new(high.x.max(q.x), high.y.max(q.y));
+        }
+        let beside = Point::new(p.x.clamp(low.x, high.x), p.y.clamp(low.y, high.y));
+        if best.is_some_and(|b| beside.distance_squared(p) > b.0) {
+            continue;
+        }
         let start = if i == first { after } else { 0.0 };
-        let found = segment.subsegment(start..1.0).nearest(p, 1e-7);
-        (found.distance_sq, i, start + (1.0 - start) * found.t)
-    });
-    all.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, i, t)| (i, t))
+        let found = segment.subsegment(start..1.0).nearest(p, 1e-6);
+        if best.is_none_or(|b| found.distance_sq < b.0) {
+            best = Some((found.distance_sq, i, start + (1.0 - start) * found.t));
+        }
+    }
+    best.map(|(_, i, t)| (i, t))
 }
 
 /// Cuts an outline's path at the nodes that it passes and gives each chain its part.

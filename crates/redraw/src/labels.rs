@@ -24,8 +24,12 @@ const BINS: usize = 16;
 
 /// Of the nine pixels about one: two on either side of a line through it, and those that the line goes on
 /// through, ahead and behind.
-const ACROSS: [([usize; 2], [usize; 3], [usize; 3]); 4] =
-    [([3, 5], [0, 1, 2], [6, 7, 8]), ([1, 7], [0, 3, 6], [2, 5, 8]), ([0, 8], [1, 2, 5], [3, 6, 7]), ([2, 6], [0, 1, 3], [5, 7, 8])];
+const ACROSS: [([usize; 2], [usize; 3], [usize; 3]); 4] = [
+    ([3, 5], [0, 1, 2], [6, 7, 8]),
+    ([1, 7], [0, 3, 6], [2, 5, 8]),
+    ([0, 8], [1, 2, 5], [3, 6, 7]),
+    ([2, 6], [0, 1, 3], [5, 7, 8]),
+];
 
 /// Labels every pixel.
 pub(crate) fn label(field: &Field, palette: &Palette, settings: &Settings) -> Labels {
@@ -107,7 +111,8 @@ fn blended_linearly(read: &[Reading], palette: &Palette, blending: Blending) -> 
     let most = 2.0 * sorted[BINS / 2];
     let bins = bins.map(|count| count.min(most));
     let sum: f32 = bins.iter().sum();
-    let mean = bins.iter().enumerate().map(|(i, c)| c * ((i as f32 + 0.5) / BINS as f32).ln()).sum::<f32>() / sum.max(1.0);
+    let mean =
+        bins.iter().enumerate().map(|(i, c)| c * ((i as f32 + 0.5) / BINS as f32).ln()).sum::<f32>() / sum.max(1.0);
     sum > 200.0 && sorted[2] > 3.0 && mean > LINEAR
 }
 

@@ -113,9 +113,8 @@ fn without_mixtures(field: &Field, mut found: Vec<Mode>, quiet: f32) -> Vec<Mode
 /// leaves ripples there, and clean art none.
 fn noise(field: &Field, paints: &Paints) -> f32 {
     let near: Vec<(u8, f32)> = field.data.par_iter().map(|&s| paints.nearest(s)).collect();
-    let settled = |at: usize| {
-        near[at].1 < 40.0 && field.around(at).iter().all(|&n| near[n].0 == near[at].0 && near[n].1 < 40.0)
-    };
+    let settled =
+        |at: usize| near[at].1 < 40.0 && field.around(at).iter().all(|&n| near[n].0 == near[at].0 && near[n].1 < 40.0);
     let settled: Vec<bool> = (0..near.len()).into_par_iter().map(settled).collect();
     let edges: Vec<u64> = settled.iter().map(|&s| u64::from(!s)).collect();
     let by_edge = spread(field, &edges, 4);

@@ -57,7 +57,9 @@ pub(crate) fn draw(outline: &Outline, stretches: &[Stretch], ends: Option<[Point
             continue;
         }
         let alone = !from.smooth && (i + 1 == n || !to.smooth);
-        if let Some(arc) = rounds[i].or_else(|| if alone { arc_between(outline, &stretches[i], from.at, to.at) } else { None }) {
+        if let Some(arc) =
+            rounds[i].or_else(|| if alone { arc_between(outline, &stretches[i], from.at, to.at) } else { None })
+        {
             push_arc(&mut drawn, &arc, from.at, to.at);
             i += 1;
             continue;
@@ -95,8 +97,7 @@ fn soft(
         let skip = |smooth: bool| if smooth { 1 } else { 2 };
         let a = stretches[first].first + skip(from.smooth);
         let b = (stretches[end].last + 1).saturating_sub(skip(to.smooth)).max(a);
-        let points: Vec<Point> =
-            (a..b).filter(|&i| outline.weight[i] > 0.16).map(|i| outline.points[i]).collect();
+        let points: Vec<Point> = (a..b).filter(|&i| outline.weight[i] > 0.16).map(|i| outline.points[i]).collect();
         let (curve, far) = cubic::fit(&points, (from.at, from.out), (to.at, to.into));
         let turn: f64 = stretches[first..=end].iter().map(|s| turn(s, outline).abs()).sum();
         if (far <= style.within && turn < 2.4) || end == first {
@@ -186,7 +187,8 @@ fn fillets(stretches: &[Stretch], joints: &mut [Joint]) -> Vec<Option<Arc>> {
     for i in 0..n {
         let (before, after) = ((i + n - 1) % n, (i + 1) % n);
         let inner = (i > 0 || closed) && (i + 1 < n || closed) && n > 2;
-        if !inner || !joints[i].smooth || !joints[i + 1].smooth || !hard(&stretches[before]) || !hard(&stretches[after]) {
+        if !inner || !joints[i].smooth || !joints[i + 1].smooth || !hard(&stretches[before]) || !hard(&stretches[after])
+        {
             continue;
         }
         let Primitive::Circle { middle, .. } = stretches[i].shape else { continue };
@@ -245,7 +247,8 @@ fn arc_between(outline: &Outline, stretch: &Stretch, a: Point, b: Point) -> Opti
     let sweep = sign * (sign * ((b - center).atan2() - start)).rem_euclid(std::f64::consts::TAU);
     // Ends that were moved past each other would send it round the other way.
     let fitted = turn(stretch, outline).rem_euclid(std::f64::consts::TAU * sign);
-    (radius.is_finite() && sweep.abs() < 5.5 && (sweep - fitted).abs() < 0.8).then(|| Arc::new(center, (radius, radius), start, sweep, 0.0))
+    (radius.is_finite() && sweep.abs() < 5.5 && (sweep - fitted).abs() < 0.8)
+        .then(|| Arc::new(center, (radius, radius), start, sweep, 0.0))
 }
 
 /// Adds an arc as cubics, its ends exactly where they should be.

@@ -3,6 +3,7 @@
 use kurbo::{BezPath, ParamCurve, PathSeg, Point};
 use rayon::prelude::*;
 
+use crate::RedrawError;
 use crate::area::Rows;
 use crate::art::{Art, Field};
 use crate::cracks::{Map, OUTSIDE, trace};
@@ -12,7 +13,6 @@ use crate::palette::{Palette, find};
 use crate::refine::refine;
 use crate::settings::{Colour, Settings};
 use crate::space::{Sample, unlike};
-use crate::RedrawError;
 
 /// A region of one colour.
 #[derive(Debug, Clone, PartialEq)]

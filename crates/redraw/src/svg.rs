@@ -27,7 +27,8 @@ impl Redrawing {
                 let solid = [left, right].iter().all(|&k| self.colours[k].opacity == 255);
                 if solid {
                     // The later shape's colour, as its own smoothing would have it.
-                    let _ = writeln!(out, "<path stroke=\"{}\" d=\"{}\"/>", self.hex(left.max(right)), data(&edge.path));
+                    let _ =
+                        writeln!(out, "<path stroke=\"{}\" d=\"{}\"/>", self.hex(left.max(right)), data(&edge.path));
                 }
             }
         }

@@ -19,7 +19,8 @@ fn score(name: &str, jpeg: bool) -> Score {
     let drawing = Drawing::open(&path).unwrap();
     let clean = drawing.picture(4);
     let art = if jpeg { drawing::through_jpeg(&clean, 75) } else { clean };
-    let art = Art::new(art.width() as usize, art.height() as usize, art.as_raw()).map(|a| redraw(&a, &Settings::default()));
+    let art =
+        Art::new(art.width() as usize, art.height() as usize, art.as_raw()).map(|a| redraw(&a, &Settings::default()));
     Truth::of(&drawing, jpeg).score(&art.unwrap().unwrap().to_svg())
 }
 

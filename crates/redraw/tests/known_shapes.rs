@@ -104,7 +104,13 @@ fn a_thin_line_stays_whole() {
 #[test]
 fn a_thin_line_of_a_colour_of_its_own_is_found() {
     let at = |x: f64, y: f64| {
-        if (x - y * 0.31 - 20.0).abs() < 0.75 { RED } else if (x - 70.0).hypot(y - 40.0) < 12.0 { BLUE } else { WHITE }
+        if (x - y * 0.31 - 20.0).abs() < 0.75 {
+            RED
+        } else if (x - 70.0).hypot(y - 40.0) < 12.0 {
+            BLUE
+        } else {
+            WHITE
+        }
     };
     let made = redrawn(100, 80, &art(100, 80, at));
     let near = |c: &&Colour| c.rgb[0] > 180 && c.rgb[1] < 70 && c.rgb[2] < 80;

@@ -36,7 +36,11 @@ fn fills_exactly(made: &Redrawing, scale: f64) {
     let (inner_w, inner_h) = ((made.width as f64 * scale) as usize, (made.height as f64 * scale) as usize);
     for y in 0..inner_h {
         for x in 0..inner_w {
-            assert!(sums[y * width + x].abs_diff(65535) <= made.colours.len() as u32, "{} at {x} {y}", sums[y * width + x]);
+            assert!(
+                sums[y * width + x].abs_diff(65535) <= made.colours.len() as u32,
+                "{} at {x} {y}",
+                sums[y * width + x]
+            );
         }
     }
 }
@@ -74,7 +78,9 @@ fn shading_is_refused_in_one_sentence() {
     let refused = redraw(&Art::new(128, 128, &bytes).unwrap(), &Settings::default());
     let Err(error @ RedrawError::NotFlat { .. }) = refused else { panic!("{refused:?}") };
     assert!(error.to_string().starts_with("The art is not flat"), "{error}");
-    assert!(redraw(&Art::new(128, 128, &bytes).unwrap(), &Settings { least_flatness: 0.0, ..Default::default() }).is_ok());
+    assert!(
+        redraw(&Art::new(128, 128, &bytes).unwrap(), &Settings { least_flatness: 0.0, ..Default::default() }).is_ok()
+    );
 }
 
 #[test]

@@ -158,7 +158,8 @@ impl Truth {
         let nearest = |p: &[f64; 2]| drawn.iter().map(|q| (q[0] - p[0]).hypot(q[1] - p[1])).fold(2.0, f64::min);
         let corner_far: Vec<f64> = self.corners.iter().map(nearest).collect();
         let kept = |region: &&Vec<u32>| {
-            let same = region.iter().filter(|&&i| apart(self.fine.data[i as usize], fine.data[i as usize]) < 50).count();
+            let same =
+                region.iter().filter(|&&i| apart(self.fine.data[i as usize], fine.data[i as usize]) < 50).count();
             same * 2 >= region.len()
         };
         Score {
@@ -230,7 +231,13 @@ fn nodes(group: &usvg::Group) -> usize {
 
 /// Every place where a filled path turns by more than `degrees` between sides of at least `least` pixels: the
 /// place, and places 1.5 pixels before and after it.
-fn turns(group: &usvg::Group, scale: f32, degrees: f64, least: f64, found: &mut dyn FnMut([f64; 2], [f64; 2], [f64; 2])) {
+fn turns(
+    group: &usvg::Group,
+    scale: f32,
+    degrees: f64,
+    least: f64,
+    found: &mut dyn FnMut([f64; 2], [f64; 2], [f64; 2]),
+) {
     let mut all = Vec::new();
     paths(group, &mut all);
     for path in all {

@@ -65,13 +65,14 @@ impl Drawing {
             return None;
         }
         let sharp = parse(&data, true)?;
-        let drawing = Self { tree: sharp, smooth: tree, scale, width, height };
-        // Something to see, and not one of the drawings with hundreds of tints.
-        let picture = drawing.picture(1);
+        Some(Self { tree: sharp, smooth: tree, scale, width, height })
+    }
+
+    /// Whether there is something to see, and not hundreds of tints: 2 to 24 colours of 30 pixels each.
+    pub fn has_few_colours(&self) -> bool {
         let mut colours = std::collections::HashMap::new();
-        picture.pixels().for_each(|p| *colours.entry(p.0).or_insert(0) += 1);
-        let flat_colours = colours.values().filter(|&&c| c >= 30).count();
-        (2..=24).contains(&flat_colours).then_some(drawing)
+        self.picture(1).pixels().for_each(|p| *colours.entry(p.0).or_insert(0) += 1);
+        (2..=24).contains(&colours.values().filter(|&&c| c >= 30).count())
     }
 
     /// The drawing as art: drawn `times` as large by resvg and averaged. At 1 it is resvg's own smoothing,

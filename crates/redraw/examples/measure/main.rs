@@ -64,7 +64,7 @@ fn main() {
         if done >= options.most || options.only.as_ref().is_some_and(|o| !name.contains(o.as_str())) {
             continue;
         }
-        let Some(drawing) = Drawing::open(file) else { continue };
+        let Some(drawing) = Drawing::open(file).filter(Drawing::has_few_colours) else { continue };
         done += 1;
         let clean = drawing.picture(if options.direct { 1 } else { 4 });
         let jpeg = drawing::through_jpeg(&clean, 75);
@@ -112,7 +112,9 @@ fn keep(out: &std::path::Path, name: &str, art: &image::RgbaImage, svg: &str) {
 
 fn table(done: usize, totals: &[(&str, Total)]) {
     println!("\n{done} drawings");
-    println!("| art, way | mean edge error, px | 95 % | corners within 0.3 px | mean corner error | regions lost | nodes | s/Mpx | refused |");
+    println!(
+        "| art, way | mean edge error, px | 95 % | corners within 0.3 px | mean corner error | regions lost | nodes | s/Mpx | refused |"
+    );
     println!("|---|---|---|---|---|---|---|---|---|");
     for (name, t) in totals {
         let n = t.scores.len().max(1) as f64;
