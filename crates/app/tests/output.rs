@@ -11,8 +11,9 @@ use std::process::{Command, Output, Stdio};
 use shop::{Shop, refusal};
 
 /// A command line of every verb. The measured file is made by the test.
-const LINES: [&str; 21] = [
+const LINES: [&str; 22] = [
     "prepare art.png -o ready.png --max-width 0.4in --ppi 100",
+    "redraw flag.svg -o flag-again.svg",
     "suggest art.png --garment white --screens 2",
     "separate art.png --garment white --inks Ink_black --max-width 0.4in --ppi 100 -o new.strikeoff",
     "edit fair.strikeoff density Ink_black 0.9",
@@ -36,8 +37,9 @@ const LINES: [&str; 21] = [
 ];
 
 /// What is there when the work is done.
-const MADE: [&str; 12] = [
+const MADE: [&str; 13] = [
     "ready.png",
+    "flag-again.svg",
     "new.strikeoff",
     "fair.previous.strikeoff",
     "again.strikeoff",
@@ -97,6 +99,9 @@ fn with_spectra() -> Shop {
         format!("CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_NAME BACKING {}\nEND_DATA_FORMAT\nBEGIN_DATA\n", bands.join(" "));
     let rows = ["card\" \"white", "card\" \"black", "Kite red\" \"white", "Kite red\" \"black"];
     let rows: String = rows.iter().zip(["0.9", "0.04", "0.3", "0.2"]).map(|(name, value)| row(name, value)).collect();
+    let flag = r##"<svg xmlns="http://www.w3.org/2000/svg" width="60" height="40"><path fill="#205080" d="M0 0h60v40H0z"/>
+        <circle cx="30" cy="20" r="11.5" fill="#F2E8D0"/></svg>"##;
+    std::fs::write(shop.at("flag.svg"), flag).expect("written");
     std::fs::write(shop.at("inks.txt"), format!("{head}{rows}END_DATA\n")).expect("written");
     shop
 }

@@ -4,7 +4,7 @@
 
 use std::process::{Command, Output};
 
-const VERBS: [&str; 19] = [
+const VERBS: [&str; 20] = [
     "demo",
     "separate",
     "proof",
@@ -15,6 +15,7 @@ const VERBS: [&str; 19] = [
     "films",
     "screens",
     "prepare",
+    "redraw",
     "suggest",
     "check",
     "sheet",

@@ -17,6 +17,7 @@ mod modes;
 mod outline;
 mod palette;
 mod path;
+mod place;
 mod primitive;
 mod reading;
 mod redrawing;

@@ -17,6 +17,7 @@ mod prepare;
 mod profile;
 mod proof;
 mod recover;
+mod redraw;
 mod screens;
 mod separate;
 mod sheet;
@@ -73,9 +74,11 @@ pub enum Verb {
     Films(Box<films::Args>),
     /// Make a client's picture ready at print size and say what it is worth there
     Prepare(Box<prepare::Args>),
+    /// Redraw flat art as outlines and write them as an SVG
+    Redraw(redraw::Args),
     /// Write each screen as a 16-bit grey PNG, ink black on white
     Screens(screens::Args),
-    /// Suggest inks from the shelf, with what each screen is worth
+    /// Suggest inks from the shelf, with the reason for each
     Suggest(suggest::Args),
     /// Show, export or import the shop profile
     Profile(profile::Args),
@@ -107,6 +110,7 @@ impl Verb {
             Self::Recover(args) => args.files(),
             Self::Films(args) => args.files(),
             Self::Prepare(args) => args.files(),
+            Self::Redraw(args) => args.files(),
             Self::Screens(args) => args.files(),
             Self::Suggest(args) => args.files(),
             Self::DrawArt => Files::default(),
@@ -136,6 +140,7 @@ impl Verb {
             Self::Recover(args) => recover::run(args, terminal),
             Self::Films(args) => films::run(*args, terminal),
             Self::Prepare(args) => prepare::run(*args, terminal),
+            Self::Redraw(args) => redraw::run(args, terminal),
             Self::Screens(args) => screens::run(args, terminal),
             Self::Suggest(args) => suggest::run(args, terminal),
             Self::DrawArt => unreachable!("main does it before there is a terminal"),

@@ -9,7 +9,7 @@ use clap::ValueEnum;
 use serde_json::json;
 use strikeoff_core::color::Rgb8;
 use strikeoff_core::prep::{
-    BackgroundSettings, BackgroundWay, CropBox, Enlarging, PrepSettings, PrintArea, SpeckSettings, Turn, prepare,
+    BackgroundSettings, BackgroundWay, CropBox, Enlarging, PrepSettings, PrintArea, SpeckSettings, Turn, Wear, prepare,
     print_facts, stray_specks,
 };
 use strikeoff_core::raster::Detail;
@@ -89,6 +89,12 @@ pub struct Args {
     /// With --enlarge repair: how much of the damage found is removed, 0 to 1
     #[arg(long, default_value = "1", value_name = "STRENGTH")]
     repair: Coverage,
+    /// With --enlarge redraw: how many colours, clear among them; without it as many as the art has
+    #[arg(long, value_name = "COUNT")]
+    colours: Option<u32>,
+    /// With --enlarge redraw: how calm the outlines are, 0 to 1
+    #[arg(long, default_value = "0.5", value_name = "PART")]
+    smoothness: Coverage,
     /// Strength of sharpening, 0 none
     #[arg(long, default_value_t = 0.6)]
     sharpen: f64,
@@ -164,6 +170,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
             Enlarging::Edges => "along edges",
             Enlarging::Plain => "by the plain kernel",
             Enlarging::Repair => "and repaired",
+            Enlarging::Redraw => "as outlines drawn anew",
         };
         writeln!(text, "enlarged {factor:.1} times {way}")?;
     }
@@ -214,6 +221,8 @@ fn settings(args: &Args) -> anyhow::Result<PrepSettings> {
         smallest_garment: args.smallest_garment,
         ppi: args.ppi,
         enlarging: args.enlarge.into(),
+        redraw_colours: args.colours,
+        redraw_smoothness: args.smoothness.get(),
         repair: args.repair.get(),
         sharpen_amount: args.sharpen,
         sharpen_radius_mm: args.radius,

@@ -13,8 +13,10 @@ pub enum Enlarge {
     Edges,
     /// By the plain kernel
     Plain,
-    /// By a trained net that redraws edges and removes compression damage
+    /// By a trained net that draws edges again and removes compression damage
     Repair,
+    /// Flat art alone: its outlines are found and drawn anew
+    Redraw,
 }
 
 impl From<Enlarge> for Enlarging {
@@ -23,6 +25,7 @@ impl From<Enlarge> for Enlarging {
             Enlarge::Edges => Self::Edges,
             Enlarge::Plain => Self::Plain,
             Enlarge::Repair => Self::Repair,
+            Enlarge::Redraw => Self::Redraw,
         }
     }
 }

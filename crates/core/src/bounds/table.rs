@@ -107,6 +107,10 @@ pub const CONTENT_MARGIN: Bound = Bound::new("the margin round the content", "mm
 pub const DEBLOCK: Bound = Bound::new("deblocking", "", 0.0, 1.0);
 /// Evening out of noise.
 pub const DENOISE: Bound = Bound::new("denoising", "", 0.0, 1.0);
+/// Colours of a redraw.
+pub const REDRAW_COLOURS: Bound = Bound::new("the number of colours of a redraw", "", 2.0, 64.0);
+/// Smoothness of a redraw.
+pub const REDRAW_SMOOTHNESS: Bound = Bound::new("the smoothness of a redraw", "", 0.0, 1.0);
 /// Strength of repairing.
 pub const REPAIR: Bound = Bound::new("the strength of repairing", "", 0.0, 1.0);
 /// Tolerance of the background's colour.

@@ -15,6 +15,8 @@ const SCREEN_BYTES: u64 = 2;
 const WORK_BYTES: u64 = 24;
 /// Bytes of the net's feature maps, whatever the print, where art is repaired.
 const REPAIR_BYTES: u64 = 90_000_000;
+/// Bytes of work beside each pixel of art that is redrawn: samples, shares, boundaries.
+const REDRAW_BYTES: u64 = 160;
 
 /// What evaluating a job takes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -25,8 +27,8 @@ pub struct Needs {
     pub print_px: [usize; 2],
     /// Most screens at any step of separation and edits.
     pub screens: usize,
-    /// Whether art may be enlarged by the net.
-    pub repairs: bool,
+    /// Bytes of work that go with the way of enlarging.
+    pub aside: u64,
 }
 
 impl Needs {
@@ -40,8 +42,12 @@ impl Needs {
     /// Of a preparation alone.
     pub fn of_print(art: &Art, settings: &PrepSettings, detail: Detail) -> Result<Self, PrepError> {
         let art_px = (art.picture.width() * art.picture.height()) as u64;
-        let repairs = settings.enlarging == Enlarging::Repair;
-        Ok(Self { art_px, print_px: print_px(art, settings, detail)?, screens: 0, repairs })
+        let aside = match settings.enlarging {
+            Enlarging::Repair => REPAIR_BYTES,
+            Enlarging::Redraw => art_px * REDRAW_BYTES,
+            Enlarging::Edges | Enlarging::Plain => 0,
+        };
+        Ok(Self { art_px, print_px: print_px(art, settings, detail)?, screens: 0, aside })
     }
 
     /// Most memory that the evaluation holds at once, art and outcome included, in bytes: an estimate
@@ -50,8 +56,7 @@ impl Needs {
         let print = self.print_px[0] as u64 * self.print_px[1] as u64;
         // The art once more: turned, or cleaned on its own pixels.
         let art = 2 * self.art_px * PICTURE_BYTES;
-        let net = if self.repairs { REPAIR_BYTES } else { 0 };
-        art + net + print * (PICTURE_BYTES + WORK_BYTES + SCREEN_BYTES * self.screens as u64)
+        art + self.aside + print * (PICTURE_BYTES + WORK_BYTES + SCREEN_BYTES * self.screens as u64)
     }
 }
 

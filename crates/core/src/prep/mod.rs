@@ -10,6 +10,7 @@ mod learned;
 mod noise;
 mod orient;
 mod prepare;
+mod redrawn;
 mod resample;
 mod resized;
 #[cfg(test)]
@@ -33,6 +34,7 @@ pub use content::find_content;
 pub use facts::{Fineness, PrintFacts, print_facts};
 pub use learned::WeightsError;
 pub use prepare::{PrepError, Prepared, as_received, prepare, print_px, stray_specks, whole_art};
+pub use redrawn::outlines;
 pub use resized::resized;
 pub use settings::{CropBox, Enlarging, PrepSettings, PrintArea};
 pub use sized::{MAX_PRINT_PIXELS, MAX_PRINT_SIDE_PX};

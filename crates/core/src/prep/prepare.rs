@@ -2,11 +2,14 @@
 
 use std::borrow::Cow;
 
+use strikeoff_redraw::RedrawError;
+
 use super::background::remove;
 use super::blocks::deblock;
 use super::enlarge::enlarge;
 use super::learned::repair;
 use super::noise::denoise;
+use super::redrawn::redrawn;
 use super::resample::{Part, crop, resample};
 use super::sharpen::{Sharpening, sharpen};
 use super::sized::{Sized, size, size_of};
@@ -64,6 +67,9 @@ pub enum PrepError {
     /// The net's weights cannot be used.
     #[error(transparent)]
     Weights(#[from] WeightsError),
+    /// The art cannot be redrawn.
+    #[error(transparent)]
+    Redraw(#[from] RedrawError),
     /// The resampler refused.
     #[error("the artwork cannot be resampled: {0}")]
     Resample(String),
@@ -181,6 +187,9 @@ fn resized(
     let grows = width as f64 >= 1.2 * part.width && height as f64 >= 1.2 * part.height;
     match settings.enlarging {
         Enlarging::Edges if grows => enlarge(picture, part, width, height, progress),
+        Enlarging::Redraw if width as f64 >= part.width && height as f64 >= part.height => {
+            redrawn(picture, part, width, height, settings, progress)
+        }
         Enlarging::Repair if grows => repair(picture, part, width, height, settings.repair, progress),
         _ => resample(picture, part, width, height, progress),
     }

@@ -41,6 +41,9 @@ pub enum Enlarging {
     /// By a small trained net, which draws sharp edges again and takes away what compression left. It takes
     /// longer, and lettering under about 6 pixels of art becomes strokes that are no letters.
     Repair,
+    /// Outlines of flat art are found and drawn anew, sharp at any size: for logos, badges and type of few flat
+    /// colours. Other art is refused.
+    Redraw,
 }
 
 /// The largest print that something takes: a platen, or the smallest garment of a run.
@@ -122,6 +125,12 @@ pub struct PrepSettings {
     /// the grain, and of the damage. Default 1, all of it.
     #[schemars(transform = table::REPAIR.schema())]
     pub repair: f64,
+    /// Colours of a redraw, clear among them. Absent: as many as the art has.
+    #[schemars(transform = table::REDRAW_COLOURS.schema())]
+    pub redraw_colours: Option<u32>,
+    /// How calm the outlines of a redraw are: 0 keeps every turn, 1 the calmest that the art allows. Default 0.5.
+    #[schemars(transform = table::REDRAW_SMOOTHNESS.schema())]
+    pub redraw_smoothness: f64,
     /// Unsharp masking after sizing: radius on the print in mm. Default 0.15.
     #[schemars(transform = table::SHARPEN_RADIUS.schema())]
     pub sharpen_radius_mm: Mm,
@@ -157,6 +166,8 @@ impl Default for PrepSettings {
             ppi: Ppi::new(300.0).unwrap_or_else(|_| unreachable!()),
             enlarging: Enlarging::default(),
             repair: 1.0,
+            redraw_colours: None,
+            redraw_smoothness: 0.5,
             sharpen_radius_mm: Mm::new(0.15).unwrap_or_else(|_| unreachable!()),
             sharpen_amount: 0.6,
             sharpen_threshold: 0.01,

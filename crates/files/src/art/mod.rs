@@ -30,4 +30,4 @@ pub use read::{
     ReadOptions, decode_art, read_art, read_art_file, receive_art, receive_bytes, receive_bytes_by,
     receive_bytes_watched,
 };
-pub use write::{WriteArtError, write_prepared};
+pub use write::{WriteArtError, write_prepared, write_svg};

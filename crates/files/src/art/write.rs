@@ -11,6 +11,7 @@ use tiff::encoder::colortype::{RGB16, RGBA16};
 use tiff::encoder::{Compression, DeflateLevel, Rational, TiffEncoder};
 use tiff::tags::{ResolutionUnit, Tag};
 
+use crate::disk::write_bytes;
 use crate::picture::srgb_profile;
 use crate::{WriteError, write_aside};
 
@@ -23,6 +24,9 @@ pub enum WriteArtError {
     /// It does not fit.
     #[error("a TIFF holds at most 4 GB, and this picture needs more; lower the working resolution or write a PNG")]
     TooLarge,
+    /// Outlines under a name of another kind.
+    #[error("outlines are written as SVG, so the name must end in .svg: {0}")]
+    NotSvg(String),
     /// The system refused.
     #[error(transparent)]
     Write(#[from] WriteError),
@@ -37,6 +41,14 @@ pub fn write_prepared(path: &Path, picture: &Picture, ppi: Ppi) -> Result<(), Wr
         Some("tif" | "tiff") => write_tiff(path, picture, ppi),
         _ => Err(WriteArtError::Kind(path.display().to_string())),
     }
+}
+
+/// Writes outlines as an SVG; the name must end so.
+pub fn write_svg(path: &Path, svg: &str) -> Result<(), WriteArtError> {
+    if path.extension().is_none_or(|ending| !ending.eq_ignore_ascii_case("svg")) {
+        return Err(WriteArtError::NotSvg(path.display().to_string()));
+    }
+    Ok(write_bytes(path, svg.as_bytes())?)
 }
 
 /// The working space as an ICC profile.

@@ -9,7 +9,7 @@ use super::fields::{choices, fold, number, percent, small_mm};
 use crate::state::State;
 use crate::ui::format::trim;
 use crate::ui::theme::palette;
-use crate::ui::widgets::{quiet, row};
+use crate::ui::widgets::{check, quiet, row};
 
 /// How art is brought to the working resolution.
 pub fn enlarge_ui(ui: &mut Ui, state: &State, job: &mut Job) {
@@ -20,6 +20,7 @@ pub fn enlarge_ui(ui: &mut Ui, state: &State, job: &mut Job) {
         Enlarging::Edges => "along edges",
         Enlarging::Plain => "plain",
         Enlarging::Repair => "repaired",
+        Enlarging::Redraw => "redrawn",
     };
     let how = match factor {
         Some(factor) if factor >= 1.01 => format!("{}x, {way}", trim(factor, 1)),
@@ -34,6 +35,11 @@ pub fn enlarge_ui(ui: &mut Ui, state: &State, job: &mut Job) {
                 "Repair",
                 "A trained net redraws edges and removes compression damage; lettering under about 6 pixels can come out unreadable; from 1.2x on",
             ),
+            (
+                Enlarging::Redraw,
+                "Redraw",
+                "For flat art: logos, badges, type. Its outlines are found and drawn anew, sharp at any size",
+            ),
         ];
         if let Some(set) = choices(ui, job.prep.enlarging, &list) {
             job.prep.enlarging = set;
@@ -41,6 +47,9 @@ pub fn enlarge_ui(ui: &mut Ui, state: &State, job: &mut Job) {
         if job.prep.enlarging == Enlarging::Repair {
             let hint = "How much of the damage found is removed; less keeps more grain, as of skin and cloth";
             percent(ui, "Strength", &mut job.prep.repair, 1.0, hint);
+        }
+        if job.prep.enlarging == Enlarging::Redraw {
+            redraw_ui(ui, job);
         }
         row(ui, "Working", |ui| {
             let (response, set) = number(ui, "Working", job.prep.ppi.get(), 72.0..=600.0, 1.0, 0, " ppi");
@@ -53,6 +62,7 @@ pub fn enlarge_ui(ui: &mut Ui, state: &State, job: &mut Job) {
             (Some(ppi), Some(factor)) if factor >= 1.01 => {
                 let added = match job.prep.enlarging {
                     Enlarging::Repair => "The net redraws edges: check small lettering.",
+                    Enlarging::Redraw => "Outlines are drawn anew: compare with the artwork.",
                     Enlarging::Edges | Enlarging::Plain => "No detail is added.",
                 };
                 format!("{ppi:.0} ppi that are there become {}: {}x. {added}", job.prep.ppi, trim(factor, 1))
@@ -62,6 +72,24 @@ pub fn enlarge_ui(ui: &mut Ui, state: &State, job: &mut Job) {
         };
         ui.label(quiet(text, p));
     });
+}
+
+/// How flat art is redrawn.
+fn redraw_ui(ui: &mut Ui, job: &mut Job) {
+    let prep = &mut job.prep;
+    row(ui, "Colours", |ui| {
+        let mut own = prep.redraw_colours.is_none();
+        if check(ui, &mut own, "as it has").changed() {
+            prep.redraw_colours = if own { None } else { Some(6) };
+        }
+        if let Some(count) = prep.redraw_colours {
+            let (response, set) = number(ui, "Colours", f64::from(count), 2.0..=64.0, 1.0, 0, "");
+            response.on_hover_text("Colours of the redraw, clear among them");
+            prep.redraw_colours = Some(set.map_or(count, |v| v.round() as u32));
+        }
+    });
+    let hint = "0 keeps every turn of an outline, 1 draws the calmest that the art allows";
+    percent(ui, "Smoothness", &mut prep.redraw_smoothness, 1.0, hint);
 }
 
 /// Unsharp masking on the print.
