@@ -1,6 +1,8 @@
 //! Coverage against tiny-skia: thousands of random outlines drawn sixteen times as large without smoothing and
 //! averaged. Source: the `tiny-skia` crate.
 
+#![allow(clippy::unwrap_used, reason = "helpers of a test may unwrap as the test itself does")]
+
 use kurbo::{BezPath, PathEl, Point, Vec2};
 use strikeoff_redraw::{Colour, Edge, Redrawing};
 

@@ -1,6 +1,8 @@
 //! Three drawings, clean and through JPEG, held to the drawings themselves as resvg draws them sharp at eight
 //! times the size. Sources: the `resvg` and `jpeg-encoder` crates.
 
+#![allow(clippy::unwrap_used, reason = "helpers of a test may unwrap as the test itself does")]
+
 #[path = "../examples/measure/compare.rs"]
 #[allow(dead_code)]
 mod compare;

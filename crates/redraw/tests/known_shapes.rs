@@ -1,6 +1,8 @@
 //! Redraws of shapes whose outlines are known exactly. Sources are the shapes themselves: the formula of a
 //! circle, the corners of a polygon.
 
+#![allow(clippy::unwrap_used, reason = "helpers of a test may unwrap as the test itself does")]
+
 mod common;
 
 use common::{BLACK, BLUE, CLEAR, GREEN, RED, WHITE, along, art, corners, inside, redrawn, star, to_ring};

@@ -1,5 +1,7 @@
 //! What holds for any art: no gap, no overlap, the same on any number of threads, and what is refused.
 
+#![allow(clippy::unwrap_used, reason = "helpers of a test may unwrap as the test itself does")]
+
 mod common;
 
 use common::{BLACK, BLUE, CLEAR, RED, WHITE, art, inside, redrawn, star};
