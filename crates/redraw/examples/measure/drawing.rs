@@ -58,7 +58,7 @@ impl Drawing {
             return None;
         }
         let size = tree.size();
-        let longest = 200.0 + (mix(&path.to_string_lossy()) % 320) as f32;
+        let longest = 200.0 + (mix(&path.file_name().unwrap_or_default().to_string_lossy()) % 320) as f32;
         let scale = longest / size.width().max(size.height());
         let (width, height) = ((size.width() * scale).floor() as u32, (size.height() * scale).floor() as u32);
         if width.min(height) < 60 {
