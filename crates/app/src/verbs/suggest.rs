@@ -7,7 +7,7 @@ use std::sync::Arc;
 
 use anyhow::{Context, anyhow};
 use serde_json::json;
-use strikeoff_core::ink::Ink;
+use strikeoff_core::ink::{Ink, InkRole};
 use strikeoff_core::job::ink_sets;
 use strikeoff_core::separate::{InkRequest, LEAST_GAIN, LEAST_P95_GAIN, MethodAdvice, Quality, advise_method};
 use strikeoff_core::units::Lpi;
@@ -86,11 +86,9 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     writeln!(text, "\nFor {} screens on {}, in print order:", inks.len(), job.garment.name)?;
     for (ink, reason) in inks.iter().zip(&chosen.choice.reasons) {
         let covers = reason.coverage * 100.0;
-        writeln!(
-            text,
-            "  {:<20} {covers:>5.1} %  prints {}, without it {:+.2}",
-            ink.name, reason.prints, reason.brings
-        )?;
+        let prints = if ink.role == InkRole::BaseWhite { "lies under" } else { "prints" };
+        let (name, brings) = (&ink.name, reason.brings);
+        writeln!(text, "  {name:<20} {covers:>5.1} %  {prints} {}, without it {brings:+.2}", reason.prints)?;
     }
     writeln!(text, "\nscreens  mean   p95  over 5  inks   (CIEDE2000 of the print against the art)")?;
     for set in &found.sets {

@@ -3,7 +3,7 @@
 
 use egui::{Align2, CornerRadius, FontId, RichText, Role, ScrollArea, Sense, Shape, Stroke, StrokeKind};
 use egui::{Ui, WidgetInfo, pos2, vec2};
-use strikeoff_core::ink::Ink;
+use strikeoff_core::ink::{Ink, InkRole};
 use strikeoff_core::separate::{InkRequest, LEAST_GAIN, LEAST_P95_GAIN, Reason};
 
 use crate::Command;
@@ -153,7 +153,8 @@ fn why(ink: &Ink, reason: &Reason) -> String {
         b if b < 0.005 => String::new(),
         b => format!("; without it dE rises by {b:.2}"),
     };
-    format!("{}: prints {}, covers {covers}{brings}", ink.name, reason.prints)
+    let prints = if ink.role == InkRole::BaseWhite { "lies under" } else { "prints" };
+    format!("{}: {prints} {}, covers {covers}{brings}", ink.name, reason.prints)
 }
 
 /// The shelf, a disc an ink; a press makes it a must, then bars it, then frees it again.
