@@ -73,9 +73,9 @@ impl<const N: usize> Rows<N> {
         let column = x as usize;
         let here = (column as f64 + 1.0 - x) * tall;
         let at = row * (self.width + 2) + column;
-        for c in 0..N {
-            self.sums[at][c] += step[c] * here;
-            self.sums[at + 1][c] += step[c] * (tall - here);
+        for (c, step) in step.iter().enumerate() {
+            self.sums[at][c] += step * here;
+            self.sums[at + 1][c] += step * (tall - here);
         }
     }
 

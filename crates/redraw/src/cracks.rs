@@ -132,7 +132,7 @@ impl Lattice<'_> {
             Corner::Falling | Corner::Rising => {
                 // Going right or left, the pixel behind on the left is one with that ahead on the right where
                 // the diagonal falls: its side goes round to the right. Going down or up it is where it rises.
-                let round_left = (diagonal == Corner::Rising) == (way % 2 == 0);
+                let round_left = (diagonal == Corner::Rising) == way.is_multiple_of(2);
                 if round_left { left } else { right }
             }
             _ => [left, way, right].into_iter().find(|&d| self.has(x, y, d)).unwrap_or(way),

@@ -101,11 +101,12 @@ fn soft(
         let (curve, far) = cubic::fit(&points, (from.at, from.out), (to.at, to.into));
         let turn: f64 = stretches[first..=end].iter().map(|s| turn(s, outline).abs()).sum();
         if (far <= style.within && turn < 2.4) || end == first {
-            if end == first && far > style.within {
-                if let Some(arc) = arc_between(outline, &stretches[first], from.at, to.at) {
-                    push_arc(drawn, &arc, from.at, to.at);
-                    return end;
-                }
+            if end == first
+                && far > style.within
+                && let Some(arc) = arc_between(outline, &stretches[first], from.at, to.at)
+            {
+                push_arc(drawn, &arc, from.at, to.at);
+                return end;
             }
             drawn.push(PathSeg::Cubic(curve));
             return end;
@@ -186,9 +187,9 @@ fn fillets(stretches: &[Stretch], joints: &mut [Joint]) -> Vec<Option<Arc>> {
     let closed = joints[0].smooth;
     for i in 0..n {
         let (before, after) = ((i + n - 1) % n, (i + 1) % n);
-        let inner = (i > 0 || closed) && (i + 1 < n || closed) && n > 2;
-        if !inner || !joints[i].smooth || !joints[i + 1].smooth || !hard(&stretches[before]) || !hard(&stretches[after])
-        {
+        let inner = (closed || (i > 0 && i + 1 < n)) && n > 2;
+        let runs_on = joints[i].smooth && joints[i + 1].smooth;
+        if !inner || !runs_on || !hard(&stretches[before]) || !hard(&stretches[after]) {
             continue;
         }
         let Primitive::Circle { middle, .. } = stretches[i].shape else { continue };

@@ -38,7 +38,7 @@ pub fn art(width: usize, height: usize, at: impl Fn(f64, f64) -> [u8; 4]) -> Vec
 }
 
 pub fn redrawn(width: usize, height: usize, bytes: &[u8]) -> Redrawing {
-    redraw(&Art::new(width, height, bytes).unwrap(), &Settings::default()).unwrap()
+    redraw(&Art::new(width, height, bytes).expect("the size fits"), &Settings::default()).expect("the art is flat")
 }
 
 /// Whether a point lies in a polygon, by the rule of odd crossings.
@@ -87,7 +87,7 @@ pub fn to_ring(ring: &[(f64, f64)], p: Point) -> f64 {
 
 pub fn star(x: f64, y: f64, points: usize, outer: f64, inner: f64, turn: f64) -> Vec<(f64, f64)> {
     let corner = |i: usize| {
-        let r = if i % 2 == 0 { outer } else { inner };
+        let r = if i.is_multiple_of(2) { outer } else { inner };
         let a = turn + i as f64 * std::f64::consts::PI / points as f64;
         (x + r * a.cos(), y + r * a.sin())
     };
