@@ -60,9 +60,9 @@ fn by_tiny_skia(path: &BezPath, scale: f32) -> Vec<f64> {
     }
     builder.close();
     let side = (SIDE as f32 * scale).ceil() as usize;
-    let mut mask = tiny_skia::Mask::new((side * FINE) as u32, (side * FINE) as u32).unwrap();
+    let mut mask = tiny_skia::Mask::new((side * FINE) as u32, (side * FINE) as u32).expect("a size");
     let transform = tiny_skia::Transform::from_scale(FINE as f32 * scale, FINE as f32 * scale);
-    mask.fill_path(&builder.finish().unwrap(), tiny_skia::FillRule::Winding, false, transform);
+    mask.fill_path(&builder.finish().expect("an outline"), tiny_skia::FillRule::Winding, false, transform);
     let mut sums = vec![0.0; side * side];
     for (i, v) in mask.data().iter().enumerate() {
         let (x, y) = (i % (side * FINE) / FINE, i / (side * FINE) / FINE);

@@ -18,12 +18,12 @@ use strikeoff_redraw::{Art, Settings, redraw};
 
 fn score(name: &str, jpeg: bool) -> Score {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/drawings").join(name);
-    let drawing = Drawing::open(&path).unwrap();
+    let drawing = Drawing::open(&path).expect("a flat drawing");
     let clean = drawing.picture(4);
     let art = if jpeg { drawing::through_jpeg(&clean, 75) } else { clean };
     let art =
         Art::new(art.width() as usize, art.height() as usize, art.as_raw()).map(|a| redraw(&a, &Settings::default()));
-    Truth::of(&drawing, jpeg).score(&art.unwrap().unwrap().to_svg())
+    Truth::of(&drawing, jpeg).score(&art.expect("the size fits").expect("the art is flat").to_svg())
 }
 
 #[test]

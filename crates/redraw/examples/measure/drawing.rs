@@ -93,7 +93,7 @@ impl Drawing {
         }
         let area = times * times;
         let data = sums.iter().flat_map(|&[r, g, b, a]| {
-            let plain = |v: u32| (v * 255 + a / 2).checked_div(a).map_or(0, |v| v.min(255) as u8);
+            let plain = |v: u32| (v * 255 + a / 2).checked_div(a).unwrap_or(0).min(255) as u8;
             [plain(r), plain(g), plain(b), ((a + area / 2) / area) as u8]
         });
         RgbaImage::from_raw(self.width, self.height, data.collect()).expect("the size fits")

@@ -38,7 +38,7 @@ pub fn art(width: usize, height: usize, at: impl Fn(f64, f64) -> [u8; 4]) -> Vec
 }
 
 pub fn redrawn(width: usize, height: usize, bytes: &[u8]) -> Redrawing {
-    redraw(&Art::new(width, height, bytes).unwrap(), &Settings::default()).unwrap()
+    redraw(&Art::new(width, height, bytes).expect("the size fits"), &Settings::default()).expect("the art is flat")
 }
 
 /// Whether a point lies in a polygon, by the rule of odd crossings.
