@@ -62,7 +62,7 @@ pub(crate) fn find(field: &Field, settings: &Settings) -> Result<Palette, Redraw
         palette.edit(field, *edit)?;
     }
     if let Some(count) = settings.colours {
-        palette.make_count(field, count.clamp(2, MOST));
+        palette.bring_to_count(field, count.clamp(2, MOST));
     }
     Ok(palette)
 }
@@ -273,7 +273,7 @@ impl Palette {
         }
     }
 
-    fn make_count(&mut self, field: &Field, count: usize) {
+    fn bring_to_count(&mut self, field: &Field, count: usize) {
         while self.kept().len() > count {
             self.fewer(field);
         }

@@ -187,9 +187,9 @@ fn fillets(stretches: &[Stretch], joints: &mut [Joint]) -> Vec<Option<Arc>> {
     let closed = joints[0].smooth;
     for i in 0..n {
         let (before, after) = ((i + n - 1) % n, (i + 1) % n);
-        let inner = (closed || (i > 0 && i + 1 < n)) && n > 2;
-        let runs_on = joints[i].smooth && joints[i + 1].smooth;
-        if !inner || !runs_on || !hard(&stretches[before]) || !hard(&stretches[after]) {
+        let inner = (closed || i > 0 && i + 1 < n) && n > 2;
+        if !inner || !joints[i].smooth || !joints[i + 1].smooth || !hard(&stretches[before]) || !hard(&stretches[after])
+        {
             continue;
         }
         let Primitive::Circle { middle, .. } = stretches[i].shape else { continue };

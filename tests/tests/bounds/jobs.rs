@@ -45,6 +45,7 @@ pub(super) fn small_job() -> JobFile {
     job.prep.content_margin_mm = Some(mm(0.5));
     job.prep.background = Some(BackgroundSettings::default());
     job.prep.specks = Some(SpeckSettings::default());
+    job.prep.redraw_colours = Some(6);
     (job.prep.max_width_mm, job.prep.max_height_mm) = (Some(mm(20.0)), Some(mm(20.0)));
     (job.prep.platen, job.prep.smallest_garment) = (Some(area), Some(area));
     job.prep.ppi = Ppi::new(60.0).unwrap();

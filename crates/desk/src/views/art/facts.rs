@@ -89,8 +89,11 @@ fn file_ui(ui: &mut Ui, file: &FileFacts, print: &PrintFacts, repairs: bool) {
             Some(ppi) => format!("States {} ppi", trim(ppi, 1)),
             None => "States no resolution; 96 ppi taken".to_owned(),
         },
-        compression(file.jpeg_quality, print.blocking_ratio),
     ];
+    // Steps of a drawing may fall on a grid of eight by themselves: blocks are told of where damage is found.
+    if file.jpeg_quality.is_some() || print.wear.is_none_or(|wear| wear.damage > 0.0) {
+        lines.push(compression(file.jpeg_quality, print.blocking_ratio));
+    }
     lines.extend(print.wear.iter().flat_map(Wear::words));
     if print.wear.is_some_and(|wear| wear.damage > 0.0) && repairs {
         lines.push("Enlarging takes the damage out (Enlarge, Repair)".to_owned());
