@@ -53,14 +53,14 @@ const WITHIN: f64 = 0.1;
 const ON_COLOUR: [&str; 5] = ["Base white", "Brick red", "Golden yellow", "Marsh teal", "Bright white"];
 const ON_WHITE: [&str; 4] = ["Ink black", "Brick red", "Golden yellow", "Marsh teal"];
 
+/// A photograph, a garment and inks.
+type Case = (&'static str, &'static str, &'static [&'static str]);
+
+const FIRST: [Case; 2] = [("coffee.jpg", "Black", &ON_COLOUR), ("coffee.jpg", "White", &ON_WHITE)];
+const OTHERS: [Case; 2] = [("cat.jpg", "Navy", &ON_COLOUR), ("rocket.jpg", "Red", &ON_COLOUR)];
+
 /// Photographs on garments, with an edit among the acts.
-fn jobs() -> Vec<(String, Job, Press)> {
-    let cases = [
-        ("coffee.jpg", "Black", &ON_COLOUR[..]),
-        ("coffee.jpg", "White", &ON_WHITE[..]),
-        ("cat.jpg", "Navy", &ON_COLOUR[..]),
-        ("rocket.jpg", "Red", &ON_COLOUR[..]),
-    ];
+fn jobs(cases: [Case; 2]) -> Vec<(String, Job, Press)> {
     let made = |(name, garment, inks): (&str, &str, &[&str])| {
         let mut job = job(garment, inks);
         let trim = Edit::trim(job.separation.screens[1].name.clone(), Coverage::new(0.04).unwrap(), false);
@@ -71,11 +71,21 @@ fn jobs() -> Vec<(String, Job, Press)> {
 }
 
 /// Every drop and merge, as it stands and separated again, mixed inks, and other inks for a screen: what is
-/// promised is what the job then prints.
+/// promised is what the job then prints. With the test below over 200 acts.
 #[test]
 fn what_an_act_will_cost_is_what_it_costs() {
+    promises_are_kept(FIRST);
+}
+
+#[test]
+#[ignore = "a minute and a half; run with --ignored when costs change"]
+fn what_an_act_will_cost_is_what_it_costs_on_other_garments() {
+    promises_are_kept(OTHERS);
+}
+
+fn promises_are_kept(cases: [Case; 2]) {
     let mut tried = 0;
-    for (what, job, mut press) in jobs() {
+    for (what, job, mut press) in jobs(cases) {
         let (print, art) = (press.level(&job), press.art.clone());
         let none = Progress::none();
         let found = costs(&job, &art, house_shelf(), (&*print.prepared, &*print.screens), &none).unwrap();
@@ -110,14 +120,24 @@ fn what_an_act_will_cost_is_what_it_costs() {
             tried += 1;
         }
     }
-    assert!(tried >= 200, "{tried}");
+    assert!(tried >= 80, "{tried}");
 }
 
 /// What is said of a set of inks is what the job prints with it, and no set is worse than a smaller one.
 #[test]
 fn a_set_of_inks_prints_as_it_was_offered() {
+    sets_print_as_offered(FIRST);
+}
+
+#[test]
+#[ignore = "half a minute; run with --ignored when the choice changes"]
+fn a_set_of_inks_prints_as_it_was_offered_on_other_garments() {
+    sets_print_as_offered(OTHERS);
+}
+
+fn sets_print_as_offered(cases: [Case; 2]) {
     let mut tried = 0;
-    for (what, job, mut press) in jobs() {
+    for (what, job, mut press) in jobs(cases) {
         let (print, art) = (press.level(&job), press.art.clone());
         let (request, none) = (InkRequest { screens: 5, ..InkRequest::default() }, Progress::none());
         for print in [None, Some((&*print.prepared, &*print.screens))] {
@@ -134,5 +154,5 @@ fn a_set_of_inks_prints_as_it_was_offered() {
             }
         }
     }
-    assert!(tried > 20, "{tried}");
+    assert!(tried > 10, "{tried}");
 }
