@@ -14,7 +14,7 @@ use shop::{Shop, refusal};
 const LINES: [&str; 22] = [
     "prepare art.png -o ready.png --max-width 0.4in --ppi 100",
     "redraw flag.svg -o flag-again.svg",
-    "suggest art.png --garment white --screens 2",
+    "suggest art.png --garment white --screens 2 --max-width 0.4in --ppi 100",
     "separate art.png --garment white --inks Ink_black --max-width 0.4in --ppi 100 -o new.strikeoff",
     "edit fair.strikeoff density Ink_black 0.9",
     "versions fair.strikeoff keep NAME",
