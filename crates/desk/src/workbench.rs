@@ -96,7 +96,7 @@ impl Workbench {
         let left = self.state.doc().filter(|_| unsaved).map(|doc| doc.title().to_owned());
         drop_in_background(self.state.session.leave());
         if let Some(title) = left {
-            self.say(format!("What was not saved of \"{title}\" is kept; find it under Recovered jobs"));
+            self.say(format!("Unsaved changes to \"{title}\" are kept under Recovered jobs"));
         }
         let garment = doc.garments.iter().position(|g| *g == doc.job.garment).unwrap_or(0);
         self.scratch = self.scratch.for_document(garment);

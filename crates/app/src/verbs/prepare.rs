@@ -9,8 +9,8 @@ use clap::ValueEnum;
 use serde_json::json;
 use strikeoff_core::color::Rgb8;
 use strikeoff_core::prep::{
-    BackgroundSettings, BackgroundWay, CropBox, Enlarging, PrepSettings, PrintArea, SpeckSettings, Turn, Wear, prepare,
-    print_facts, stray_specks,
+    BackgroundSettings, BackgroundWay, CropBox, ENLARGED_FROM, Enlarging, PrepSettings, PrintArea, SpeckSettings, Turn,
+    Wear, prepare, print_facts, stray_specks,
 };
 use strikeoff_core::raster::Detail;
 use strikeoff_core::units::{Coverage, Degrees, Lpi, MM_PER_INCH, Mm, Ppi};
@@ -165,12 +165,12 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     writeln!(text, "prints {w:.1} x {h:.1} mm ({:.2} x {:.2} in)", w / MM_PER_INCH, h / MM_PER_INCH)?;
     writeln!(text, "{}", facts.meaning)?;
     let factor = made.ppi.get() / made.true_ppi;
-    if factor >= 1.2 {
+    if factor >= ENLARGED_FROM {
         let way = match settings.enlarging {
             Enlarging::Edges => "along edges",
             Enlarging::Plain => "by the plain kernel",
             Enlarging::Repair => "and repaired",
-            Enlarging::Redraw => "as outlines drawn anew",
+            Enlarging::Redraw => "and redrawn as outlines",
         };
         writeln!(text, "enlarged {factor:.1} times {way}")?;
     }

@@ -54,7 +54,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let (shapes, count) = (made.shapes.len(), made.colours.len());
     let explained = made.flatness * 100.0;
     let text = format!(
-        "{shapes} shapes in {count} colours, as outlines in {}\n{explained:.1} % of the artwork looks as drawn\n",
+        "{shapes} shapes in {count} colours, as outlines in {}\n{explained:.1} % of the artwork matches the redraw\n",
         args.output.display()
     );
     let colours = made.colours.iter().map(|colour| match colour.is_clear() {

@@ -13,9 +13,9 @@ pub enum Enlarge {
     Edges,
     /// By the plain kernel
     Plain,
-    /// By a trained net that draws edges again and removes compression damage
+    /// By a trained net that sharpens edges and removes compression damage
     Repair,
-    /// Flat art alone: its outlines are found and drawn anew
+    /// Flat art only: redrawn as outlines, sharp at any size
     Redraw,
 }
 

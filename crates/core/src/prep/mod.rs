@@ -33,7 +33,7 @@ pub use blocks::{Blocking, find_blocking};
 pub use content::find_content;
 pub use facts::{Fineness, PrintFacts, print_facts};
 pub use learned::WeightsError;
-pub use prepare::{PrepError, Prepared, as_received, prepare, print_px, stray_specks, whole_art};
+pub use prepare::{ENLARGED_FROM, PrepError, Prepared, as_received, prepare, print_px, stray_specks, whole_art};
 pub use redrawn::outlines;
 pub use resized::resized;
 pub use settings::{CropBox, Enlarging, PrepSettings, PrintArea};

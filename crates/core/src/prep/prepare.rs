@@ -175,6 +175,9 @@ fn turn<'a>(picture: &'a Picture, settings: &PrepSettings) -> Cow<'a, Picture> {
     turned
 }
 
+/// How many times as large a print must be for edges or the net to pay; below, the kernel alone is used.
+pub const ENLARGED_FROM: f64 = 1.2;
+
 /// Resamples, in the way chosen where there is something to enlarge.
 fn resized(
     picture: &Picture,
@@ -184,7 +187,7 @@ fn resized(
     settings: &PrepSettings,
     progress: &Progress,
 ) -> Result<Picture, PrepError> {
-    let grows = width as f64 >= 1.2 * part.width && height as f64 >= 1.2 * part.height;
+    let grows = width as f64 >= ENLARGED_FROM * part.width && height as f64 >= ENLARGED_FROM * part.height;
     match settings.enlarging {
         Enlarging::Edges if grows => enlarge(picture, part, width, height, progress),
         Enlarging::Redraw if width as f64 >= part.width && height as f64 >= part.height => {

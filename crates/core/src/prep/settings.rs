@@ -41,8 +41,8 @@ pub enum Enlarging {
     /// By a small trained net, which draws sharp edges again and takes away what compression left. It takes
     /// longer, and lettering under about 6 pixels of art becomes strokes that are no letters.
     Repair,
-    /// Outlines of flat art are found and drawn anew, sharp at any size: for logos, badges and type of few flat
-    /// colours. Other art is refused.
+    /// Flat art redrawn as outlines, sharp at any size: for logos, badges and type of few flat colours. Other
+    /// art is refused.
     Redraw,
 }
 

@@ -37,8 +37,8 @@ impl Wear {
         };
         let mut words = vec![damage];
         match self.softness {
-            s if s > SOFT => words.push("Softer than its pixels: it was enlarged or blurred before".to_owned()),
-            s if s < SHARPENED => words.push("It was sharpened before".to_owned()),
+            s if s > SOFT => words.push("Softer than its pixels: enlarged or blurred before it came in".to_owned()),
+            s if s < SHARPENED => words.push("Sharpened before it came in".to_owned()),
             _ => {}
         }
         words

@@ -101,7 +101,7 @@ pub struct IndexSettings {
     #[schemars(transform = table::INDEX_DOT.schema())]
     pub dot_mm: Mm,
     /// Whether flat areas take the dots of one ink where one comes near (CIEDE2000 6), rather than dots of a
-    /// second ink scattered among them to mend a small difference. Default true.
+    /// second ink scattered among them to correct a small difference. Default true.
     pub keep_flat: bool,
 }
 

@@ -1,5 +1,5 @@
 //! Same inks, same proof: open ways of taking a picture apart into layers, printed with the same inks by the same
-//! print model, beside the separation. Both ways are written anew here from their descriptions:
+//! print model, beside the separation. Both are implemented here from their descriptions:
 //!
 //! - nearest inks: the picture's colours are clustered by k-means (Lloyd, "Least squares quantization in PCM",
 //!   IEEE Transactions on Information Theory 28, 1982), and each cluster is printed with the ink, or the fabric, that

@@ -26,7 +26,7 @@ pub fn costs_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mu
     let p = palette(ui.ctx());
     card(ui, "Costs in colour", |ui| {
         let Some((costs, current)) = state.costs() else {
-            ui.label(quiet("being tried", p));
+            ui.label(quiet("working out the costs", p));
             return;
         };
         let when = if current { "" } else { ", before the last change" };
@@ -56,7 +56,7 @@ pub fn costs_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mu
         let Some(swaps) = state.swaps(screen) else {
             ui.horizontal(|ui| {
                 ui.spinner();
-                ui.label(quiet("being tried", p));
+                ui.label(quiet("trying inks", p));
             });
             return;
         };

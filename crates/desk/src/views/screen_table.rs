@@ -20,7 +20,7 @@ const HEADS: [(&str, &str); 8] = [
     ("Screen", ""),
     ("Covers", "Mean coverage on the shirt"),
     ("Drop", "dE after dropping it, the others as they stand, less that of now; press to do it"),
-    ("Drop, again", "The same with the others separated again to make up for it"),
+    ("Drop, separate again", "The same with the others separated again to make up for it"),
     ("Cheapest merge", "Into which screen it merges at least cost, and that cost; press to do it"),
     ("Gain", "How far the look moves (dE, mean) when this screen alone prints ten points heavier or lighter"),
     ("Ink", "Grams to mix for the run"),

@@ -65,8 +65,8 @@ const FLAT_PEAK: f64 = 0.6;
 /// A dot colour further from a flat colour, CIEDE2000, does not stand for it: the area is mixed.
 const FLAT_OFF: f32 = 6.0;
 
-/// Lets flat areas take one dot colour each where one comes near: a second ink scattered over them to mend a
-/// small difference would be worse than the difference.
+/// Lets flat areas take one dot colour each where one comes near: a second ink scattered over them to
+/// correct a small difference would look worse than the difference.
 fn keep_flat(targets: &mut Plane<DotTarget>, picture: &Picture, colors: &[DotColor], reach: &Reach) {
     let labs = targets.map(|target| oklab(target.light));
     for flat in flat_colors(picture, f64::from(4.0 * FLAT_WITHIN), FLAT_SHARE) {

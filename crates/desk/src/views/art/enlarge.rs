@@ -35,11 +35,7 @@ pub fn enlarge_ui(ui: &mut Ui, state: &State, job: &mut Job) {
                 "Repair",
                 "A trained net redraws edges and removes compression damage; lettering under about 6 pixels can come out unreadable; from 1.2x on",
             ),
-            (
-                Enlarging::Redraw,
-                "Redraw",
-                "For flat art: logos, badges, type. Its outlines are found and drawn anew, sharp at any size",
-            ),
+            (Enlarging::Redraw, "Redraw", "For flat art: logos, badges, type. Redrawn as outlines, sharp at any size"),
         ];
         if let Some(set) = choices(ui, job.prep.enlarging, &list) {
             job.prep.enlarging = set;
@@ -62,7 +58,7 @@ pub fn enlarge_ui(ui: &mut Ui, state: &State, job: &mut Job) {
             (Some(ppi), Some(factor)) if factor >= 1.01 => {
                 let added = match job.prep.enlarging {
                     Enlarging::Repair => "The net redraws edges: check small lettering.",
-                    Enlarging::Redraw => "Outlines are drawn anew: compare with the artwork.",
+                    Enlarging::Redraw => "Redrawn as outlines: compare with the artwork.",
                     Enlarging::Edges | Enlarging::Plain => "No detail is added.",
                 };
                 format!("{ppi:.0} ppi that are there become {}: {}x. {added}", job.prep.ppi, trim(factor, 1))

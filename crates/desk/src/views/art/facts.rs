@@ -3,7 +3,7 @@
 
 use egui::Ui;
 use strikeoff_core::job::Job;
-use strikeoff_core::prep::{Enlarging, Fineness, PrintFacts, Wear};
+use strikeoff_core::prep::{ENLARGED_FROM, Enlarging, Fineness, PrintFacts, Wear};
 use strikeoff_files::art::FileFacts;
 
 use super::fields::{fold, number};
@@ -38,7 +38,7 @@ pub fn facts_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mu
     let how = study.file.as_ref().map_or("cannot be read".to_owned(), |f| format!("{} {}", f.format, f.samples));
     let (file, print) = (study.file.clone(), study.print.clone());
     let mut soft = scratch.art.soft;
-    let grows = print.true_ppi * 1.2 <= job.prep.ppi.get();
+    let grows = print.true_ppi * ENLARGED_FROM <= job.prep.ppi.get();
     let repairs = grows && job.prep.enlarging == Enlarging::Repair && job.prep.repair > 0.0;
     fold(ui, "What came in", &how, true, |ui| {
         match &file {
@@ -90,13 +90,13 @@ fn file_ui(ui: &mut Ui, file: &FileFacts, print: &PrintFacts, repairs: bool) {
             None => "States no resolution; 96 ppi taken".to_owned(),
         },
     ];
-    // Steps of a drawing may fall on a grid of eight by themselves: blocks are told of where damage is found.
+    // A clean drawing may have steps on a grid of eight of its own: blocks are reported only where damage is found.
     if file.jpeg_quality.is_some() || print.wear.is_none_or(|wear| wear.damage > 0.0) {
         lines.push(compression(file.jpeg_quality, print.blocking_ratio));
     }
     lines.extend(print.wear.iter().flat_map(Wear::words));
     if print.wear.is_some_and(|wear| wear.damage > 0.0) && repairs {
-        lines.push("Enlarging takes the damage out (Enlarge, Repair)".to_owned());
+        lines.push("Repair removes it as the artwork is enlarged".to_owned());
     }
     lines.extend(file.clipped_colors());
     lines.extend(file.notes.iter().cloned());

@@ -160,7 +160,7 @@ fn index_ui(ui: &mut Ui, job: &mut Job) {
         job.set_index_dot(mm);
     }
     check(ui, &mut job.separation.index.keep_flat, "flat areas in one ink").on_hover_text(
-        "Where one ink comes near a flat colour, no second ink is scattered over the area to mend the difference",
+        "Where one ink comes near a flat colour, no second ink is scattered over the area to correct the difference",
     );
     let mm = job.separation.index.dot_mm.get();
     let film_px = mm / MM_PER_INCH * job.film.dpi.get();
