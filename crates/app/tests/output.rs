@@ -11,7 +11,7 @@ use std::process::{Command, Output, Stdio};
 use shop::{Shop, refusal};
 
 /// A command line of every verb. The measured file is made by the test.
-const LINES: [&str; 22] = [
+const LINES: [&str; 23] = [
     "prepare art.png -o ready.png --max-width 0.4in --ppi 100",
     "redraw flag.svg -o flag-again.svg",
     "suggest art.png --garment white --screens 2 --max-width 0.4in --ppi 100",
@@ -25,6 +25,7 @@ const LINES: [&str; 22] = [
     "proof fair.strikeoff -o proof.png",
     "check fair.strikeoff",
     "screens fair.strikeoff --out screens",
+    "film-sets fair.strikeoff",
     "films fair.strikeoff --out films --dpi 720",
     "sheet fair.strikeoff -o sheet.pdf",
     "client-proof fair.strikeoff -o client.pdf",

@@ -4,7 +4,7 @@
 
 use std::process::{Command, Output};
 
-const VERBS: [&str; 20] = [
+const VERBS: [&str; 21] = [
     "demo",
     "separate",
     "proof",
@@ -13,6 +13,7 @@ const VERBS: [&str; 20] = [
     "compare",
     "costs",
     "films",
+    "film-sets",
     "screens",
     "prepare",
     "redraw",

@@ -61,7 +61,7 @@ fn composite(c: &mut Criterion) {
     for (name, compensate) in [("with gain", false), ("no gain", true)] {
         let press = PrintModel { compensate, ..PrintModel::default() };
         let list = inks.iter().map(|i| (i.name.as_str(), i, 1));
-        let ground = Ground { garment: &garment, press: &press, ruling: Lpi::new(45.0).expect("a ruling") };
+        let ground = Ground::by_chance(&garment, &press, Lpi::new(45.0).expect("a ruling"));
         let stack = Stack::of_inks(&ground, list);
         let (composite, plain) = (Composite::new(&stack), Plain::new(&stack));
         let mut group = c.benchmark_group(name);

@@ -66,7 +66,7 @@ fn proofs() {
     for (name, compensate) in [("proof of six inks, with dot gain", false), ("proof of six inks, without", true)] {
         let press = PrintModel { compensate, ..PrintModel::default() };
         let list = inks.iter().map(|i| (i.name.as_str(), i, 1));
-        let ground = Ground { garment: &garment, press: &press, ruling: Lpi::new(45.0).expect("a ruling") };
+        let ground = Ground::by_chance(&garment, &press, Lpi::new(45.0).expect("a ruling"));
         let stack = Stack::of_inks(&ground, list);
         let composite = Composite::new(&stack);
         let mut out = vec![[0u8; 4]; width];

@@ -121,7 +121,7 @@ fn main() {
     let settings = SeparationSettings::for_inks(inks);
     let mut press = PrintModel::default();
     press.stops.insert("Base white".into(), Stop::Flash);
-    let ground = Ground { garment: &garment, press: &press, ruling: Lpi::new(45.0).expect("in range") };
+    let ground = Ground::by_chance(&garment, &press, Lpi::new(45.0).expect("in range"));
     let none = Progress::none();
 
     let pool = rayon::ThreadPoolBuilder::new().num_threads(1).build().expect("a thread");

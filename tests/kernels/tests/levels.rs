@@ -99,8 +99,13 @@ fn proofs() {
     hold("proofs", 0x0c19_eda7_b6ee_55ce, |sum| {
         for gain in [None, Some(DotGain::default()), Some(wedge.clone())] {
             let gain = gain.map_or_else(Vec::new, |gain| vec![gain.curve(ruling); 6]);
-            let stack =
-                Stack { garment: [0.009, 0.2, 0.9], layers: (0..6).map(layer).collect(), gain, yule_nielsen: 1.0 };
+            let stack = Stack {
+                garment: [0.009, 0.2, 0.9],
+                layers: (0..6).map(layer).collect(),
+                gain,
+                yule_nielsen: 1.0,
+                meetings: vec![],
+            };
             let composite = Composite::new(&stack);
             let planes: Vec<Vec<u16>> = (0..6).map(|k| (0..3001).map(|x| soft(x, 31 * k)).collect()).collect();
             let rows: Vec<&[u16]> = planes.iter().map(Vec::as_slice).collect();

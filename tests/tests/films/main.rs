@@ -4,6 +4,7 @@
 
 mod composite;
 mod dots;
+mod laid;
 mod readers;
 mod roll;
 mod verb;

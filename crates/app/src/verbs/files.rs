@@ -102,6 +102,7 @@ impl Changing {
 
     /// Saves it.
     pub fn save(&mut self) -> anyhow::Result<()> {
+        self.file.job.seat_screens();
         Ok(self.claim.save(&self.file)?)
     }
 }

@@ -179,7 +179,10 @@ fn settle(job: &mut Job, args: &Args, screens: &Screens) -> anyhow::Result<()> {
         });
     }
     film.ruling = args.ruling.unwrap_or(film.ruling);
-    film.angle = args.angle.unwrap_or(film.angle);
+    if let Some(angle) = args.angle {
+        film.angle = angle;
+        film.share_one_angle();
+    }
     film.dot = args.dot.unwrap_or(film.dot);
     if let Some(text) = &args.smallest {
         (film.limits.smallest, film.limits.below) = limit(text).context("--smallest")?;

@@ -8,6 +8,7 @@ mod costs;
 mod demo;
 mod edit;
 mod files;
+mod film_sets;
 mod films;
 mod garments;
 mod how;
@@ -72,6 +73,8 @@ pub enum Verb {
     Recover(recover::Args),
     /// Make films: one 1-bit TIFF per screen and a PDF with one page per screen
     Films(Box<films::Args>),
+    /// Compare sets of films by what their dots print, and choose one
+    FilmSets(film_sets::Args),
     /// Make a client's picture ready at print size and say what it is worth there
     Prepare(Box<prepare::Args>),
     /// Redraw flat art as outlines and write them as an SVG
@@ -108,6 +111,7 @@ impl Verb {
             Self::Edit(args) => args.files(),
             Self::Versions(args) => args.files(),
             Self::Recover(args) => args.files(),
+            Self::FilmSets(args) => args.files(),
             Self::Films(args) => args.files(),
             Self::Prepare(args) => args.files(),
             Self::Redraw(args) => args.files(),
@@ -138,6 +142,7 @@ impl Verb {
             Self::Edit(args) => edit::run(*args, terminal),
             Self::Versions(args) => versions::run(args, terminal),
             Self::Recover(args) => recover::run(args, terminal),
+            Self::FilmSets(args) => film_sets::run(args, terminal),
             Self::Films(args) => films::run(*args, terminal),
             Self::Prepare(args) => prepare::run(*args, terminal),
             Self::Redraw(args) => redraw::run(args, terminal),

@@ -8,7 +8,7 @@ use serde_json::json;
 use strikeoff_core::bounds::table;
 use strikeoff_core::prep::resized;
 use strikeoff_core::press::{Ground, proof_from_screens};
-use strikeoff_core::preview::{bad_day, on_the_day};
+use strikeoff_core::preview::{DotsOnTheDay, bad_day, on_the_day};
 use strikeoff_core::screens::Screens;
 use strikeoff_core::units::{Mm, Ppi};
 use strikeoff_files::job::open_job;
@@ -67,7 +67,9 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
         true => on_the_day(&done.screens, bad_day(args.stand_off.get(), args.gain_points)),
         false => done.screens,
     };
+    let day = DotsOnTheDay::new(&file.job.film, &screens, bad_day(args.stand_off.get(), args.gain_points));
     let ground = Ground { garment: &garment, ..file.job.ground() };
+    let ground = if args.bad_day { Ground { meetings: Some(day.meetings()), ..ground } } else { ground };
     let proof = proof_from_screens(&screens, &ground, |name| !hidden.iter().any(|h| h == name));
     let (proof, ppi) = match args.width {
         None => (proof, screens.ppi),

@@ -23,6 +23,8 @@ pub enum Kind {
     FilledShadows,
     /// Visible moire between mesh, halftone, other screens or the knit.
     Moire,
+    /// Colour moves from set-up to set-up.
+    Steadiness,
     /// Gaps or fringes when screens are out of register.
     Registration,
     /// A screen that prints over what it belongs under.
@@ -53,6 +55,7 @@ impl Kind {
             Self::LostDots => "Lost dots",
             Self::FilledShadows => "Filled shadows",
             Self::Moire => "Moire",
+            Self::Steadiness => "Steadiness",
             Self::Registration => "Registration",
             Self::PrintOrder => "Print order",
             Self::WetOnWet => "Wet on wet",

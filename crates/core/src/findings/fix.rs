@@ -4,7 +4,7 @@ use crate::screens::ScreenName;
 use serde::Serialize;
 
 use super::words::list_of;
-use crate::halftone::{DotPolicy, DotShape};
+use crate::halftone::{AngleRule, DotPolicy, DotShape};
 use crate::job::Job;
 use crate::press::Stop;
 use crate::tune::{Edit, EditEntry};
@@ -110,9 +110,10 @@ impl Fix {
                 }
                 Change::Angle { angle } => {
                     job.film.angle = angle;
-                    job.film.screens.values_mut().for_each(|own| own.angle = None);
+                    job.film.share_one_angle();
                 }
                 Change::Angles { angles } => {
+                    job.film.angles = AngleRule::Apart;
                     for (screen, angle) in angles {
                         job.film.change_own(&screen, |own| own.angle = Some(angle));
                     }

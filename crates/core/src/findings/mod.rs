@@ -19,6 +19,7 @@ mod print_order;
 mod registration;
 mod resolution;
 mod shadows;
+mod steadiness;
 mod thin;
 mod wet_on_wet;
 mod whites;

@@ -17,6 +17,7 @@ use super::print_order::print_order;
 use super::registration::registration;
 use super::resolution::resolution;
 use super::shadows::filled_shadows;
+use super::steadiness::steadiness;
 use super::wet_on_wet::wet_on_wet;
 use super::whites::whites;
 use crate::facts::{PressFacts, Survey, press_facts, register, sensitivities};
@@ -61,6 +62,7 @@ pub fn outlook(job: &Job, prepared: &Prepared, screens: &Screens, progress: &Pro
     findings.extend(dots);
     findings.extend(filled_shadows(&s));
     findings.extend(moire(&s));
+    findings.extend(steadiness(&s, progress)?);
     findings.extend(whites(&s, &late));
     findings.extend(wet_on_wet(&s));
     findings.extend(build_up(&s));

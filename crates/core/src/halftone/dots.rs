@@ -12,6 +12,7 @@ use crate::units::{Degrees, Lpi};
 pub struct Dots {
     pub(super) kind: Kind,
     pub(super) sideways: bool,
+    cuts: bool,
 }
 
 #[derive(Debug, Clone)]
@@ -29,7 +30,7 @@ impl Dots {
 
     /// From a given threshold table.
     pub fn of_cell(device: DeviceGrid, ruling: Lpi, angle: Degrees, cell: &Cell) -> Self {
-        Self { kind: Kind::Grid(DotGrid::of_cell(device, ruling, angle, cell)), sideways: false }
+        Self { kind: Kind::Grid(DotGrid::of_cell(device, ruling, angle, cell)), sideways: false, cuts: true }
     }
 
     /// As a job's films have them. Stochastic dots of different screens are scattered differently,
@@ -45,6 +46,11 @@ impl Dots {
         Self::build(film.device(), ruling, angle, &dot, seed, sideways)
     }
 
+    /// Whether the edges of flat shapes are cut at the film's resolution. Index dots are squares of their own.
+    pub(super) fn cuts_shapes(&self) -> bool {
+        self.cuts
+    }
+
     fn build(device: DeviceGrid, ruling: Lpi, angle: Degrees, dot: &DotShape, seed: u32, sideways: bool) -> Self {
         let kind = match CellDots::new(device, dot, seed, sideways) {
             Some(cells) => Kind::Cells(cells),
@@ -54,6 +60,6 @@ impl Dots {
                 Kind::Grid(DotGrid::new(device, ruling, angle, dot))
             }
         };
-        Self { kind, sideways }
+        Self { kind, sideways, cuts: !matches!(dot, DotShape::Index { .. }) }
     }
 }

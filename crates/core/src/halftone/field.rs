@@ -8,6 +8,7 @@ use super::cells::CellField;
 use super::dots::{Dots, Kind};
 use super::grid::DotGrid;
 use super::kernel;
+use super::shapes::{Edge, Lines, edges_of_line, smooth_at};
 use super::tone::ToneTable;
 use crate::raster::Plane;
 use crate::simd;
@@ -18,6 +19,8 @@ pub struct Field<'a> {
     plane: &'a Plane<u16>,
     tone: &'a ToneTable,
     body: Body<'a>,
+    /// Whether the edges of flat shapes are cut.
+    cuts: bool,
     sideways: bool,
     width_px: usize,
     height_px: usize,
@@ -44,6 +47,9 @@ pub struct FieldCursor {
     /// Dots of one size: the line of dots drawn last.
     line: Option<usize>,
     drawn: Vec<u64>,
+    /// Edges of flat shapes along a source line (sideways: up a column), and which.
+    edges: Vec<Edge>,
+    edges_of: Option<usize>,
 }
 
 impl<'a> Field<'a> {
@@ -63,7 +69,7 @@ impl<'a> Field<'a> {
                 Body::Cells(Box::new(CellField::new(cells, plane, tone, [width_px, height_px], sideways)))
             }
         };
-        Self { plane, tone, body, sideways, width_px, height_px }
+        Self { plane, tone, body, cuts: dots.cuts_shapes(), sideways, width_px, height_px }
     }
 
     /// Device pixels across.
@@ -95,6 +101,42 @@ impl<'a> Field<'a> {
                 out.copy_from_slice(&cursor.drawn);
             }
         }
+        if self.cuts {
+            self.cut_shapes(y, cursor, out);
+        }
+    }
+
+    /// Film pixels on the edge of a flat shape belong to one side or the other.
+    fn cut_shapes(&self, y: usize, cursor: &mut FieldCursor, out: &mut [u64]) {
+        // Turned clockwise, along a film row the plane is read up a column.
+        let (along, lines) = match self.sideways {
+            true => (self.plane.height(), self.plane.width()),
+            false => (self.plane.width(), self.plane.height()),
+        };
+        let down = place(y, lines, self.height_px);
+        for edge in cursor.edges(self.plane, self.sideways, nearest(down, lines)) {
+            for x in under(edge.x as usize, along, self.width_px) {
+                let across = place(x, along, self.width_px);
+                let value = match self.sideways {
+                    true => smooth_at(self.plane, down, (along - 1) as f32 - across),
+                    false => smooth_at(self.plane, across, down),
+                };
+                self.cut(edge.low, edge.high, value, [x, y], out);
+            }
+        }
+    }
+
+    fn cut(&self, low: u16, high: u16, value: f32, [x, y]: [usize; 2], out: &mut [u64]) {
+        let side = if value * 2.0 > f32::from(low) + f32::from(high) { high } else { low };
+        let ink = match (self.tone.get(side), &self.body) {
+            (0, _) => false,
+            (u16::MAX, _) => true,
+            (tone, Body::Grid { grid, .. }) => tone > grid.threshold(x, y),
+            // Scattered dots stay as they are drawn.
+            (_, Body::Cells(_)) => return,
+        };
+        let bit = 1u64 << (x % 64);
+        if ink { out[x / 64] |= bit } else { out[x / 64] &= !bit }
     }
 
     fn grid_row(&self, grid: &DotGrid, across: &Across, y: usize, cursor: &mut FieldCursor, out: &mut [u64]) {
@@ -112,7 +154,40 @@ impl<'a> Field<'a> {
     }
 }
 
+/// Where the middle of a film pixel lies, in pixels of the source from the middle of its first.
+fn place(at: usize, source: usize, film: usize) -> f32 {
+    ((at as f64 + 0.5) * source as f64 / film as f64 - 0.5) as f32
+}
+
+fn nearest(place: f32, of: usize) -> usize {
+    (place + 0.5).clamp(0.0, (of - 1) as f32) as usize
+}
+
+/// Film pixels whose middles lie in a pixel of the source.
+fn under(at: usize, source: usize, film: usize) -> std::ops::Range<usize> {
+    let edge = |at: usize| ((at as f64 * film as f64 / source as f64 - 0.5).ceil().max(0.0) as usize).min(film);
+    edge(at)..edge(at + 1)
+}
+
 impl FieldCursor {
+    /// Edges of flat shapes along a line of the plane.
+    fn edges(&mut self, plane: &Plane<u16>, sideways: bool, line: usize) -> &[Edge] {
+        if self.edges_of != Some(line) {
+            let last = if sideways { plane.width() } else { plane.height() } - 1;
+            let near: [usize; 5] = std::array::from_fn(|k| (line + k).saturating_sub(2).min(last));
+            if sideways {
+                let column = |x: usize| (0..plane.height()).rev().map(|y| plane.get(x, y)).collect::<Vec<u16>>();
+                let columns = near.map(column);
+                let lines: Lines<'_> = std::array::from_fn(|k| &columns[k][..]);
+                edges_of_line(lines, &mut self.edges);
+            } else {
+                edges_of_line(near.map(|y| plane.row(y)), &mut self.edges);
+            }
+            self.edges_of = Some(line);
+        }
+        &self.edges
+    }
+
     /// Brings a source row (sideways: a column, from its foot up) through the tone table into
     /// memory; rows alternate between two slots.
     fn toned_row(&mut self, field: &Field<'_>, at: usize) -> usize {

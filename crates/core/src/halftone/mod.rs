@@ -3,6 +3,7 @@
 //! A film row is computed when it is needed, so memory never grows with the film.
 
 mod across;
+mod apart;
 mod bits;
 mod blue_noise;
 mod cell;
@@ -13,8 +14,10 @@ mod dots;
 mod field;
 mod grid;
 mod kernel;
+mod lattices;
 mod settings;
 mod shape;
+mod shapes;
 mod tone;
 
 pub use bits::{BitRow, count_ink, fill_run, invert_run, mirror_row, or_at, words_for};
@@ -23,7 +26,7 @@ pub use cell::Cell;
 pub use dots::Dots;
 pub use field::{Field, FieldCursor};
 pub use grid::{DeviceGrid, DotGrid};
-pub use settings::{DotLimits, DotPolicy, Emulsion, FilmSettings, Linearisation, ScreenFilm};
+pub use settings::{AngleRule, DotLimits, DotPolicy, Emulsion, FilmSettings, Linearisation, ScreenFilm};
 pub use shape::{DOT_SIZES_MM, DotNameError, DotShape, dot_side};
 pub use tone::ToneTable;
 pub(crate) use tone::limited;

@@ -68,6 +68,17 @@ pub struct Linearisation {
     pub points: Vec<(Coverage, Coverage)>,
 }
 
+/// How the screens of a job come to their angles.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum AngleRule {
+    /// Each has its own, and a new screen gets one that is free: colour holds when register does not.
+    #[default]
+    Apart,
+    /// All have the job's angle, a habit of the trade that asks least of the mesh: colour moves with register.
+    One,
+}
+
 /// Where a screen differs from the rest of the job.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
@@ -90,7 +101,9 @@ pub struct FilmSettings {
     pub dpi_down: Option<Dpi>,
     /// Ruling. Default 45 lpi.
     pub ruling: Lpi,
-    /// Angle. Default 22.5 degrees for every screen (the trade's one-angle rule).
+    /// Whether screens have angles of their own. Default apart.
+    pub angles: AngleRule,
+    /// The angle that all screens share, or from which they stand apart. Default 22.5 degrees.
     pub angle: Degrees,
     /// Dot shape. Default round.
     pub dot: DotShape,
@@ -127,6 +140,7 @@ impl Default for FilmSettings {
             dpi: Dpi::new(720.0).unwrap_or_else(|_| unreachable!()),
             dpi_down: None,
             ruling: Lpi::new(45.0).unwrap_or_else(|_| unreachable!()),
+            angles: AngleRule::default(),
             angle: Degrees::new(22.5).unwrap_or_else(|_| unreachable!()),
             dot: DotShape::Round,
             screens: BTreeMap::new(),
@@ -164,7 +178,8 @@ impl FilmSettings {
         let mut own = self.screens.remove(name).unwrap_or_default();
         change(&mut own);
         own.ruling = own.ruling.filter(|ruling| *ruling != self.ruling);
-        own.angle = own.angle.filter(|angle| *angle != self.angle);
+        // Apart, the screen that stands at the job's angle says so.
+        own.angle = own.angle.filter(|angle| self.angles == AngleRule::Apart || *angle != self.angle);
         own.dot = own.dot.filter(|dot| *dot != self.dot);
         if own != ScreenFilm::default() {
             self.screens.insert(name.clone(), own);

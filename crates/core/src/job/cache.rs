@@ -119,7 +119,7 @@ impl Cache {
     }
 
     fn separate(&mut self, job: &Job, prepared: &Prepared, progress: &Progress) -> Result<Arc<Screens>, JobError> {
-        let key = (GroundInputs::of(&job.ground()), planned(&job.separation, &job.edits)?);
+        let key = (GroundInputs::of(job), planned(&job.separation, &job.edits)?);
         if let Some((old, screens)) = &self.separated
             && *old == key
         {

@@ -4,10 +4,11 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::bounds::{self, OutOfBounds, table};
-use crate::halftone::{DotShape, FilmSettings};
-use crate::ink::Garment;
+use crate::halftone::{AngleRule, DotShape, FilmSettings};
+use crate::ink::{Garment, Ink};
 use crate::prep::PrepSettings;
-use crate::press::{Ground, PrintModel};
+use crate::press::{Ground, Meetings, PrintModel};
+use crate::screens::ScreenName;
 use crate::separate::{Method, SeparationSettings};
 use crate::tune::EditEntry;
 use crate::units::{LengthUnit, Mm, Ppi};
@@ -96,7 +97,32 @@ impl Job {
 
     /// What its screens are printed on, and how.
     pub fn ground(&self) -> Ground<'_> {
-        Ground { garment: &self.garment, press: &self.press, ruling: self.film.ruling }
+        let meetings = Meetings { dots: &self.film, register_mm: self.run.usual_register_mm() };
+        let by_chance = Ground::by_chance(&self.garment, &self.press, self.film.ruling);
+        Ground { meetings: Some(meetings), ..by_chance }
+    }
+
+    /// The screens that it makes, with their inks where they are known before it is evaluated.
+    pub fn seated_screens(&self) -> Vec<(ScreenName, Option<&Ink>)> {
+        let planned = self.separation.screens.iter().map(|s| (s.name.clone(), Some(&s.ink)));
+        let added = self.edits.iter().filter(|entry| entry.on).filter_map(|entry| entry.edit.adds());
+        planned.chain(added.map(|name| (name.clone(), None))).collect()
+    }
+
+    /// Gives screens that have no angle of their own one that is free, where the job wants them apart.
+    pub fn seat_screens(&mut self) {
+        let mut film = std::mem::take(&mut self.film);
+        film.seat(&self.seated_screens());
+        self.film = film;
+    }
+
+    /// The same for screens that it does not have yet: where the job wants them apart, they will be.
+    pub fn ground_for_new_screens(&self) -> Ground<'_> {
+        let ground = self.ground();
+        match self.film.angles {
+            AngleRule::Apart => Ground { meetings: None, ..ground },
+            AngleRule::One => ground,
+        }
     }
 
     /// Chooses a method. Films of an index separation carry its square dots as they are; films of

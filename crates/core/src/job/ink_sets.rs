@@ -67,7 +67,7 @@ pub fn ink_sets(
     let small = Detail::Proxy { longest_px: TRIED_PX };
     let prepared = cache.prepared(job, art, small, &progress.quiet())?;
     let searching = progress.part(0.0, 0.5);
-    let found = suggest(&prepared.picture, &job.ground(), shelf, request, &job.separation, &searching)?;
+    let found = suggest(&prepared.picture, &job.ground_for_new_screens(), shelf, request, &job.separation, &searching)?;
     let offset = match print {
         None => 0.0,
         Some((full, screens)) => {

@@ -8,13 +8,14 @@ use serde::Serialize;
 use super::Job;
 use crate::color::Rgb8;
 use crate::prep::PrepSettings;
-use crate::press::Ground;
+use crate::press::{Pair, pairs_on_a_lattice};
 use crate::separate::SeparationSettings;
 use crate::tune::Edit;
 use crate::units::Coverage;
 
 /// All of a job that its screens are made from, besides the art. Two jobs with equal inputs have
-/// equal screens, bit for bit. What is not here (the run, films, dot gain and its compensation, the
+/// equal screens, bit for bit. What is not here (the run, films but for dots
+/// that share a lattice, dot gain and its compensation, the
 /// garment's name, who the job is for, edits that are switched off) changes no screen.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ScreenInputs {
@@ -28,7 +29,7 @@ pub struct ScreenInputs {
     pub edits: Vec<Edit>,
 }
 
-/// The part of a [`Ground`] that separation and edits read.
+/// The part of a [`crate::press::Ground`] that separation and edits read.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct GroundInputs {
     /// Colour of the garment.
@@ -39,17 +40,39 @@ pub struct GroundInputs {
     pub wet_on_wet: Coverage,
     /// Yule-Nielsen's n.
     pub yule_nielsen: f64,
+    /// Screens whose dots do not meet by chance alone.
+    pub meetings: Vec<MeetingInputs>,
+}
+
+/// Two screens on one lattice. Where it lies does not matter.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct MeetingInputs {
+    /// The two.
+    pub screens: [ScreenName; 2],
+    /// How their dots grow.
+    pub fills: [String; 2],
+    /// Register of each in cells, one standard deviation each way.
+    pub register: f64,
 }
 
 impl GroundInputs {
-    /// Those of a ground.
-    pub fn of(ground: &Ground<'_>) -> Self {
+    /// Those of a job.
+    pub fn of(job: &Job) -> Self {
+        let ground = job.ground();
         let press = ground.press;
+        let names: Vec<ScreenName> = job.seated_screens().into_iter().map(|(name, _)| name).collect();
+        let pairs = pairs_on_a_lattice(ground.meetings, names.iter().map(ScreenName::as_str));
+        let meeting = |pair: Pair| MeetingInputs {
+            screens: pair.screens.map(|at| names[at].clone()),
+            fills: pair.fills.map(|fill| fill.name().to_owned()),
+            register: pair.register,
+        };
         Self {
             fabric: ground.garment.color,
             flashed: press.stops.keys().cloned().collect(),
             wet_on_wet: press.wet_on_wet,
             yule_nielsen: press.yule_nielsen,
+            meetings: pairs.into_iter().map(meeting).collect(),
         }
     }
 }
@@ -59,7 +82,7 @@ impl Job {
     pub fn screen_inputs(&self) -> ScreenInputs {
         ScreenInputs {
             prep: self.working_prep(),
-            ground: GroundInputs::of(&self.ground()),
+            ground: GroundInputs::of(self),
             separation: self.separation.clone(),
             edits: self.edits.iter().filter(|entry| entry.on).map(|entry| entry.edit.clone()).collect(),
         }

@@ -18,5 +18,5 @@ pub use costs::{Cost, Costs, InkCost, MergeCost, Mixed, ScreenCost, Trial, costs
 pub use decisions::{Job, JobInfo};
 pub use evaluate::{ALGORITHM_VERSION, Evaluated, JobError, evaluate};
 pub use ink_sets::{InkSet, InkSets, InkSetsError, ink_sets};
-pub use inputs::{GroundInputs, ScreenInputs};
+pub use inputs::{GroundInputs, MeetingInputs, ScreenInputs};
 pub use needs::Needs;

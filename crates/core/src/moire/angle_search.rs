@@ -70,11 +70,6 @@ impl Search {
         degrees(best(now, worst))
     }
 
-    /// An angle for each screen, wherever it beats least.
-    pub fn each(&self, now: f64) -> Vec<f64> {
-        self.exchanged(self.greedy(now, 0.0), now, 0.0).into_iter().map(degrees).collect()
-    }
-
     /// An angle for each screen, 15 degrees and more from the others as long as there is room.
     pub fn apart(&self, now: f64) -> Vec<f64> {
         let n = self.mesh.len().max(1);

@@ -2,10 +2,12 @@
 //! finder sees least.
 
 use super::angle_search::{Dots, Search};
+use super::film_sets::film_sets;
 use super::lattice::{Tones, worst_beat};
 use super::mesh::mesh_beats;
+use crate::Progress;
 use crate::color::lab_from_linear;
-use crate::halftone::FilmSettings;
+use crate::halftone::{AngleRule, FilmSettings};
 use crate::ink::InkRole;
 use crate::job::Job;
 use crate::screens::ScreenName;
@@ -15,14 +17,15 @@ use crate::units::Degrees;
 /// A way to give every screen its angle.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum AngleSet {
-    /// The job's angle for all: dots of all screens fall alike, and no two screens beat. The
-    /// garment trade's one-angle rule.
+    /// The job's angle for all: no two screens beat, and colour moves with register. The garment trade's
+    /// one-angle rule.
     One,
     /// Three deep inks 30 degrees apart (22.5, 52.5, 82.5) and the palest at 7.5; with five inks
     /// and more a pale ink takes the angle of the deep ink whose hue is most unlike its own. A mesh
     /// maker's published set for threads at 0 degrees.
     Spread,
-    /// The angles with the least moire, from the mesh, the rulings and the tones of the screens.
+    /// The angles that do best with real dots on this art: true, steady, without pattern, on these meshes. See
+    /// [`super::film_sets`].
     Suggested,
 }
 
@@ -56,7 +59,9 @@ impl Angles {
             && self.angles.iter().all(|angle| *angle == first)
         {
             film.angle = first;
+            return film.share_one_angle();
         }
+        film.angles = AngleRule::Apart;
         for (screen, &angle) in screens.list.iter().zip(&self.angles) {
             film.change_own(&screen.name, |own| own.angle = Some(angle));
         }
@@ -68,8 +73,8 @@ pub fn angle_set(set: AngleSet, job: &Job, screens: &Screens) -> Angles {
     let search = Search::new(dots(job, screens));
     let angles = match set {
         AngleSet::One => vec![job.film.angle.get(); screens.list.len()],
-        AngleSet::Spread => spread(screens),
-        AngleSet::Suggested => suggested(&search, screens.list.len(), job.film.angle.get()),
+        AngleSet::Spread => spread_angles(screens),
+        AngleSet::Suggested => suggested(job, screens),
     };
     let risk = search.risk(&angles);
     let angles = angles.into_iter().map(|a| Degrees::new(a).unwrap_or(job.film.angle)).collect();
@@ -81,7 +86,7 @@ const SPREAD: [f64; 3] = [22.5, 52.5, 82.5];
 /// Angle of the palest ink, whose dots are seen least.
 const PALE: f64 = 7.5;
 
-fn spread(screens: &Screens) -> Vec<f64> {
+pub(super) fn spread_angles(screens: &Screens) -> Vec<f64> {
     let list = &screens.list;
     let lab: Vec<[f32; 3]> =
         list.iter().map(|s| lab_from_linear(s.ink.reflectance_over_white())).map(|lab| [lab.l, lab.a, lab.b]).collect();
@@ -110,7 +115,7 @@ fn spread(screens: &Screens) -> Vec<f64> {
 
 /// What the moire finder looks at: film tones, sampled from the planes themselves. Flat art has no
 /// dots to beat with, nor have dots of one size, which lie on no grid.
-fn dots<'a>(job: &'a Job, screens: &Screens) -> Vec<Dots<'a>> {
+pub(super) fn dots<'a>(job: &'a Job, screens: &Screens) -> Vec<Dots<'a>> {
     let one = |screen: &Screen| {
         let (ruling, _, dot) = job.film.of_screen(&screen.name);
         let mesh = job.run.mesh_of(&screen.name);
@@ -131,10 +136,13 @@ fn dots<'a>(job: &'a Job, screens: &Screens) -> Vec<Dots<'a>> {
     screens.list.iter().map(one).collect()
 }
 
-/// One angle for all, if that is as good as any: then no two screens beat.
-fn suggested(search: &Search, count: usize, now: f64) -> Vec<f64> {
-    let (one, own) = (vec![search.together(now); count], search.each(now));
-    if search.risk(&own) + 1e-9 < search.risk(&one) { own } else { one }
+/// The angles of the best film set whose dots grow as the job's do.
+fn suggested(job: &Job, screens: &Screens) -> Vec<f64> {
+    let sets = film_sets(job, screens, &Progress::none()).unwrap_or_default();
+    let same_dots =
+        |film: &FilmSettings| screens.list.iter().all(|s| film.of_screen(&s.name).2 == job.film.of_screen(&s.name).2);
+    let film = sets.into_iter().find(|set| same_dots(&set.film)).map_or_else(|| job.film.clone(), |set| set.film);
+    screens.list.iter().map(|s| film.of_screen(&s.name).1.get()).collect()
 }
 
 /// The riskiest beat of one ruling and angle on a mesh for an even wedge: for advice in place.
@@ -211,9 +219,9 @@ mod tests {
         assert!(angle_set(AngleSet::One, &job, &list).risk > 0.4);
         let better = angle_set(AngleSet::Suggested, &job, &list);
         assert!(better.risk < 0.05, "{better:?}");
-        assert_eq!(better.angles[0], better.angles[1], "one angle is as good as two");
+        assert_ne!(better.angles[0], better.angles[1], "two screens that share spots stand apart");
         better.apply(&list, &mut job.film);
-        assert!(job.film.screens.is_empty() && job.film.angle == better.angles[0]);
+        assert_eq!(job.film.of_screen(&"Red".into()).1, better.angles[1]);
         // Two rulings cannot share an angle without beating, so each takes its own.
         job.film.change_own(&"Red".into(), |own| own.ruling = Some(Lpi::new(50.0).unwrap()));
         let parted = angle_set(AngleSet::Suggested, &job, &list);

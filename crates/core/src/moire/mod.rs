@@ -7,17 +7,21 @@
 
 mod angle_search;
 mod angle_sets;
+mod film_sets;
 mod knit;
 mod lattice;
 mod mesh;
 mod screens;
+mod trial;
 
 pub use angle_search::{safest_angle, safest_angle_set};
 pub use angle_sets::{AngleSet, Angles, angle_set, mesh_risk};
+pub use film_sets::{FilmSet, FilmSetFigures, film_set_now, film_sets};
 pub use knit::knit_beats;
 pub use lattice::{Beat, Tones, worst_beat};
 pub use mesh::{MESH_VECTORS, mesh_beats};
 pub use screens::screen_beats;
+pub use trial::DotTrial;
 
 pub(crate) use angle_search::{Dots, Search};
 pub(crate) use lattice::texture_mm;

@@ -1,8 +1,8 @@
 //! The proof, fast: rows of coverage to 8-bit sRGB. The plain form is `Stack::reflectance` and
 //! `encode_u16`, pixel by pixel. This one takes blocks of a row: each layer's coverages are printed by its
 //! gain, laid over the garment (`layers.rs`), and what comes of it turned to codes; gain and code are both
-//! read from a curve (`curve.rs`). Stacks with Yule-Nielsen's n other than 1 take the plain form: their sum
-//! does not factor.
+//! read from a curve (`curve.rs`). Stacks with Yule-Nielsen's n other than 1 take the plain form, and those whose
+//! dots share a lattice: their sums do not factor.
 
 use std::sync::Arc;
 
@@ -74,7 +74,7 @@ impl<'a> Composite<'a> {
     /// # Panics
     /// If there are more rows than layers or a row is shorter than `out`.
     pub fn row(&self, rows: &[&[u16]], out: &mut [[u8; 4]]) {
-        if self.stack.yule_nielsen != 1.0 {
+        if self.stack.yule_nielsen != 1.0 || !self.stack.meetings.is_empty() {
             return self.row_plain(rows, out);
         }
         self.row_at(simd::level(), rows, out);
@@ -142,7 +142,7 @@ mod tests {
             for fabric in [[255; 3], [12, 12, 14], [30, 60, 120]] {
                 let garment = Garment::of_color(Rgb8(fabric));
                 let list = inks.iter().map(|i| (i.name.as_str(), i, 1));
-                let ground = Ground { garment: &garment, press: &press, ruling: Lpi::new(45.0).unwrap() };
+                let ground = Ground::by_chance(&garment, &press, Lpi::new(45.0).unwrap());
                 let stack = Stack::of_inks(&ground, list);
                 let composite = Composite::new(&stack);
                 let width = 777;

@@ -1,6 +1,6 @@
 //! What screens are printed on.
 
-use super::PrintModel;
+use super::{Meetings, PrintModel};
 use crate::ink::Garment;
 use crate::units::Lpi;
 
@@ -13,4 +13,13 @@ pub struct Ground<'a> {
     pub press: &'a PrintModel,
     /// The job's ruling, for gain that follows the edge of the dots.
     pub ruling: Lpi,
+    /// Where the dots of its screens lie and how far they wander; none where dots meet by chance alone.
+    pub meetings: Option<Meetings<'a>>,
+}
+
+impl<'a> Ground<'a> {
+    /// A ground on which dots meet by chance.
+    pub fn by_chance(garment: &'a Garment, press: &'a PrintModel, ruling: Lpi) -> Self {
+        Self { garment, press, ruling, meetings: None }
+    }
 }

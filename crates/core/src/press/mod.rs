@@ -1,4 +1,4 @@
-//! The print model: layers of ink on a garment, dot gain, hits, flashes, and the proof that
+//! The print model: layers of ink on a garment, dot gain, hits, flashes, how dots meet, and the proof that
 //! follows. Proof, separation and findings all read colour from here, so they agree.
 
 mod composite;
@@ -9,6 +9,7 @@ mod gain;
 mod ground;
 mod layer;
 mod layers;
+mod meeting;
 mod model;
 mod neugebauer;
 mod optics;
@@ -19,6 +20,7 @@ pub use composite::Composite;
 pub use gain::{DotGain, GainCurve};
 pub use ground::Ground;
 pub use layer::Layer;
+pub use meeting::{CELL_SIDE, DotGrids, FillOrder, Lattice, Meeting, MeetingTable, Meetings, Pair, pairs_on_a_lattice};
 pub use model::{PrintModel, Stop};
 pub use neugebauer::{effective_area, neugebauer};
 pub use optics::Optics;

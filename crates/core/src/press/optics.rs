@@ -138,7 +138,7 @@ mod tests {
             (measured("Green", band(12, 18), [0.02; BANDS]), measured("Yellow", band(17, 36), [0.02; BANDS]));
         let garment = Garment::of_color("#FFFFFF".parse().unwrap());
         let press = PrintModel::default();
-        let ground = Ground { garment: &garment, press: &press, ruling: Lpi::new(45.0).unwrap() };
+        let ground = Ground::by_chance(&garment, &press, Lpi::new(45.0).unwrap());
         let list = || [("Green", &green, 1u8), ("Yellow", &yellow, 1)];
         let optics = Optics::of_inks(&ground, list());
         assert!(matches!(optics, Optics::Spectral(_)));

@@ -3,9 +3,13 @@
 
 use rayon::prelude::*;
 
+use std::collections::BTreeMap;
+
 use crate::facts::heavier;
+use crate::halftone::FilmSettings;
+use crate::press::{DotGrids, Lattice, Meetings};
 use crate::raster::Plane;
-use crate::screens::{Screen, Screens};
+use crate::screens::{Screen, ScreenName, Screens};
 use crate::units::{MM_PER_INCH, Ppi};
 
 /// How one screen prints on the day.
@@ -74,6 +78,36 @@ impl Drifted {
         let (low, part) = (usize::from(v / 257), u32::from(v % 257));
         let (a, b) = (u32::from(table[low]), u32::from(table[(low + 1).min(255)]));
         ((a * (257 - part) + b * part) / 257) as u16
+    }
+}
+
+/// Where dots lie on the day: those of the job's films, each screen's shifted as it prints.
+#[derive(Debug)]
+pub struct DotsOnTheDay<'a> {
+    film: &'a FilmSettings,
+    shifts: BTreeMap<ScreenName, [f64; 2]>,
+}
+
+impl<'a> DotsOnTheDay<'a> {
+    /// Those of the screens of a job; `drift` is called for each by its place in the order.
+    pub fn new(film: &'a FilmSettings, screens: &Screens, drift: impl Fn(usize) -> Drift) -> Self {
+        let shifts = screens.list.iter().enumerate().map(|(at, screen)| (screen.name.clone(), drift(at).shift_mm));
+        Self { film, shifts: shifts.collect() }
+    }
+
+    /// How they meet: register is what it is.
+    pub fn meetings(&self) -> Meetings<'_> {
+        Meetings { dots: self, register_mm: 0.0 }
+    }
+}
+
+impl DotGrids for DotsOnTheDay<'_> {
+    fn lattice(&self, screen: &str) -> Option<Lattice> {
+        self.film.lattice(screen)
+    }
+
+    fn shift_mm(&self, screen: &str) -> [f64; 2] {
+        self.shifts.get(&ScreenName::from(screen)).copied().unwrap_or_default()
     }
 }
 

@@ -8,6 +8,6 @@ pub mod shirt;
 mod swap;
 
 pub use close_up::moire_close_up;
-pub use day::{Drift, Drifted, bad_day, on_the_day};
+pub use day::{DotsOnTheDay, Drift, Drifted, bad_day, on_the_day};
 pub use order::{OrderMark, search_orders};
 pub use swap::{GarmentSwap, swap_garments};

@@ -30,7 +30,7 @@ fn garment(color: &str) -> Garment {
 
 /// On a garment, at 45 lines.
 fn ground<'a>(garment: &'a Garment, press: &'a PrintModel) -> Ground<'a> {
-    Ground { garment, press, ruling: lpi() }
+    Ground::by_chance(garment, press, lpi())
 }
 
 fn press() -> PrintModel {

@@ -370,6 +370,7 @@ mod tests {
             ],
             gain: vec![],
             yule_nielsen: 1.0,
+            meetings: vec![],
         })
     }
 

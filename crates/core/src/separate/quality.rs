@@ -194,7 +194,7 @@ mod tests {
             [60_000, (y * 1500) as u16, (x * 1000) as u16, if x < 5 { 0 } else { u16::MAX }]
         }));
         let (garment, press) = (Garment::of_color("#FFFFFF".parse().unwrap()), crate::press::PrintModel::default());
-        let ground = Ground { garment: &garment, press: &press, ruling: crate::units::Lpi::new(45.0).unwrap() };
+        let ground = Ground::by_chance(&garment, &press, crate::units::Lpi::new(45.0).unwrap());
         let proof = crate::press::proof_from_screens(&screens, &ground, |_| true);
         assert_eq!(print_quality(&screens, &art, &ground), quality(&proof, &art, &garment));
     }

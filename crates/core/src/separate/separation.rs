@@ -49,7 +49,7 @@ mod tests {
     }
 
     fn ground<'a>(garment: &'a Garment, press: &'a PrintModel) -> Ground<'a> {
-        Ground { garment, press, ruling: Lpi::new(45.0).unwrap() }
+        Ground::by_chance(garment, press, Lpi::new(45.0).unwrap())
     }
 
     fn prepared(pixels: Plane<[u16; 4]>) -> Prepared {

@@ -221,7 +221,7 @@ mod tests {
         };
         let garment = Garment::of_color("#FFFFFF".parse().unwrap());
         let press = PrintModel::default();
-        let ground = Ground { garment: &garment, press: &press, ruling: Lpi::new(45.0).unwrap() };
+        let ground = Ground::by_chance(&garment, &press, Lpi::new(45.0).unwrap());
         let red = ink("red", "#D8232A", InkRole::Color);
         let plane = added(&screens, 1, "red", &red, &prepared, &ground, &Progress::none()).unwrap();
         assert!(plane.get(15, 2) < 1500, "yellow stays yellow: {}", plane.get(15, 2));

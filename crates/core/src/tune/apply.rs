@@ -198,7 +198,7 @@ mod tests {
         let (mut screens, prepared) = three();
         let entries: Vec<_> = edits.iter().map(|edit| EditEntry { on: true, edit: edit.clone() }).collect();
         let (garment, press) = (Garment::of_color(Rgb8([255; 3])), PrintModel::default());
-        let ground = Ground { garment: &garment, press: &press, ruling: crate::units::Lpi::new(45.0).unwrap() };
+        let ground = Ground::by_chance(&garment, &press, crate::units::Lpi::new(45.0).unwrap());
         apply_edits(&mut screens, &prepared, &entries, &ground, &Progress::none()).map(|()| screens)
     }
 
@@ -269,7 +269,7 @@ mod tests {
                 soft_edge_mm: Mm::new(feather).unwrap(),
             });
             let (garment, press) = (Garment::of_color(Rgb8([255; 3])), PrintModel::default());
-            let ground = Ground { garment: &garment, press: &press, ruling: crate::units::Lpi::new(45.0).unwrap() };
+            let ground = Ground::by_chance(&garment, &press, crate::units::Lpi::new(45.0).unwrap());
             apply_edits(&mut screens, &prepared, &[EditEntry::on(edit)], &ground, &Progress::none()).unwrap();
             screens.list.remove(0).coverage
         };

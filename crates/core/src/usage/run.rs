@@ -40,6 +40,12 @@ pub struct PressRun {
 }
 
 impl PressRun {
+    /// Register in mm, each way, as one standard deviation of a normal error: half of how far screens may be
+    /// out, which nineteen set-ups of twenty then keep to (assumed).
+    pub fn usual_register_mm(&self) -> f64 {
+        self.register_mm.get() / 2.0
+    }
+
     /// Mesh of a screen.
     pub fn mesh_of(&self, screen: &ScreenName) -> &Mesh {
         self.meshes.get(screen).unwrap_or(&self.mesh)

@@ -111,6 +111,18 @@ pub fn moire() -> Vec<Fault> {
             fix: Some(|c| matches!(c, Change::Angle { .. })),
         },
         Fault {
+            name: "two screens at one angle",
+            // How much films at one angle move is held to the films themselves in the whole-job tests.
+            made: make(WHITE, vec![("Red", blend(10.0, 110.0, 0.3, 0.6)), ("Blue", blend(10.0, 110.0, 0.6, 0.3))])
+                .change(|job| job.film.share_one_angle()),
+            kind: Kind::Steadiness,
+            severity: Severity::Fault,
+            screens: &["Red", "Blue"],
+            area: Some(([10.0, 10.0, 110.0, 150.0], 0.8)),
+            number: (1.0, 8.0),
+            fix: Some(|c| matches!(c, Change::Angles { .. })),
+        },
+        Fault {
             name: "dots that stand on the courses of the knit",
             made: make(WHITE, vec![("Blue", blend(10.0, 110.0, 0.3, 0.6))]).change(|job| {
                 job.garment.knit = Some(Knit { wales_per_inch: 36.0, courses_per_inch: 47.0 });

@@ -80,7 +80,7 @@ fn run(case: &Case, pictures: &[(&'static str, Picture)]) -> Figures {
     settings.underbase.choke_mm = Mm::new(0.0).unwrap();
     let mut press = PrintModel { wet_on_wet: Coverage::new(WET).unwrap(), ..PrintModel::default() };
     press.stops.insert("Base white".into(), Stop::Flash);
-    let ground = Ground { garment: &garment, press: &press, ruling: Lpi::new(45.0).unwrap() };
+    let ground = Ground::by_chance(&garment, &press, Lpi::new(45.0).unwrap());
     let picture = pictures[case.picture].1.clone();
     let side = picture.width().max(picture.height()) as f64;
     let prepared = Prepared { ppi: Ppi::new(60.0).unwrap(), print_size_mm: [side, side], true_ppi: 60.0, picture };

@@ -52,7 +52,7 @@ impl Bench {
     }
 
     fn ground(&self) -> Ground<'_> {
-        Ground { garment: &self.garment, press: &self.press, ruling: Lpi::new(45.0).unwrap() }
+        Ground::by_chance(&self.garment, &self.press, Lpi::new(45.0).unwrap())
     }
 
     fn base(&self) -> Option<usize> {

@@ -254,7 +254,7 @@ impl Command {
             Self::Change { what, .. } => what.clone(),
             Self::SetAngles(AngleSet::One) => "One angle for all screens".into(),
             Self::SetAngles(AngleSet::Spread) => "Spread the angles".into(),
-            Self::SetAngles(AngleSet::Suggested) => "Suggest angles".into(),
+            Self::SetAngles(AngleSet::Suggested) => "Best angles for this art".into(),
             Self::Crop(true) => "Crop on the table".into(),
             Self::Crop(false) => "Done cropping".into(),
             Self::ZoomIn => "Zoom in".into(),

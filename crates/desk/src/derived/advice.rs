@@ -73,6 +73,7 @@ fn offers(
             view: View::Print,
             garment: done.garment,
             press: done.press,
+            register_mm: done.run.usual_register_mm(),
             film: done.film,
             hidden: Default::default(),
             screen: None,

@@ -105,6 +105,10 @@ impl Derived {
             let screens: &Arc<Screens> = &finest.screens;
             let key = (Same(screens.clone()), on.table.job_key().clone(), scratch.films.clone());
             self.films.want(key.clone(), || plans::plan(&key));
+            if scratch.film_sets {
+                let key = (Same(screens.clone()), on.table.job_key().clone());
+                self.film_sets.want(key.clone(), || plans::try_film_sets(&key));
+            }
         }
         if let Some(screen) = scratch.selected.as_ref().filter(|_| scratch.side == Side::Screen) {
             self.risk.want(plans::risk_key(&doc.job, screen), || plans::beat_risk(&doc.job, screen));

@@ -29,6 +29,7 @@ use std::sync::Arc;
 use egui::{Context, TextureHandle};
 use strikeoff_core::findings::Outlook;
 use strikeoff_core::job::Costs;
+use strikeoff_core::moire::FilmSet;
 use strikeoff_files::film::FilmPlan;
 
 use crate::background::Manner::{FinishFirst, StopAtOnce};
@@ -104,6 +105,8 @@ slots! {
         risk: Slot<plans::RiskKey, f64> = slot!("mesh risk", FinishFirst),
         /// The films that would be written.
         films: Slot<plans::FilmsKey, FilmPlan> = slot!("film plan", FinishFirst),
+        /// Film sets with what their dots make.
+        film_sets: Slot<plans::FilmSetsKey, Arc<Vec<FilmSet>>> = slot!("lay dots", StopAtOnce, stoppable),
         /// What differs from the version that is looked into.
         differences: Slot<plans::DifferencesKey, Arc<Vec<String>>> = slot!("differences", FinishFirst),
     }

@@ -7,7 +7,7 @@ use strikeoff_core::screens::ScreenName;
 use strikeoff_core::Progress;
 use strikeoff_core::halftone::DotShape;
 use strikeoff_core::job::{Job, SettingDifference, compare};
-use strikeoff_core::moire::mesh_risk;
+use strikeoff_core::moire::{FilmSet, film_sets, mesh_risk};
 use strikeoff_core::screens::Screens;
 use strikeoff_core::units::{Degrees, Lpi, Ppi};
 use strikeoff_core::usage::Mesh;
@@ -18,6 +18,8 @@ use crate::session::{Same, Value};
 
 /// What a plan of films follows from.
 pub type FilmsKey = (Same<Screens>, Value<Job>, FilmOptions);
+/// What film sets follow from.
+pub type FilmSetsKey = (Same<Screens>, Value<Job>);
 /// Dots and the mesh that they are printed through.
 pub type RiskKey = (Lpi, Degrees, DotShape, Mesh);
 /// A version's job and the present one.
@@ -27,6 +29,12 @@ pub type DifferencesKey = (Value<Job>, Value<Job>);
 pub fn plan(key: &FilmsKey) -> impl FnOnce(&mut (), &Progress) -> Outcome<FilmPlan> + use<> {
     let (screens, job, options) = key.clone();
     move |(), _| Some(plan_films(&job, &screens, &options).map_err(|error| error.to_string()))
+}
+
+/// Tries film sets.
+pub fn try_film_sets(key: &FilmSetsKey) -> impl FnOnce(&mut (), &Progress) -> Outcome<Arc<Vec<FilmSet>>> + use<> {
+    let (screens, job) = key.clone();
+    move |(), progress| Some(Ok(Arc::new(film_sets(&job, &screens, progress).ok()?)))
 }
 
 /// What a screen's moire with its mesh follows from.

@@ -135,6 +135,7 @@ mod tests {
             garment: Garment::of_color(Rgb8([255; 3])),
             press: PrintModel::default(),
             film: FilmSettings::default(),
+            register_mm: 0.1,
             hidden: Default::default(),
             screen: None,
             drifts: Default::default(),

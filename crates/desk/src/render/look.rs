@@ -10,7 +10,7 @@ use strikeoff_core::color::{Rgb8, ciede2000, encode_u16, lab_from_linear, linear
 use strikeoff_core::halftone::FilmSettings;
 use strikeoff_core::ink::Garment;
 use strikeoff_core::job::Level;
-use strikeoff_core::press::{Composite, Ground, PrintModel, Stack};
+use strikeoff_core::press::{Composite, DotGrids, Ground, Lattice, Meetings, PrintModel, Stack};
 use strikeoff_core::preview::{Drift, Drifted};
 use strikeoff_core::raster::Rgba16;
 
@@ -28,6 +28,8 @@ pub struct Look {
     pub press: PrintModel,
     /// How films are screened.
     pub film: FilmSettings,
+    /// Register of each screen, each way, one standard deviation in mm.
+    pub register_mm: f64,
     /// Screens left out.
     pub hidden: BTreeSet<ScreenName>,
     /// The chosen screen, for its film.
@@ -39,7 +41,21 @@ pub struct Look {
 impl Look {
     /// What its screens are printed on.
     pub fn ground(&self) -> Ground<'_> {
-        Ground { garment: &self.garment, press: &self.press, ruling: self.film.ruling }
+        // On a day that is known, screens lie where they lie.
+        let register_mm = if self.drifts.is_empty() { self.register_mm } else { 0.0 };
+        let meetings = Meetings { dots: self, register_mm };
+        let by_chance = Ground::by_chance(&self.garment, &self.press, self.film.ruling);
+        Ground { meetings: Some(meetings), ..by_chance }
+    }
+}
+
+impl DotGrids for Look {
+    fn lattice(&self, screen: &str) -> Option<Lattice> {
+        self.film.lattice(screen)
+    }
+
+    fn shift_mm(&self, screen: &str) -> [f64; 2] {
+        self.drifts.get(&ScreenName::from(screen)).map_or([0.0; 2], |drift| drift.shift_mm)
     }
 }
 
@@ -229,6 +245,7 @@ mod tests {
             garment: Garment::of_color("#17171A".parse().unwrap()),
             press: PrintModel::default(),
             film,
+            register_mm: 0.1,
             hidden: BTreeSet::new(),
             screen: None,
             drifts: BTreeMap::new(),

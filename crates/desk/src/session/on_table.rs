@@ -93,8 +93,10 @@ impl OnTable {
         self.history.depth()
     }
 
-    /// Makes `job` the present. Changes of one drag are one step.
-    pub fn change(&mut self, job: Job, what: &str, drag: bool) {
+    /// Makes `job` the present, screens that are new to it with angles of their own. Changes of one drag are one
+    /// step.
+    pub fn change(&mut self, mut job: Job, what: &str, drag: bool) {
+        job.seat_screens();
         match drag {
             true => self.history.drag(what, job),
             false => self.history.apply(what, job),

@@ -92,6 +92,8 @@ pub struct Scratch {
     pub folder: String,
     /// What is written into it.
     pub films: FilmOptions,
+    /// Whether film sets are compared.
+    pub film_sets: bool,
     /// A path being typed on the start or the save sheet.
     pub typed: String,
     /// A zoom that waits for the canvas's size.
@@ -173,6 +175,7 @@ impl Default for Scratch {
             request: InkRequest::default(),
             folder: String::new(),
             films: FilmOptions::default(),
+            film_sets: false,
             typed: String::new(),
             goal: None,
             shop_file: String::new(),

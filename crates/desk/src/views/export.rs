@@ -3,11 +3,11 @@
 use egui::{ComboBox, DragValue, Grid, RichText, ScrollArea, Ui};
 use strikeoff_core::halftone::Emulsion;
 use strikeoff_core::job::Job;
-use strikeoff_core::moire::AngleSet;
 use strikeoff_core::units::{Dpi, Mm};
 use strikeoff_files::film::{FilmOptions, FilmPlan, SpotDepth, TiffCompression};
 
 use super::film_card::job_dots_ui;
+use super::film_sets::film_sets_ui;
 use crate::Command;
 use crate::commands::Commands;
 use crate::state::State;
@@ -33,7 +33,7 @@ pub fn export_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &m
         ui.columns(2, |columns| {
             film_ui(&mut columns[0], &mut job);
             if state.pyramid().is_some() {
-                angles_ui(&mut columns[0], commands);
+                film_sets_ui(&mut columns[0], state, scratch, &before, commands);
             }
             options_ui(&mut columns[1], &mut scratch.films, &mut job);
         });
@@ -108,21 +108,6 @@ fn dpi_ui(ui: &mut Ui, name: &str, now: Dpi) -> Dpi {
         ui.add(field.suffix(" dpi").update_while_editing(false)).accessible_name(name);
         Dpi::new(dpi).unwrap_or(now)
     })
-}
-
-/// Angles for all screens at once.
-fn angles_ui(ui: &mut Ui, commands: &mut Commands) {
-    row(ui, "All angles", |ui| {
-        for (set, text, hint) in [
-            (AngleSet::One, "One", "Every screen at the job's angle: no two screens beat"),
-            (AngleSet::Spread, "Spread", "Three deep inks 30 degrees apart, the palest between"),
-            (AngleSet::Suggested, "Suggest", "The angles with the least moire on these meshes"),
-        ] {
-            if ui.small_button(text).on_hover_text(hint).clicked() {
-                commands.push(Command::SetAngles(set));
-            }
-        }
-    });
 }
 
 /// What is written.

@@ -2,7 +2,7 @@
 //! changed here.
 
 use egui::{ComboBox, DragValue, Ui};
-use strikeoff_core::halftone::{DOT_SIZES_MM, DotShape, FilmSettings, ScreenFilm};
+use strikeoff_core::halftone::{AngleRule, DOT_SIZES_MM, DotShape, FilmSettings, ScreenFilm};
 use strikeoff_core::job::Job;
 use strikeoff_core::screens::ScreenName;
 use strikeoff_core::units::{Coverage, Degrees, Lpi, Mm};
@@ -12,7 +12,7 @@ use crate::derived::risk_key;
 use crate::state::State;
 use crate::ui::format::trim;
 use crate::ui::theme::palette;
-use crate::ui::widgets::{card, plain_button, quiet, row};
+use crate::ui::widgets::{card, one_of, plain_button, quiet, row};
 
 /// Draws the card and changes the job.
 pub fn film_card_ui(ui: &mut Ui, state: &State, job: &mut Job, screen: &ScreenName) {
@@ -44,7 +44,8 @@ pub fn film_card_ui(ui: &mut Ui, state: &State, job: &mut Job, screen: &ScreenNa
         } else {
             ui.label(quiet("dots of one size: ruling and angle do not apply", p));
         }
-        if job.film.own(screen).is_some() {
+        let apart = job.film.angles == AngleRule::Apart;
+        if job.film.own(screen).is_some_and(|own| own.ruling.is_some() || own.dot.is_some() || !apart) {
             let button = plain_button(ui, "Same as the job");
             if button.on_hover_text("Ruling, angle and dot of this screen follow the job again").clicked() {
                 job.film.change_own(screen, |own| *own = ScreenFilm::default());
@@ -131,6 +132,12 @@ fn dot_label(dot: &DotShape) -> &'static str {
     }
 }
 
+fn one_of_rules(ui: &mut Ui, now: &mut AngleRule, rule: AngleRule, text: &str, hint: &str) {
+    if one_of(ui, *now == rule, text).on_hover_text(hint).clicked() {
+        *now = rule;
+    }
+}
+
 fn mesh_ui(ui: &mut Ui, job: &mut Job, screen: &ScreenName) {
     let now = job.run.mesh_of(screen).clone();
     row(ui, "Mesh", |ui| {
@@ -151,6 +158,30 @@ fn mesh_ui(ui: &mut Ui, job: &mut Job, screen: &ScreenName) {
 /// Ruling, angle and dot of the whole job.
 pub fn job_dots_ui(ui: &mut Ui, film: &mut FilmSettings) {
     film.ruling = ruling_ui(ui, film.ruling).unwrap_or(film.ruling);
-    film.angle = angle_ui(ui, film.angle).unwrap_or(film.angle);
+    let before = film.angles;
+    let mut rule = before;
+    row(ui, "Angles", |ui| {
+        one_of_rules(
+            ui,
+            &mut rule,
+            AngleRule::Apart,
+            "Each its own",
+            "15 degrees apart: colour holds when register does not",
+        );
+        one_of_rules(
+            ui,
+            &mut rule,
+            AngleRule::One,
+            "One for all",
+            "No two screens beat, but colour moves with register",
+        );
+    });
+    let angle = angle_ui(ui, film.angle);
+    if rule != before || angle.is_some() {
+        film.angle = angle.unwrap_or(film.angle);
+        // Each is seated anew from there.
+        film.share_one_angle();
+        film.angles = rule;
+    }
     film.dot = dot_ui(ui, film.dot).unwrap_or(film.dot);
 }

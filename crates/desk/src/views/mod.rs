@@ -8,6 +8,7 @@ mod edit_values;
 mod edits;
 mod export;
 mod film_card;
+mod film_sets;
 mod find;
 mod findings;
 mod foresee;

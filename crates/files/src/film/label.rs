@@ -2,6 +2,7 @@
 
 use strikeoff_core::halftone::Emulsion;
 use strikeoff_core::job::Job;
+use strikeoff_core::names::same;
 use strikeoff_core::screens::{Screen, Screens};
 
 use crate::text::{Face, Gaps, Missing, name};
@@ -41,9 +42,9 @@ pub fn gain_line(job: &Job) -> String {
 
 /// A label in its parts.
 pub struct Label {
-    /// Number and name of the screen.
+    /// Number and ink of the screen.
     pub heading: String,
-    /// Ink, garment, mesh.
+    /// The screen's own name where it differs, garment, mesh.
     pub left: Vec<String>,
     /// Job and film settings.
     pub right: Vec<String>,
@@ -52,7 +53,9 @@ pub struct Label {
 /// The label of screen `index` of `count`.
 pub fn label(job: &Job, screen: &Screen, index: usize, count: usize) -> Label {
     let film = &job.film;
-    let mut left = vec![format!("ink: {}", name(&screen.ink.name))];
+    // The ink is what must be in the frame; a screen that was given another ink may still be called by the first.
+    let renamed = !same(&screen.name, &screen.ink.name);
+    let mut left: Vec<String> = renamed.then(|| format!("screen: {}", name(&screen.name))).into_iter().collect();
     let hits = if screen.hits > 1 { format!(", {} hits", screen.hits) } else { String::new() };
     let mesh = name(&job.run.mesh_of(&screen.name).name);
     left.push(format!("garment: {}, mesh {mesh}{hits}", name(&job.garment.name)));
@@ -70,5 +73,5 @@ pub fn label(job: &Job, screen: &Screen, index: usize, count: usize) -> Label {
     right.push(format!("{}, {}{down} dpi, {emulsion}{reverse}", film.describe(&screen.name), film.dpi));
     let printer = film.linearisation.as_ref().map(|l| format!(", film tone {}", name(&l.name))).unwrap_or_default();
     right.push(format!("{}{printer}", gain_line(job)));
-    Label { heading: format!("{}/{count} {}", index + 1, name(&screen.name)), left, right }
+    Label { heading: format!("{}/{count} {}", index + 1, name(&screen.ink.name)), left, right }
 }

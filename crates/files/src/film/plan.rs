@@ -123,7 +123,7 @@ fn singles(film: &FilmSettings, screens: &Screens) -> Result<Vec<PlannedPage>, F
     let list = screens.list.iter().enumerate();
     Ok(list
         .map(|(screen, s)| PlannedPage {
-            stem: numbered_name(screen + 1, &s.name),
+            stem: numbered_name(screen + 1, &s.ink.name),
             size_px,
             size_mm: mm(film, size_px),
             films: vec![PlannedFilm { screen, sideways, at_px: [0, 0] }],

@@ -49,7 +49,7 @@ pub fn screens_into(screens: &Screens, set: &mut FileSet, inside: &str, progress
 }
 
 fn file_name(screens: &Screens, at: usize) -> String {
-    format!("{}.png", numbered_name(at + 1, &screens.list[at].name))
+    format!("{}.png", numbered_name(at + 1, &screens.list[at].ink.name))
 }
 
 fn write_all(screens: &Screens, set: &mut FileSet, inside: &str, progress: &Progress) -> Result<(), FilmError> {

@@ -3,6 +3,7 @@
 use std::fmt::Write;
 
 use base64::Engine;
+use strikeoff_core::names::same;
 use strikeoff_core::raster::Picture;
 
 use super::content::Content;
@@ -69,12 +70,11 @@ pub fn press_sheet_html(c: &Content) -> String {
     for s in &c.screens {
         let _ = write!(
             out,
-            "<tr><td>{}</td><td><span class=\"s\" style=\"background:{}\"></span>{} in {}</td><td>{}</td><td>{}</td><td>{}</td>\
+            "<tr><td>{}</td><td><span class=\"s\" style=\"background:{}\"></span>{}</td><td>{}</td><td>{}</td><td>{}</td>\
              <td>{}; look every {} shirts</td><td>{}</td><td>{}</td></tr>",
             s.head,
             s.swatch,
-            name(&s.name),
-            name(&s.ink),
+            if same(&s.name, &s.ink) { name(&s.ink) } else { format!("{} (screen {})", name(&s.ink), name(&s.name)) },
             safe(&s.mesh),
             safe(&s.halftone),
             s.coverage,
@@ -89,7 +89,7 @@ pub fn press_sheet_html(c: &Content) -> String {
         let _ = write!(
             out,
             "<figure><img alt=\"After {0}\" src=\"{1}\"><figcaption>{2} <bdi>{0}</bdi></figcaption></figure>",
-            safe(&s.name),
+            safe(&s.ink),
             data_uri(&s.look),
             at + 1
         );

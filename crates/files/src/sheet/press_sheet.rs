@@ -130,7 +130,7 @@ fn table_row(book: &mut Book, screen: &ScreenRow, y: f32, row_mm: f32) {
     let what = if same(&screen.name, &screen.ink) {
         name(&screen.name)
     } else {
-        format!("{} in {}", name(&screen.name), name(&screen.ink))
+        format!("{} (screen {})", name(&screen.ink), name(&screen.name))
     };
     let what = book.cut(&what, 8.0, Bold, x(2) - name_x - 1.5);
     book.part(Role::Cell, |book| book.text(name_x, base, 8.0, Bold, INK, &what));
@@ -171,7 +171,7 @@ fn build_up_strip(book: &mut Book, c: &Content, y: f32, bottom: f32) {
         book.picture(&screen.look, &alt, [px, py, pic_w, pic_h]);
         book.frame(px, py, pic_w, pic_h, RULE);
         // Named as in the table above: by its head.
-        let text = book.cut(&format!("Head {}: {}", screen.head, name(&screen.name)), 6.5, Regular, step - 1.0);
+        let text = book.cut(&format!("Head {}: {}", screen.head, name(&screen.ink)), 6.5, Regular, step - 1.0);
         book.text(px, py + pic_h + 3.0, 6.5, Regular, INK, &text);
     }
 }
@@ -272,7 +272,7 @@ fn blanks(book: &mut Book, c: &Content, y: f32, room: f32) -> f32 {
         // Weights stand at the right, each with a place to write.
         let weights = ["in", "out"].map(|word| book.width_mm(word, 7.0, Regular) + 12.5);
         let mut at_x = x + third - weights.iter().sum::<f32>() - 1.5;
-        let name = book.cut(&screen.name, 7.0, Regular, at_x - x - 2.5);
+        let name = book.cut(&screen.ink, 7.0, Regular, at_x - x - 2.5);
         book.text(x + 1.5, base, 7.0, Regular, INK, &name);
         for (word, wide) in ["in", "out"].into_iter().zip(weights) {
             book.text(at_x, base, 7.0, Regular, GREY, word);

@@ -51,19 +51,18 @@ pub(super) fn between_screens(s: &Survey<'_>) -> Vec<Finding> {
     out
 }
 
-/// One angle for all gives no moire between screens at all; else angles far apart.
+/// Angles far apart; else one angle for all, which gives no moire between screens, at a price.
 fn fixes(s: &Survey<'_>, a: usize, risk: f64) -> Vec<Fix> {
-    let mut fixes = Vec::new();
-    let (one, left) = safest_angle(s.job.run.mesh_of(s.name(a)), s.ruling(a), &s.tones(a));
-    if left < risk {
-        fixes.push(Fix::one(
-            format!("Turn all screens to {one} degrees: no moire between screens"),
-            Change::Angle { angle: one },
-        ));
-    }
+    let one = || {
+        let (one, left) = safest_angle(s.job.run.mesh_of(s.name(a)), s.ruling(a), &s.tones(a));
+        let label =
+            format!("Turn all screens to {one} degrees: no moire between screens, but colour moves with register");
+        (left < risk).then(|| Fix::one(label, Change::Angle { angle: one }))
+    };
     if s.len() > 6 {
-        return fixes;
+        return one().into_iter().collect();
     }
+    let mut fixes = Vec::new();
     let dots = (0..s.len()).map(|at| Dots {
         mesh: s.job.run.mesh_of(s.name(at)),
         ruling: s.ruling(at),
@@ -79,5 +78,6 @@ fn fixes(s: &Survey<'_>, a: usize, risk: f64) -> Vec<Fix> {
             Change::Angles { angles: (0..s.len()).map(|i| s.name(i).to_owned()).zip(set).collect() },
         ));
     }
+    fixes.extend(one());
     fixes
 }

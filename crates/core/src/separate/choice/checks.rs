@@ -41,7 +41,7 @@ impl Bench {
     }
 
     fn ground(&self) -> Ground<'_> {
-        Ground { garment: &self.garment, press: &self.press, ruling: lpi() }
+        Ground::by_chance(&self.garment, &self.press, lpi())
     }
 
     fn chosen(&self, shelf: &Shelf) -> Vec<Ink> {

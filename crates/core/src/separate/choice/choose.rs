@@ -274,7 +274,7 @@ mod tests {
     fn ask_of(shelf: &Shelf, on: &str, request: &InkRequest) -> Result<Suggestion, SuggestError> {
         let (settings, press) = (SeparationSettings::default(), PrintModel::default());
         let garment = Garment::of_color(on.parse().unwrap());
-        let ground = Ground { garment: &garment, press: &press, ruling: Lpi::new(45.0).unwrap() };
+        let ground = Ground::by_chance(&garment, &press, Lpi::new(45.0).unwrap());
         suggest(&picture(), &ground, shelf, request, &settings, &Progress::none())
     }
 

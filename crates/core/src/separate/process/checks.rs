@@ -38,7 +38,7 @@ fn case(garment: &str, inks: &str) -> Case {
     let settings = SeparationSettings::for_inks(inks.split(',').map(ink));
     let mut press = PrintModel::default();
     press.stops.insert("base".into(), Stop::Flash);
-    let plan = Plan::new(&Ground { garment: &garment, press: &press, ruling: lpi() }, &settings).with_even_greys();
+    let plan = Plan::new(&Ground::by_chance(&garment, &press, lpi()), &settings).with_even_greys();
     Case { settings, plan }
 }
 
@@ -329,7 +329,7 @@ fn controls_do_what_they_say() {
         change(&mut case.settings);
         let garment = Garment::of_color("#FFFFFF".parse().unwrap());
         let press = PrintModel::default();
-        case.plan = Plan::new(&Ground { garment: &garment, press: &press, ruling: lpi() }, &case.settings);
+        case.plan = Plan::new(&Ground::by_chance(&garment, &press, lpi()), &case.settings);
         case.planes(&picture)
     };
     let black = |p: &[Plane<u16>]| p[5].mean_coverage();

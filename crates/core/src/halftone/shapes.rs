@@ -1,0 +1,146 @@
+//! Flat shapes print as shapes. Where two flat areas meet (solid and clear, a tint and clear, two tints), the
+//! pixels between them are no tones: they say how much of a pixel each side covers. Screened as tones they
+//! would make letters of dots. Here such pixels are found, and the film's pixels in them belong to one side or
+//! the other, by the coverage enlarged smoothly to the film's resolution; only the sides themselves are
+//! screened.
+
+use crate::raster::Plane;
+
+/// Pixels about a pixel that must be of two flat areas, each way.
+const REACH: usize = 2;
+/// How far values of one flat area may be apart.
+const FLAT: u16 = 1_311;
+/// Least difference of two areas that has an edge.
+const APART: u16 = 9_830;
+/// Share of the pixels about an edge that lie in one of the areas; the rest are between them.
+const IN_AREAS: usize = 15;
+/// Least pixels of each.
+const OF_EACH: usize = 3;
+
+/// A pixel on the edge of a shape.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Edge {
+    /// Its place in the row.
+    pub x: u32,
+    /// Coverage of the lighter area.
+    pub low: u16,
+    /// Coverage of the fuller area.
+    pub high: u16,
+}
+
+/// Lines of a plane about one, from two before it to two after it; at the plane's ends its last.
+pub(super) type Lines<'a> = [&'a [u16]; 2 * REACH + 1];
+
+/// The edges of flat shapes in the middle one of a few lines, from left to right.
+pub(super) fn edges_of_line(lines: Lines<'_>, out: &mut Vec<Edge>) {
+    out.clear();
+    let [_, above, here, below, _] = lines;
+    let width = here.len();
+    // Whole lines of least and most without branches: a plane has few places that are steep.
+    let of_column = |x: usize| {
+        let (low, high) = (above[x].min(here[x]).min(below[x]), above[x].max(here[x]).max(below[x]));
+        (low, high)
+    };
+    let mut before = of_column(0);
+    let mut now = before;
+    for x in 0..width {
+        let after = if x + 1 < width { of_column(x + 1) } else { now };
+        let low = before.0.min(now.0).min(after.0);
+        let high = before.1.max(now.1).max(after.1);
+        if high - low >= APART
+            && let Some((low, high)) = areas_about(lines, x)
+        {
+            out.push(Edge { x: x as u32, low, high });
+        }
+        (before, now) = (now, after);
+    }
+}
+
+/// The coverages of the two flat areas about a pixel, if there are two and little between them.
+fn areas_about(lines: Lines<'_>, x: usize) -> Option<(u16, u16)> {
+    let columns = x.saturating_sub(REACH)..(x + REACH + 1).min(lines[0].len());
+    let values = || lines.iter().flat_map(|line| line[columns.clone()].iter().copied());
+    let (low, high) = values().fold((u16::MAX, 0), |(low, high), v| (low.min(v), high.max(v)));
+    let (mut lows, mut highs, mut all) = (0usize, 0usize, 0usize);
+    for v in values() {
+        lows += usize::from(v - low <= FLAT);
+        highs += usize::from(high - v <= FLAT);
+        all += 1;
+    }
+    let whole = (2 * REACH + 1).pow(2);
+    let flat = high - low >= APART && lows >= OF_EACH && highs >= OF_EACH && (lows + highs) * whole >= IN_AREAS * all;
+    flat.then_some((low, high))
+}
+
+/// Catmull and Rom's cubic through four values.
+fn cubic(v: [f32; 4], t: f32) -> f32 {
+    let [a, b, c, d] = v;
+    b + 0.5 * t * (c - a + t * (2.0 * a - 5.0 * b + 4.0 * c - d + t * (3.0 * (b - c) + d - a)))
+}
+
+/// The plane's value between its pixels, given in pixels from the middle of the first.
+pub(super) fn smooth_at(plane: &Plane<u16>, x: f32, y: f32) -> f32 {
+    let (left, top) = (x.floor(), y.floor());
+    let held = |at: f32, of: usize| at.clamp(0.0, (of - 1) as f32) as usize;
+    let column = |k: i32| held(left + k as f32, plane.width());
+    let columns = [column(-1), column(0), column(1), column(2)];
+    let row = |k: i32| {
+        let row = plane.row(held(top + k as f32, plane.height()));
+        cubic(columns.map(|x| f32::from(row[x])), x - left)
+    };
+    cubic([row(-1), row(0), row(1), row(2)], y - top)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A disc drawn with exact coverage of pixels (sixteen times finer, counted), none to solid.
+    fn disc(side: usize, radius: f64) -> Plane<u16> {
+        let middle = side as f64 / 2.0;
+        Plane::from_fn(side, side, |x, y| {
+            let inside = (0..256).filter(|at| {
+                let (dx, dy) = ((at % 16) as f64 / 16.0 + 1.0 / 32.0, (at / 16) as f64 / 16.0 + 1.0 / 32.0);
+                (x as f64 + dx - middle).hypot(y as f64 + dy - middle) < radius
+            });
+            (inside.count() * 65_535 / 256) as u16
+        })
+    }
+
+    fn edges(plane: &Plane<u16>, y: usize) -> Vec<Edge> {
+        let near = |k: usize| plane.row((y + k).saturating_sub(REACH).min(plane.height() - 1));
+        let mut out = Vec::new();
+        edges_of_line(std::array::from_fn(near), &mut out);
+        out
+    }
+
+    #[test]
+    fn the_edge_of_a_disc_is_found_and_smooth() {
+        let plane = disc(80, 27.3);
+        for y in 0..80 {
+            let found = edges(&plane, y);
+            for x in 0..80 {
+                let between = (1..65_535).contains(&plane.get(x, y));
+                let edge = found.iter().any(|edge| edge.x == x as u32);
+                assert!(!between || edge, "{x} {y} is between and no edge");
+            }
+        }
+        // Along the circle the smooth value is one half.
+        for step in 0..360 {
+            let (sin, cos) = f64::from(step).to_radians().sin_cos();
+            let at =
+                |radius: f64| smooth_at(&plane, (40.0 + radius * cos - 0.5) as f32, (40.0 + radius * sin - 0.5) as f32);
+            assert!(at(27.3 - 0.1) > 32_768.0 && at(27.3 + 0.1) < 32_768.0, "at {step} degrees");
+        }
+    }
+
+    /// A picture's soft edges and ramps are tones.
+    #[test]
+    fn soft_edges_and_ramps_are_no_shapes() {
+        let ramp = Plane::from_fn(60, 40, |x, _| (x * 1_100) as u16);
+        let soft = Plane::from_fn(60, 40, |x, _| (((x as f32 - 30.0) / 4.0).tanh() * 32_000.0 + 32_768.0) as u16);
+        for plane in [ramp, soft] {
+            assert!((0..40).all(|y| edges(&plane, y).is_empty()));
+        }
+    }
+}

@@ -1,0 +1,276 @@
+//! Film sets tried with their real dots. For a few dozen spots of the print, each screen is screened at the
+//! spot's coverage over a patch by the code that films are made with; the patches are laid over each other
+//! with the layers of the print model, in a few set-ups that are out of register as screens wander. What comes
+//! of it is held against the model, against itself, and looked at through a blur.
+
+use rayon::prelude::*;
+use serde::Serialize;
+
+use crate::color::{Lab, LinRgb, ciede2000, lab_from_linear};
+use crate::halftone::{Dots, Field, FieldCursor, FilmSettings, ToneTable, words_for};
+use crate::job::Job;
+use crate::press::{Optics, Stack};
+use crate::raster::Plane;
+use crate::screens::Screens;
+use crate::units::{Dpi, MM_PER_INCH};
+use crate::{Cancelled, Progress};
+
+/// Side of a patch: sixteen dots of 45 lpi.
+const PATCH_MM: f64 = 9.0;
+/// Film pixels an inch of a patch: as fine as a film has it, and the same for all jobs.
+const DPI: f64 = 720.0;
+/// How far screens can be moved on a patch.
+const MOST_MM: f64 = 0.6;
+/// Set-ups.
+const SET_UPS: usize = 9;
+/// Spots of the print that are looked at.
+const SPOTS: usize = 64;
+/// Standard deviation of the blur through which texture is looked at: about what an eye resolves at arm's
+/// length, on the broad side (assumed).
+const BLUR_MM: f64 = 0.5;
+/// A coverage this near to none or solid has no dots.
+const NO_DOTS: f32 = 0.004;
+
+/// What real dots make of a film set, in CIEDE2000 and CIELAB lightness.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct DotTrial {
+    /// Mean over the print of the difference between the model and the mean of the set-ups.
+    pub miss: f64,
+    /// Its 95th percentile.
+    pub miss_p95: f64,
+    /// Steadiness: mean difference of a set-up from the mean of the set-ups.
+    pub moves: f64,
+    /// Its 95th percentile.
+    pub moves_p95: f64,
+    /// Root mean square of lightness over a patch, seen through a blur of half a millimetre; the mean over the
+    /// print.
+    pub texture: f64,
+}
+
+/// A spot of the print: coverages in print order.
+type Spot = Vec<f32>;
+
+/// Spots spread evenly over what is printed.
+pub(super) fn spots(screens: &Screens) -> Vec<Spot> {
+    let (width, height) = (screens.width, screens.height);
+    let at = |x: usize, y: usize| -> Spot {
+        screens.list.iter().map(|s| f32::from(s.coverage.get(x, y)) / 65_535.0).collect()
+    };
+    // A lattice of the plane (Roberts' sequence of the plastic number), of which the printed places count.
+    let place = |n: usize, step: f64, of: usize| (((n as f64 + 0.5) * step).fract() * of as f64) as usize;
+    let all = (0..SPOTS * 40).map(|n| at(place(n, 0.754_877_666, width), place(n, 0.569_840_291, height)));
+    all.filter(|spot| spot.iter().any(|&a| a > 0.02)).take(SPOTS).collect()
+}
+
+/// Shifts in film pixels of every screen in every set-up, the first in register. Normal errors by a fixed
+/// sequence, so that film sets are compared in the same set-ups.
+fn set_ups(screens: usize, register_mm: f64) -> Vec<Vec<[i32; 2]>> {
+    let px = DPI / MM_PER_INCH;
+    let most = (MOST_MM * px) as i32;
+    let mut state = 0x9E37_79B9_7F4A_7C15u64;
+    let mut uniform = || {
+        state ^= state << 13;
+        state ^= state >> 7;
+        state ^= state << 17;
+        ((state >> 11) as f64 + 0.5) / (1u64 << 53) as f64
+    };
+    // Box and Muller 1958.
+    let mut normal = || (-2.0 * uniform().ln()).sqrt() * (std::f64::consts::TAU * uniform()).cos();
+    let shift = |normal: &mut dyn FnMut() -> f64| {
+        [(); 2].map(|()| ((normal() * register_mm * px).round() as i32).clamp(-most, most))
+    };
+    (0..SET_UPS).map(|_| (0..screens).map(|_| shift(&mut normal)).collect()).collect()
+}
+
+/// Tries the dots that `job`'s films would have on these screens.
+pub(super) fn try_dots(
+    job: &Job,
+    screens: &Screens,
+    spots: &[Spot],
+    progress: &Progress,
+) -> Result<DotTrial, Cancelled> {
+    let ground = job.ground();
+    let bench = Bench {
+        model: Optics::of_screens(&ground, &screens.list).without_gain(),
+        stack: Stack::of_screens(&ground, &screens.list),
+        dots: dots(&job.film, screens),
+        set_ups: set_ups(screens.list.len(), job.run.usual_register_mm()),
+        side: (PATCH_MM / MM_PER_INCH * DPI) as usize,
+        margin: (MOST_MM / MM_PER_INCH * DPI) as usize + 1,
+    };
+    let tried = spots.par_iter().map(|spot| {
+        progress.step("dots", 0.5)?;
+        Ok(bench.spot(spot))
+    });
+    let tried = tried.collect::<Result<Vec<Tried>, Cancelled>>()?;
+    let mut misses: Vec<f64> = tried.iter().map(|t| t.miss).collect();
+    let mut moves: Vec<f64> = tried.iter().flat_map(|t| t.moves.iter().copied()).collect();
+    let mean = |list: &[f64]| list.iter().sum::<f64>() / list.len().max(1) as f64;
+    let p95 = |list: &mut Vec<f64>| {
+        list.sort_by(f64::total_cmp);
+        list.get(list.len() * 95 / 100).copied().unwrap_or(0.0)
+    };
+    Ok(DotTrial {
+        miss: mean(&misses),
+        miss_p95: p95(&mut misses),
+        moves: mean(&moves),
+        moves_p95: p95(&mut moves),
+        texture: tried.iter().map(|t| t.texture).sum::<f64>() / tried.len().max(1) as f64,
+    })
+}
+
+/// Dots of every screen at the patch's resolution.
+fn dots(film: &FilmSettings, screens: &Screens) -> Vec<Dots> {
+    let dpi = Dpi::new(DPI).unwrap_or(film.dpi);
+    let film = FilmSettings { dpi, dpi_down: None, ..film.clone() };
+    screens.list.iter().map(|s| Dots::of_screen(&film, &s.name, false)).collect()
+}
+
+struct Bench {
+    model: Optics,
+    stack: Stack,
+    dots: Vec<Dots>,
+    set_ups: Vec<Vec<[i32; 2]>>,
+    side: usize,
+    margin: usize,
+}
+
+struct Tried {
+    miss: f64,
+    moves: Vec<f64>,
+    texture: f64,
+}
+
+impl Bench {
+    fn spot(&self, spot: &[f32]) -> Tried {
+        // Only screens with dots differ from place to place; at most as many as a byte has bits.
+        let mut dotted: Vec<usize> = (0..spot.len()).filter(|&i| (NO_DOTS..1.0 - NO_DOTS).contains(&spot[i])).collect();
+        dotted.sort_by(|&a, &b| (spot[a] - 0.5).abs().total_cmp(&(spot[b] - 0.5).abs()));
+        dotted.truncate(8);
+        dotted.sort_unstable();
+        let solids = self.solids(spot, &dotted);
+        let patches: Vec<Vec<u8>> =
+            dotted.iter().enumerate().map(|(bit, &i)| self.patch(i, spot[i], 1 << bit)).collect();
+        let shifts = |set_up: &Vec<[i32; 2]>| -> Vec<[i32; 2]> { dotted.iter().map(|&i| set_up[i]).collect() };
+        let labs: Vec<LinRgb> = self
+            .set_ups
+            .iter()
+            .map(|set_up| {
+                let mut count = vec![0u32; solids.len()];
+                self.lay(&patches, &shifts(set_up), |prints| count[usize::from(prints)] += 1);
+                let all = (self.side * self.side) as f32;
+                let add = |sum: LinRgb, (r, &n): (&LinRgb, &u32)| -> LinRgb {
+                    std::array::from_fn(|band| sum[band] + r[band] * n as f32 / all)
+                };
+                solids.iter().zip(&count).fold([0.0; 3], add)
+            })
+            .collect();
+        let mean: LinRgb = std::array::from_fn(|band| labs.iter().map(|r| r[band]).sum::<f32>() / labs.len() as f32);
+        let (lab, mean) = (|r: &LinRgb| lab_from_linear(*r), lab_from_linear(mean));
+        Tried {
+            miss: f64::from(ciede2000(lab_from_linear(self.model.reflectance(spot)), mean)),
+            moves: labs.iter().map(|r| f64::from(ciede2000(lab(r), mean))).collect(),
+            texture: self.texture(&patches, &shifts(&self.set_ups[0]), &solids),
+        }
+    }
+
+    /// Colours of all overprints of the screens with dots; the others print in their share, as by chance.
+    fn solids(&self, spot: &[f32], dotted: &[usize]) -> Vec<LinRgb> {
+        let stack = Stack { meetings: Vec::new(), gain: Vec::new(), ..self.stack.clone() };
+        let color = |set: usize| {
+            let mut a = spot.to_vec();
+            for (bit, &i) in dotted.iter().enumerate() {
+                a[i] = (set >> bit & 1) as f32;
+            }
+            stack.reflectance(&a)
+        };
+        (0..1usize << dotted.len()).map(color).collect()
+    }
+
+    /// A patch of one screen, `bit` where it prints.
+    fn patch(&self, screen: usize, a: f32, bit: u8) -> Vec<u8> {
+        let side = self.side + 2 * self.margin;
+        let plane = Plane::filled(2, 2, (a * 65_535.0).round() as u16);
+        let tone = ToneTable::identity();
+        let field = Field::new(&plane, &tone, &self.dots[screen], side, side);
+        let (mut cursor, mut row) = (FieldCursor::default(), vec![0u64; words_for(side)]);
+        let mut out = Vec::with_capacity(side * side);
+        for y in 0..side {
+            field.row(y, &mut cursor, &mut row);
+            out.extend((0..side).map(|x| if row[x / 64] >> (x % 64) & 1 == 1 { bit } else { 0 }));
+        }
+        out
+    }
+
+    /// Lays the patches over each other, row by row.
+    fn lay(&self, patches: &[Vec<u8>], shifts: &[[i32; 2]], mut each: impl FnMut(u8)) {
+        let (side, margin) = (self.side, self.margin as i32);
+        let wide = side + 2 * self.margin;
+        let mut line = vec![0u8; side];
+        for y in 0..side {
+            line.fill(0);
+            for (patch, [dx, dy]) in patches.iter().zip(shifts) {
+                let from = (y as i32 + margin - dy) as usize * wide + (margin - dx) as usize;
+                for (out, prints) in line.iter_mut().zip(&patch[from..from + side]) {
+                    *out |= prints;
+                }
+            }
+            line.iter().for_each(|&prints| each(prints));
+        }
+    }
+
+    fn texture(&self, patches: &[Vec<u8>], shifts: &[[i32; 2]], solids: &[LinRgb]) -> f64 {
+        let light: Vec<f32> = solids.iter().map(|&r| luminance(r)).collect();
+        let mut image = Vec::with_capacity(self.side * self.side);
+        self.lay(patches, shifts, |prints| image.push(light[usize::from(prints)]));
+        let radius = (BLUR_MM / MM_PER_INCH * DPI) as usize;
+        // Three boxes are nearly a Gaussian; a box of 2 r + 1 has a variance of r (r + 1) / 3.
+        for _ in 0..3 {
+            boxed(&mut image, self.side, radius);
+        }
+        let edge = 3 * radius;
+        let inner = |at: &usize| {
+            (edge..self.side - edge).contains(&(at % self.side)) && (edge..self.side - edge).contains(&(at / self.side))
+        };
+        let lights: Vec<f64> = (0..image.len()).filter(inner).map(|at| lightness(image[at])).collect();
+        let mean = lights.iter().sum::<f64>() / lights.len().max(1) as f64;
+        (lights.iter().map(|l| (l - mean).powi(2)).sum::<f64>() / lights.len().max(1) as f64).sqrt()
+    }
+}
+
+fn luminance([r, g, b]: LinRgb) -> f32 {
+    0.2126 * r + 0.7152 * g + 0.0722 * b
+}
+
+fn lightness(y: f32) -> f64 {
+    let Lab { l, .. } = lab_from_linear([y; 3]);
+    f64::from(l)
+}
+
+/// Means over boxes, along rows and down columns; at the edges over what there is.
+fn boxed(image: &mut [f32], side: usize, radius: usize) {
+    let mut line = vec![0.0f32; side];
+    for direction in 0..2 {
+        let index =
+            |along: usize, across: usize| if direction == 0 { across * side + along } else { along * side + across };
+        for across in 0..side {
+            let (mut sum, mut count) = (0.0f32, 0.0f32);
+            for along in 0..side + radius {
+                if along < side {
+                    sum += image[index(along, across)];
+                    count += 1.0;
+                }
+                if along > 2 * radius {
+                    sum -= image[index(along - 2 * radius - 1, across)];
+                    count -= 1.0;
+                }
+                if along >= radius {
+                    line[along - radius] = sum / count;
+                }
+            }
+            for (along, &value) in line.iter().enumerate() {
+                image[index(along, across)] = value;
+            }
+        }
+    }
+}

@@ -1,0 +1,89 @@
+//! Film sets to choose from: each tried with its real dots, with what it does to the print.
+
+use egui::{Grid, Ui};
+use strikeoff_core::job::Job;
+use strikeoff_core::moire::{AngleSet, FilmSet};
+
+use super::change;
+use crate::Command;
+use crate::commands::Commands;
+use crate::state::State;
+use crate::ui::format::trim;
+use crate::ui::theme::palette;
+use crate::ui::widgets::{check, quiet, row, strong};
+use crate::view_state::Scratch;
+
+/// Draws the choice of angles and, where it is asked for, the sets.
+pub fn film_sets_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, job: &Job, commands: &mut Commands) {
+    row(ui, "All angles", |ui| {
+        for (set, text, hint) in [
+            (AngleSet::Suggested, "Best", "Tried with real dots on this art: true, steady, without pattern"),
+            (AngleSet::Spread, "Spread", "Three deep inks 30 degrees apart, the palest between"),
+            (
+                AngleSet::One,
+                "One",
+                "Every screen at the job's angle: no two screens beat, but colour moves with register",
+            ),
+        ] {
+            if ui.small_button(text).on_hover_text(hint).clicked() {
+                commands.push(Command::SetAngles(set));
+            }
+        }
+    });
+    check(ui, &mut scratch.film_sets, "Compare film sets")
+        .on_hover_text("Lays the real dots of each set over each other");
+    if scratch.film_sets {
+        table_ui(ui, state, job, commands);
+    }
+}
+
+fn table_ui(ui: &mut Ui, state: &State, job: &Job, commands: &mut Commands) {
+    let p = palette(ui.ctx());
+    let slot = &state.derived.film_sets;
+    let Some(sets) = slot.latest() else {
+        ui.label(quiet("Dots are being laid over each other.", p));
+        return;
+    };
+    let current = slot.is_current();
+    Grid::new("film sets").num_columns(6).spacing([10.0, 4.0]).show(ui, |ui| {
+        for (title, hint) in [
+            ("Film set", ""),
+            ("miss", "Mean dE 2000 between the proof and what the dots print"),
+            ("moves", "Mean dE 2000 from one set-up to the next, as register wanders"),
+            ("texture", "Lightness of the dots' pattern through a blur of 0.5 mm"),
+            ("beats", "Risk of a visible beat with a mesh or between two screens"),
+        ] {
+            let label = ui.label(strong(title, p));
+            if !hint.is_empty() {
+                label.on_hover_text(hint);
+            }
+        }
+        ui.end_row();
+        for set in sets.iter() {
+            set_ui(ui, set, job, current, commands);
+        }
+    });
+    if !current {
+        ui.label(quiet("before the last change", p));
+    }
+}
+
+fn set_ui(ui: &mut Ui, set: &FilmSet, job: &Job, current: bool, commands: &mut Commands) {
+    let p = palette(ui.ctx());
+    ui.label(set.name);
+    for figure in [set.trial.miss, set.trial.moves, set.trial.texture] {
+        ui.label(quiet(trim(figure, 2), p));
+    }
+    ui.label(quiet(format!("{:.0} %", set.beats * 100.0), p));
+    let used = set.film == job.film;
+    if used {
+        ui.label(quiet("in use", p));
+    } else {
+        let button = ui.add_enabled(current, egui::Button::new("Use").small());
+        if button.on_hover_text(format!("Use film set: {}", set.name)).clicked() {
+            let changed = Job { film: set.film.clone(), ..job.clone() };
+            commands.push(change(ui, changed, "Film set"));
+        }
+    }
+    ui.end_row();
+}
