@@ -56,6 +56,8 @@ fn main() {
     let mut job = Job::new(Garment::of_color("#141416".parse().expect("a colour")));
     job.press.stops.insert("Base".into(), Stop::FlashAndCoolDown);
     job.info.quantity = 150;
+    let inks: Vec<_> = screens.list.iter().map(|screen| (screen.name.clone(), Some(&screen.ink))).collect();
+    job.film.seat(&inks);
     let picture = proof_from_screens(&screens, &job.ground(), |_| true);
     let prepared = Prepared { picture, ppi, print_size_mm: [335.3, 457.2], true_ppi: 150.0 };
 

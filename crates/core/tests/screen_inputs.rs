@@ -59,6 +59,7 @@ fn job() -> Job {
     job.run.ink.price_per_kg.insert("Red".into(), 14.0);
     job.run.ink.weighed_g_per_shirt = Some(9.0);
     job.film.change_own(&"Red".into(), |own| own.angle = strikeoff_core::units::Degrees::new(75.0).ok());
+    job.seat_screens();
     job.edits = vec![
         EditEntry::on(Edit::Choke(edits::Choke { screen: "Gold".into(), by_mm: mm(0.5) })),
         EditEntry { on: false, edit: Edit::Spread(edits::Spread { screen: "Red".into(), by_mm: mm(1.0) }) },
@@ -162,7 +163,7 @@ const KEEP: [(&str, Change); 14] = [
 ];
 
 /// One change for each part of the inputs.
-const MOVE: [(&str, Change); 9] = [
+const MOVE: [(&str, Change); 10] = [
     ("the fabric", |job| job.garment.color = "#A3202B".parse().unwrap()),
     ("the preparation", |job| job.prep.max_width_mm = Mm::new(12.0).ok()),
     ("the background", |job| {
@@ -177,6 +178,7 @@ const MOVE: [(&str, Change); 9] = [
         job.press.stops.insert("Gold".into(), Stop::Flash);
     }),
     ("wet on wet", |job| job.press.wet_on_wet = Coverage::new(0.5).unwrap()),
+    ("one angle for all", |job| job.film.share_one_angle()),
     ("Yule-Nielsen's n", |job| job.press.yule_nielsen = 1.7),
 ];
 

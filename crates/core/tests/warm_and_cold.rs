@@ -9,7 +9,7 @@ use strikeoff_core::screens::ScreenName;
 use proptest::prelude::*;
 use strikeoff_core::Progress;
 use strikeoff_core::color::Rgb8;
-use strikeoff_core::halftone::DotShape;
+use strikeoff_core::halftone::{AngleRule, DotShape};
 use strikeoff_core::ink::{Garment, Ink, InkRole};
 use strikeoff_core::job::{Cache, Job, evaluate, evaluate_with};
 use strikeoff_core::prep::{BackgroundSettings, CropBox, Enlarging, PrepSettings};
@@ -52,6 +52,7 @@ fn job() -> Job {
     let mut job = Job::new(Garment::of_color(Rgb8([30, 34, 60])));
     job.prep.ppi = Ppi::new(24.0).unwrap();
     job.separation.screens = inks().map(PlannedScreen::of_ink).to_vec();
+    job.seat_screens();
     job
 }
 
@@ -104,6 +105,13 @@ const CHANGES: &[Change] = &[
             job.press.stops.insert(name(v), Stop::Flash);
         }
     }),
+    ("one angle or each its own", true, |job, v| {
+        job.film.share_one_angle();
+        if v > 0.5 {
+            job.film.angles = AngleRule::Apart;
+            job.seat_screens();
+        }
+    }),
     ("wet on wet", true, |job, v| job.press.wet_on_wet = Coverage::new(0.7 + (v * 3.0).floor() * 0.1).unwrap()),
     ("compensate", true, |job, v| job.press.compensate = v > 0.5),
     ("n", true, |job, v| job.press.yule_nielsen = 1.0 + (v * 3.0).floor()),
@@ -112,7 +120,7 @@ const CHANGES: &[Change] = &[
     ("a screen's mesh", false, |job, v| {
         job.run.meshes.insert(name(v), Mesh { threads_per_inch: 110.0, ..Mesh::default() });
     }),
-    ("register", false, |job, v| job.run.register_mm = mm(v)),
+    ("register", true, |job, v| job.run.register_mm = mm(v)),
     ("collar", false, |job, v| job.run.below_collar_mm = mm(50.0 + v * 50.0)),
     ("ink price", false, |job, v| {
         job.run.ink.price_per_kg.insert(name(v), v * 40.0);

@@ -7,6 +7,7 @@ mod dots;
 mod laid;
 mod readers;
 mod roll;
+mod shapes;
 mod verb;
 
 use std::path::Path;

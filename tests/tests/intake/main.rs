@@ -3,6 +3,7 @@
 
 #![allow(clippy::unwrap_used, reason = "helpers of tests")]
 
+mod enlarged_films;
 mod enlarging;
 mod hostile;
 

@@ -8,7 +8,7 @@ use super::cells::CellField;
 use super::dots::{Dots, Kind};
 use super::grid::DotGrid;
 use super::kernel;
-use super::shapes::{Edge, Lines, edges_of_line, smooth_at};
+use super::shapes::{Edge, Lines, REACH, edges_of_line, smooth_at};
 use super::tone::ToneTable;
 use crate::raster::Plane;
 use crate::simd;
@@ -174,7 +174,7 @@ impl FieldCursor {
     fn edges(&mut self, plane: &Plane<u16>, sideways: bool, line: usize) -> &[Edge] {
         if self.edges_of != Some(line) {
             let last = if sideways { plane.width() } else { plane.height() } - 1;
-            let near: [usize; 5] = std::array::from_fn(|k| (line + k).saturating_sub(2).min(last));
+            let near: [usize; 2 * REACH + 1] = std::array::from_fn(|k| (line + k).saturating_sub(REACH).min(last));
             if sideways {
                 let column = |x: usize| (0..plane.height()).rev().map(|y| plane.get(x, y)).collect::<Vec<u16>>();
                 let columns = near.map(column);

@@ -40,7 +40,8 @@ pub struct GroundInputs {
     pub wet_on_wet: Coverage,
     /// Yule-Nielsen's n.
     pub yule_nielsen: f64,
-    /// Screens whose dots do not meet by chance alone.
+    /// Screens whose dots do not meet by chance alone; not written where there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
     pub meetings: Vec<MeetingInputs>,
 }
 

@@ -185,8 +185,15 @@ mod tests {
 
     /// Squares that grow from the middle.
     fn squares() -> FillOrder {
-        let far = |at: usize| (at as f32 + 0.5) / CELL_SIDE as f32 - 0.5;
-        FillOrder::new("square", |x, y| (2.0 * far(x).abs().max(far(y).abs())).powi(2))
+        let far = |at: usize| ((at as f32 + 0.5) / CELL_SIDE as f32 - 0.5).abs();
+        let mut order: Vec<usize> = (0..CELL_SIDE * CELL_SIDE).collect();
+        order.sort_by(|&a, &b| {
+            let value = |at: usize| far(at % CELL_SIDE).max(far(at / CELL_SIDE));
+            value(a).total_cmp(&value(b))
+        });
+        let mut ranks = vec![0.0; order.len()];
+        order.iter().enumerate().for_each(|(rank, &at)| ranks[at] = (rank as f32 + 0.5) / order.len() as f32);
+        FillOrder::new("square", |x, y| ranks[y * CELL_SIDE + x])
     }
 
     proptest! {

@@ -11,8 +11,8 @@ use strikeoff_core::screens::Screens;
 use super::evaluate::{full, proxy};
 use super::page::read_page;
 use super::study::{study, study_key};
-use super::{CostsKey, Derived, PageKey, advice, ahead, costs, methods, plans};
-use crate::render::Pyramid;
+use super::{CostsKey, Derived, PageKey, advice, ahead, costs, measured, methods, plans};
+use crate::render::{Pyramid, View};
 use crate::session::{OnTable, ScreensKey, Shop};
 use crate::session::{Same, Value};
 use crate::view_state::{Scratch, Sheet, Side};
@@ -62,6 +62,18 @@ impl Derived {
         }
         self.ask_ahead(on);
         self.ask_costs(on);
+        self.ask_measured(on);
+    }
+
+    /// What the dots under the loupe measure, once they are those of the full size.
+    fn ask_measured(&mut self, on: &Asked<'_>) {
+        let Some(at) = on.scratch.measured_at else { return };
+        let Some(look) = self.table.look().filter(|look| look.view == View::Dots).cloned() else { return };
+        let Some(level) = self.full.current(on.table.screens_key()).and_then(|full| full.pyramid.levels.first()) else {
+            return;
+        };
+        let key = (Same(level.clone()), look, at);
+        self.measured.want(key.clone(), || measured::measure(&key));
     }
 
     /// What acts on the screens cost, where it is in sight.

@@ -6,6 +6,7 @@ mod ahead;
 mod ask;
 mod costs;
 mod evaluate;
+mod measured;
 mod methods;
 mod page;
 mod pane;
@@ -17,6 +18,7 @@ pub use advice::{Offer, Offers};
 pub use ahead::{Plans, tint_key};
 pub use ask::Asked;
 pub use costs::{CostsKey, Swaps};
+pub use measured::{APERTURE_MM, Measured};
 pub use methods::MethodStudy;
 pub use page::PageKey;
 pub use pane::Pane;
@@ -33,6 +35,7 @@ use strikeoff_core::moire::FilmSet;
 use strikeoff_files::film::FilmPlan;
 
 use crate::background::Manner::{FinishFirst, StopAtOnce};
+use crate::render::Dots;
 
 /// Declares the struct of slots: to add a derived thing is to add a field here.
 macro_rules! slots {
@@ -107,6 +110,8 @@ slots! {
         films: Slot<plans::FilmsKey, FilmPlan> = slot!("film plan", FinishFirst),
         /// Film sets with what their dots make.
         film_sets: Slot<plans::FilmSetsKey, Arc<Vec<FilmSet>>> = slot!("lay dots", StopAtOnce, stoppable),
+        /// What the dots under the loupe measure.
+        measured: Slot<measured::MeasuredKey, Measured, Option<Dots>> = slot!("measure dots", FinishFirst),
         /// What differs from the version that is looked into.
         differences: Slot<plans::DifferencesKey, Arc<Vec<String>>> = slot!("differences", FinishFirst),
     }

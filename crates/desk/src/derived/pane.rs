@@ -96,6 +96,11 @@ impl Pane {
         }
     }
 
+    /// The look that is wanted.
+    pub fn look(&self) -> Option<&Value<Look>> {
+        self.look.as_ref()
+    }
+
     /// Wants this look, drawn from the proxy's level that holds about `canvas_px` pixels across.
     pub fn want(&mut self, proxy: &Arc<Pyramid>, look: Look, canvas_px: f32) {
         let (at, level) = proxy.for_width(canvas_px);

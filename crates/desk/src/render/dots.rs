@@ -1,13 +1,14 @@
-//! The real halftone: the very rows that films are written from, each device pixel printed as a
-//! solid of the screens whose dots it lies in, and averaged where the table shows several in one.
+//! The real halftone as it prints: rows from the code that writes films, dots as large as the press makes them,
+//! each device pixel a solid of the screens whose dots it lies in, averaged where the table shows several in one.
 
 use egui::{Color32, ColorImage};
 use rayon::prelude::*;
-use strikeoff_core::color::encode_u16;
+use strikeoff_core::color::{LinRgb, encode_u16};
 use strikeoff_core::halftone::{Dots as FilmDots, Field, FieldCursor, FilmSettings, ToneTable};
 use strikeoff_core::job::Level;
 use strikeoff_core::press::{PrintModel, Stack};
 use strikeoff_core::screens::ScreenName;
+use strikeoff_core::units::MM_PER_INCH;
 
 use super::{Look, PxRect};
 
@@ -23,8 +24,11 @@ impl Dots {
     pub fn new(level: &Level, look: &Look) -> Self {
         let film = look.film.clone();
         let screens = level.screens.list.iter().map(|screen| {
-            let gain = look.press.compensate.then(|| look.press.gain.curve(film.gain_ruling(&screen.name)));
-            let tone = ToneTable::for_film(gain.as_ref(), &film.limits, film.linearisation.as_ref());
+            let gain = look.press.gain.curve(film.gain_ruling(&screen.name));
+            // What the film carries, less what the film printer adds to it, and what the press makes of that.
+            let on_film = ToneTable::for_film(look.press.compensate.then_some(&gain), &film.limits, None);
+            let tone =
+                ToneTable::from_fn(|a| gain.print(f32::from(on_film.get((a * 65_535.0).round() as u16)) / 65_535.0));
             (screen.name.clone(), FilmDots::of_screen(&film, &screen.name, false), tone)
         });
         Self { screens: screens.collect(), press: look.press.clone(), film }
@@ -42,6 +46,43 @@ impl Dots {
         let [w, h] = level.size_px();
         [(w, dpi[0]), (h, dpi[1])]
             .map(|(px, dpi)| ((px as f64 * dpi.get() / level.screens.ppi.get()).round() as usize).max(1))
+    }
+
+    /// The mean light of a disc about a place (parts of the print), `across_mm` wide.
+    pub fn disc(&self, level: &Level, look: &Look, place: [f64; 2], across_mm: f64) -> LinRgb {
+        let [width_px, height_px] = Self::size_px(level, &self.film);
+        let dpi = [self.film.dpi, self.film.dpi_down.unwrap_or(self.film.dpi)];
+        let middle = [place[0] * width_px as f64, place[1] * height_px as f64];
+        let radius = dpi.map(|dpi| 0.5 * across_mm / MM_PER_INCH * dpi.get());
+        let span = |axis: usize, most: usize| {
+            let from = (middle[axis] - radius[axis]).max(0.0) as usize;
+            from..((middle[axis] + radius[axis]).ceil().max(0.0) as usize).min(most)
+        };
+        let shown: Vec<_> =
+            level.screens.list.iter().zip(&self.screens).filter(|(s, _)| !look.hidden.contains(&s.name)).collect();
+        let stack = Stack::of_inks(&look.ground(), shown.iter().map(|(s, _)| (s.name.as_str(), &s.ink, s.hits)));
+        let fields: Vec<Field<'_>> =
+            shown.iter().map(|(s, (_, grid, tone))| Field::new(&s.coverage, tone, grid, width_px, height_px)).collect();
+        let mut cursors: Vec<FieldCursor> = fields.iter().map(|_| FieldCursor::default()).collect();
+        let mut bits = vec![vec![0u64; width_px.div_ceil(64)]; fields.len()];
+        let (mut sum, mut count) = ([0.0f64; 3], 0.0f64);
+        for y in span(1, height_px) {
+            for ((field, cursor), bits) in fields.iter().zip(&mut cursors).zip(&mut bits) {
+                field.row(y, cursor, bits);
+            }
+            let down = (y as f64 + 0.5 - middle[1]) / radius[1];
+            for x in span(0, width_px).filter(|&x| ((x as f64 + 0.5 - middle[0]) / radius[0]).hypot(down) < 1.0) {
+                let mut r = stack.garment;
+                for (layer, bits) in stack.layers.iter().zip(&bits) {
+                    if bits[x / 64] >> (x % 64) & 1 == 1 {
+                        r = layer.over(r);
+                    }
+                }
+                (0..3).for_each(|band| sum[band] += f64::from(r[band]));
+                count += 1.0;
+            }
+        }
+        sum.map(|sum| (sum / count.max(1.0)) as f32)
     }
 
     /// Draws `window`, given in pixels of `step` by `step` device pixels each.
@@ -110,10 +151,10 @@ mod tests {
     use strikeoff_core::screens::{Screen, Screens};
     use strikeoff_core::units::{Opacity, Ppi};
 
-    /// A 40 % tint of black, as dots and averaged over all of them, has the light that the films'
-    /// coverage says: on the film, the tone that compensation asks for.
+    /// A 40 % tint of black, as dots and averaged over all of them, prints its 40 %: the film's dots are smaller, and
+    /// the press makes up for it.
     #[test]
-    fn dots_average_to_the_films_tone() {
+    fn dots_average_to_the_tone_that_prints() {
         let opacity = Opacity::new(1.0).unwrap();
         let ink = Ink {
             name: "k".into(),
@@ -146,8 +187,7 @@ mod tests {
         assert_eq!([w, h], [1440, 1440]);
         let image = dots.draw(&level, &look, PxRect { x: 0, y: 0, width: w, height: h }, 1);
         let black = image.pixels.iter().filter(|p| p.r() < 128).count() as f64 / image.pixels.len() as f64;
-        let want = f64::from(look.press.gain.curve(look.film.ruling).film(26_214.0 / 65_535.0));
-        assert!((black - want).abs() < 0.01, "{black} of the film is ink, expected {want}");
+        assert!((black - 0.4).abs() < 0.01, "{black} of the print is ink, expected 0.4");
         // Far away, dots give way to the continuous proof.
         let far = draw(&level, &look, PxRect { x: 0, y: 0, width: 300, height: 300 });
         assert!(far.pixels.iter().all(|p| *p == far.pixels[0]));

@@ -6,13 +6,14 @@ use strikeoff_core::screens::ScreenName;
 
 use egui::{Color32, ColorImage};
 use rayon::prelude::*;
-use strikeoff_core::color::{Rgb8, ciede2000, encode_u16, lab_from_linear, linear_from_u16};
+use strikeoff_core::color::{LinRgb, Rgb8, ciede2000, encode_u16, lab_from_linear, linear_from_u16};
 use strikeoff_core::halftone::FilmSettings;
 use strikeoff_core::ink::Garment;
 use strikeoff_core::job::Level;
 use strikeoff_core::press::{Composite, DotGrids, Ground, Lattice, Meetings, PrintModel, Stack};
 use strikeoff_core::preview::{Drift, Drifted};
 use strikeoff_core::raster::Rgba16;
+use strikeoff_core::units::MM_PER_INCH;
 
 use super::difference::{BUILD_UP_STEPS, DIFFERENCE_STEPS, ramp_color};
 use crate::render::View;
@@ -182,6 +183,31 @@ pub(super) fn draw_from_afar(finest: &Level, level: &Level, step: usize, look: &
         }
     }
     image
+}
+
+/// The mean light that the model gives a disc about a place (parts of the print), `across_mm` wide.
+pub fn disc_of_model(level: &Level, look: &Look, place: [f64; 2], across_mm: f64) -> LinRgb {
+    let screens: Vec<_> = level.screens.list.iter().filter(|s| !look.hidden.contains(&s.name)).collect();
+    let stack = Stack::of_inks(&look.ground(), screens.iter().map(|s| (s.name.as_str(), &s.ink, s.hits)));
+    let size_px = level.size_px();
+    let middle = [0, 1].map(|axis| place[axis] * size_px[axis] as f64);
+    let radius = 0.5 * across_mm / MM_PER_INCH * level.screens.ppi.get();
+    let span = |axis: usize| {
+        let from = (middle[axis] - radius).max(0.0) as usize;
+        from..((middle[axis] + radius).ceil().max(0.0) as usize).min(size_px[axis])
+    };
+    let (mut sum, mut count) = ([0.0f64; 3], 0.0f64);
+    let mut a = vec![0.0; screens.len()];
+    for y in span(1) {
+        let rows: Vec<&[u16]> = screens.iter().map(|s| s.coverage.row(y)).collect();
+        for x in span(0).filter(|&x| (x as f64 + 0.5 - middle[0]).hypot(y as f64 + 0.5 - middle[1]) < radius) {
+            coverages(&rows, x, &mut a);
+            let r = stack.reflectance(&a);
+            (0..3).for_each(|band| sum[band] += f64::from(r[band]));
+            count += 1.0;
+        }
+    }
+    sum.map(|sum| (sum / count.max(1.0)) as f32)
 }
 
 /// The art's pixel on the fabric, linear light.

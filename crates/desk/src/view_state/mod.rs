@@ -82,6 +82,8 @@ pub struct Scratch {
     pub peek: bool,
     /// Whether the loupe follows the pointer.
     pub loupe: bool,
+    /// Where the loupe measures dots, in thousandths of the print.
+    pub measured_at: Option<[u16; 2]>,
     /// Whether frame and job times are shown.
     pub times: bool,
     /// The part of the table in sight.
@@ -139,6 +141,7 @@ impl Scratch {
             garment,
             fabric: self.fabric,
             loupe: self.loupe,
+            measured_at: None,
             times: self.times,
             tour: self.tour,
             note: self.note.clone(),
@@ -170,6 +173,7 @@ impl Default for Scratch {
             fabric: true,
             peek: false,
             loupe: true,
+            measured_at: None,
             times: false,
             camera: Camera::default(),
             request: InkRequest::default(),

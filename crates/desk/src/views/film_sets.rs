@@ -8,7 +8,6 @@ use super::change;
 use crate::Command;
 use crate::commands::Commands;
 use crate::state::State;
-use crate::ui::format::trim;
 use crate::ui::theme::palette;
 use crate::ui::widgets::{check, quiet, row, strong};
 use crate::view_state::Scratch;
@@ -19,11 +18,6 @@ pub fn film_sets_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, job: &Job
         for (set, text, hint) in [
             (AngleSet::Suggested, "Best", "Tried with real dots on this art: true, steady, without pattern"),
             (AngleSet::Spread, "Spread", "Three deep inks 30 degrees apart, the palest between"),
-            (
-                AngleSet::One,
-                "One",
-                "Every screen at the job's angle: no two screens beat, but colour moves with register",
-            ),
         ] {
             if ui.small_button(text).on_hover_text(hint).clicked() {
                 commands.push(Command::SetAngles(set));
@@ -72,7 +66,7 @@ fn set_ui(ui: &mut Ui, set: &FilmSet, job: &Job, current: bool, commands: &mut C
     let p = palette(ui.ctx());
     ui.label(set.name);
     for figure in [set.trial.miss, set.trial.moves, set.trial.texture] {
-        ui.label(quiet(trim(figure, 2), p));
+        ui.label(quiet(format!("{figure:.2}"), p));
     }
     ui.label(quiet(format!("{:.0} %", set.beats * 100.0), p));
     let used = set.film == job.film;

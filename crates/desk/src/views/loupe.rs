@@ -7,7 +7,8 @@ use strikeoff_core::color::{Lab, Rgb8, ciede2000, lab_from_linear};
 use strikeoff_core::press::Stack;
 use strikeoff_core::screens::ScreenName;
 
-use crate::render::on_fabric;
+use crate::derived::{APERTURE_MM, Measured};
+use crate::render::{View, on_fabric};
 use crate::state::State;
 use crate::ui::format::percent;
 use crate::ui::theme::palette;
@@ -33,16 +34,22 @@ struct Line {
 }
 
 /// Draws the loupe beside the pointer while it is over the print.
-pub fn loupe_ui(ui: &Ui, state: &State, scratch: &Scratch, canvas: Rect, print: Rect, table: &Response) {
+pub fn loupe_ui(ui: &Ui, state: &State, scratch: &mut Scratch, canvas: Rect, print: Rect, table: &Response) {
+    scratch.measured_at = None;
     if !scratch.loupe || table.dragged() {
         return;
     }
     let Some(pointer) = table.hover_pos().filter(|at| print.contains(*at)) else { return };
     let part = (pointer - print.min) / print.size();
     let Some(spot) = spot(state, scratch, [part.x, part.y]) else { return };
+    let measures = scratch.view == View::Dots;
+    if measures {
+        scratch.measured_at = Some([part.x, part.y].map(|part| (part * 1000.0) as u16));
+    }
     let p = palette(ui.ctx());
     let line_height = 19.0;
-    let size = vec2(268.0, 92.0 + line_height * spot.inks.len() as f32);
+    let more = if measures { 20.0 } else { 0.0 };
+    let size = vec2(268.0, 92.0 + more + line_height * spot.inks.len() as f32);
     let rect = place(canvas, pointer, size);
     let painter = ui.painter_at(canvas);
     painter.rect(rect, CornerRadius::same(8), p.panel, Stroke::new(1.0, p.line), StrokeKind::Inside);
@@ -72,6 +79,11 @@ pub fn loupe_ui(ui: &Ui, state: &State, scratch: &Scratch, canvas: Rect, print: 
         p.weak,
     );
     let mut y = y + 20.0;
+    if measures {
+        let text = pos2(rect.left() + 12.0, y);
+        painter.text(text, Align2::LEFT_TOP, measured_words(state), small.clone(), p.text);
+        y += more;
+    }
     for line in &spot.inks {
         let middle = y + line_height / 2.0;
         let fade = if line.shown { p.text } else { p.weak };
@@ -88,6 +100,16 @@ pub fn loupe_ui(ui: &Ui, state: &State, scratch: &Scratch, canvas: Rect, print: 
     let total = format!("all ink {:.0} %", spot.total * 100.0);
     painter.text(pos2(rect.left() + 12.0, y + 2.0), Align2::LEFT_TOP, total, small.clone(), p.weak);
     painter.text(pos2(rect.right() - 12.0, y + 2.0), Align2::RIGHT_TOP, "on shirt, on film", small, p.weak);
+}
+
+/// What the real dots of a disc measure, and how far the model is from that.
+fn measured_words(state: &State) -> String {
+    let Some(Measured { dots, model }) = state.derived.measured.latest().copied() else {
+        return format!("dots, {APERTURE_MM:.0} mm: being measured");
+    };
+    let [dots, model] = [dots, model].map(lab_from_linear);
+    let [l, a, b] = [dots.l, dots.a, dots.b].map(|v| v.round() as i32);
+    format!("dots, {APERTURE_MM:.0} mm: L {l}  a {a}  b {b}, model dE {:.1}", ciede2000(dots, model))
 }
 
 /// Beside the pointer, wherever there is room.
