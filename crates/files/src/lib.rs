@@ -8,6 +8,7 @@ mod date;
 pub mod demo;
 mod disk;
 pub mod film;
+pub mod ink_room;
 pub mod job;
 pub mod limits;
 pub mod measured;

@@ -16,6 +16,7 @@ mod measure;
 mod prepare;
 mod profile;
 mod proof;
+mod recipe;
 mod recover;
 mod redraw;
 mod screens;
@@ -50,6 +51,8 @@ pub enum Verb {
     Garments(garments::Args),
     /// Make an ink shelf from measured spectra (CGATS text or CxF)
     Measure(measure::Args),
+    /// Say how many grams of what to mix for a colour, and what to add after a first drawdown
+    Recipe(Box<recipe::Args>),
     /// Take the press's gain curve from a wedge, typed or scanned
     Wedge(wedge::Args),
     /// Write the press sheet (PDF or HTML)
@@ -97,6 +100,7 @@ impl Verb {
             Self::Check(args) => args.files(),
             Self::Garments(args) => args.files(),
             Self::Measure(args) => args.files(),
+            Self::Recipe(args) => args.files(),
             Self::Wedge(args) => args.files(),
             Self::Sheet(args) => args.files(),
             Self::ClientProof(args) => args.files(),
@@ -127,6 +131,7 @@ impl Verb {
             Self::Check(args) => check::run(args, terminal),
             Self::Garments(args) => garments::run(args, terminal),
             Self::Measure(args) => measure::run(args, terminal),
+            Self::Recipe(args) => recipe::run(*args, terminal),
             Self::Wedge(args) => wedge::run(args, terminal),
             Self::Sheet(args) => sheet::run(args, terminal),
             Self::ClientProof(args) => client_proof::run(args, terminal),
