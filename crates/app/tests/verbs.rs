@@ -4,7 +4,7 @@
 
 use std::process::{Command, Output};
 
-const VERBS: [&str; 20] = [
+const VERBS: [&str; 22] = [
     "demo",
     "separate",
     "proof",
@@ -24,6 +24,8 @@ const VERBS: [&str; 20] = [
     "measure",
     "calibrate",
     "wedge",
+    "fingerprint",
+    "recipe",
     "profile",
 ];
 

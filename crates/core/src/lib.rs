@@ -26,6 +26,7 @@ pub mod recipe;
 pub mod screens;
 pub mod separate;
 pub mod simd;
+pub mod sureness;
 pub mod tune;
 pub mod units;
 pub mod usage;

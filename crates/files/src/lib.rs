@@ -13,6 +13,7 @@ pub mod job;
 pub mod limits;
 pub mod measured;
 pub mod picture;
+pub mod press_print;
 pub mod profile;
 pub mod sheet;
 pub mod shelf;

@@ -284,3 +284,5 @@ pub const FLASHES: Bound = Bound::new("the flashes of a patch", "", 0.0, 255.0);
 pub const PATCH_LAB: Bound = Bound::new("a channel of a measured colour", "", -200.0, 200.0);
 /// A fitted figure.
 pub const PATCH_FIGURE: Bound = Bound::new("a fitted figure", "", -1000.0, 1000.0);
+/// Noise of a reading.
+pub const READING_NOISE: Bound = Bound::new("the noise of a reading", "", 0.0, 10.0);

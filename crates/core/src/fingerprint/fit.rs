@@ -74,6 +74,16 @@ impl<'a> Measured<'a> {
         Cholesky::of(bend).unwrap_or_else(|| unreachable!("what is assumed keeps the bend positive"))
     }
 
+    /// Root of the mean square of what patches miss, 1 at most.
+    pub fn off(&self, assumed: &Assumed, row: &Row) -> f64 {
+        let count = 3 * self.patches.len();
+        if count == 0 {
+            return 1.0;
+        }
+        let square: f64 = self.misses(assumed, row)[..count].iter().map(|v| v * v).sum();
+        (square / count as f64).sqrt().clamp(0.1, 1.0)
+    }
+
     fn misses(&self, assumed: &Assumed, row: &Row) -> Vec<f64> {
         let mut out = Vec::with_capacity(3 * self.patches.len() + 2 * row.0.len());
         for (color, patch) in colors(row, self.places, self.ground, &self.tints).into_iter().zip(self.patches) {

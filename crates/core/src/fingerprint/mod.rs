@@ -3,6 +3,7 @@
 
 mod band;
 mod compare;
+mod design;
 mod film;
 mod fit;
 mod linear;
@@ -15,6 +16,7 @@ mod rest;
 mod spread;
 
 pub use compare::Change;
+pub use design::{MOST_READINGS, Planned, STEPS, design};
 pub use patch::{MOST_INKS, Patch, Tint};
 pub use predict::{Prediction, Predictor};
 pub use print::{AssumedInk, Fingerprint, FitError};

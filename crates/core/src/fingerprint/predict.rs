@@ -9,7 +9,7 @@ use super::print::{Fingerprint, assumed};
 use super::prior::Prior;
 use super::rest::{Features, Rest};
 use super::{Press, film};
-use crate::color::lab_of_shares;
+use crate::color::{difference, lab_of_shares};
 
 /// A predicted colour.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -30,6 +30,8 @@ pub(super) struct Unlearned {
     ground: [f64; BANDS],
     /// Of the figures' bend at the fit, whose inverse is how uncertain they are together.
     bend: Cholesky,
+    /// How far the patches lie from the model, against what was allowed for.
+    off: f64,
     prior: Option<Box<Prior>>,
 }
 
@@ -37,7 +39,8 @@ impl Unlearned {
     pub fn of(press: &Press, measured: &Measured<'_>, assumed: &Assumed, prior: Option<Prior>) -> Self {
         let row = Row(press.figures.clone());
         let bend = measured.bend(assumed, &row);
-        Self { row, places: measured.places, ground: measured.ground, bend, prior: prior.map(Box::new) }
+        let off = measured.off(assumed, &row);
+        Self { row, places: measured.places, ground: measured.ground, bend, off, prior: prior.map(Box::new) }
     }
 
     /// The press model's colours of tints, CIELAB.
@@ -59,7 +62,10 @@ impl Unlearned {
                 (0..3).for_each(|c| slopes[c].push((up[c] - down[c]) / (2.0 * STEP)));
             }
         }
-        let features = slopes.iter().map(|slopes| std::array::from_fn(|c| self.bend.halfway(&slopes[c])));
+        let features = slopes.iter().map(|slopes| {
+            let scaled = |c: usize| self.bend.halfway(&slopes[c]).iter().map(|v| v * self.off).collect();
+            std::array::from_fn(scaled)
+        });
         let mut out: Vec<([f64; 3], Features)> = labs.into_iter().zip(features).collect();
         if let Some(prior) = &self.prior {
             for ((lab, features), (mean, apart)) in out.iter_mut().zip(prior.left(tints)) {
@@ -94,6 +100,29 @@ const STEP: f64 = 1e-4;
 pub struct Predictor {
     press: Unlearned,
     rest: Rest,
+    /// Noise of the instrument, one sigma of each channel.
+    reading: f64,
+    /// By how much bands must be wider than they would be if all was as assumed.
+    wider: f64,
+}
+
+/// Readings of a few dozen patches scatter by so much more than the instrument by chance.
+const CHANCE: f64 = 1.25;
+
+/// Bands become no narrower and no wider than by these.
+const WIDER: [f64; 2] = [0.8, 3.0];
+
+/// Each patch is told by all others, and its miss held against its band: the ratio that 19 of 20 patches stay under, so
+/// that bands hold what they say where errors have long tails (Vovk's conformal prediction, patches left out one by one).
+fn wider(patches: &[Patch], told: &[([f64; 3], [f64; 3])]) -> f64 {
+    let ratio = |(patch, (miss, squares)): (&Patch, &([f64; 3], [f64; 3]))| {
+        let told = std::array::from_fn(|c| patch.lab[c] - miss[c]);
+        difference(told, patch.lab) / band(told, *squares).max(1e-9)
+    };
+    let mut ratios: Vec<f64> = patches.iter().zip(told).map(ratio).collect();
+    ratios.sort_by(f64::total_cmp);
+    let at = (0.95 * (ratios.len() + 1) as f64).ceil() as usize;
+    ratios.get(at.clamp(1, ratios.len().max(1)) - 1).map_or(1.0, |ratio| ratio.clamp(WIDER[0], WIDER[1]))
 }
 
 impl Predictor {
@@ -103,7 +132,9 @@ impl Predictor {
         let assumed = prior.as_ref().map_or_else(|| assumed(&of.inks, &of.patches), Prior::assumed);
         let press = Unlearned::of(&of.press, &Measured::of(of.inks.len(), of.ground, &of.patches), &assumed, prior);
         let (places, left, features) = press.seen(&of.patches);
-        Self { rest: Rest::with(of.habit.clone(), places, &left, &features), press }
+        let rest = Rest::with(of.habit.clone(), places, &left, &features);
+        let wider = wider(&of.patches, &rest.told_by_others());
+        Self { rest, press, reading: of.reading, wider }
     }
 
     /// Inks.
@@ -131,12 +162,14 @@ impl Predictor {
     /// # Panics
     /// If a tint has another number of coverages than the fingerprint has inks.
     pub fn predict(&self, tints: &[Tint]) -> Vec<Prediction> {
-        let noise = self.rest.reading();
+        let scatter = self.rest.scatter();
         let of = |(tint, (expected, features)): (&Tint, &([f64; 3], Features))| {
             let (rest, squares) = self.rest.at(&tint.place(), features);
             let lab = std::array::from_fn(|c| expected[c] + rest[c]);
-            let reading = std::array::from_fn(|c| squares[c] + noise[c]);
-            Prediction { lab, band: band(lab, squares), reading: band(lab, reading) }
+            // What scatters more than the instrument does is the press, or a model that is too plain for it.
+            let color = std::array::from_fn(|c| squares[c] + (scatter[c] - (CHANCE * self.reading).powi(2)).max(0.0));
+            let reading = std::array::from_fn(|c| squares[c] + scatter[c].max(self.reading.powi(2)));
+            Prediction { lab, band: self.wider * band(lab, color), reading: self.wider * band(lab, reading) }
         };
         tints.iter().zip(&self.press.expect(tints)).map(of).collect()
     }

@@ -11,7 +11,8 @@ use super::prior::Prior;
 use super::rest::Habit;
 use super::{Press, film};
 use crate::bounds::table;
-use crate::color::shares_of_lab;
+use crate::color::{lab_from_linear, shares_of_lab};
+use crate::ink::Ink;
 
 /// What is known of an ink before the press is measured: CIELAB over a perfect white and a perfect black.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -50,6 +51,9 @@ pub struct Fingerprint {
     /// What was measured.
     #[schemars(transform = table::PATCHES.schema())]
     pub patches: Vec<Patch>,
+    /// Noise of a reading, one sigma of L*, a* and b* each: 0.3 for an instrument, more for a scan.
+    #[schemars(transform = table::READING_NOISE.schema())]
+    pub reading: f64,
     /// The fitted figures of the press.
     pub press: Press,
     /// The habits of what the press model leaves.
@@ -104,12 +108,30 @@ pub enum FitError {
     },
 }
 
+impl AssumedInk {
+    /// Of an ink of the shelf: its colour over white, and over black by its opacity or its spectra.
+    pub fn of(ink: &Ink) -> Self {
+        let white = ink.reflectance_over_white();
+        let (white, black) = match &ink.spectra {
+            Some(spectra) => spectra.linear(),
+            None => (white, white.map(|r| r * ink.opacity.get() as f32)),
+        };
+        let lab = |c: [f32; 3]| {
+            let lab = lab_from_linear(c.map(|v| v.clamp(0.0, 1.0)));
+            [lab.l, lab.a, lab.b].map(f64::from)
+        };
+        Self { name: ink.name.clone(), over_white: lab(white), over_black: lab(black) }
+    }
+}
+
 impl Fingerprint {
-    /// Fits a press to its patches, from what is assumed of its inks and from other presses, if any.
+    /// Fits a press to its patches, read with a noise of `reading`, from what is assumed of its inks and from other
+    /// presses, if any.
     pub fn fit(
         name: &str,
         inks: Vec<AssumedInk>,
         patches: Vec<Patch>,
+        reading: f64,
         others: &[Fingerprint],
     ) -> Result<Self, FitError> {
         check(&inks, &patches, others.is_empty())?;
@@ -131,6 +153,7 @@ impl Fingerprint {
             inks,
             ground,
             patches,
+            reading,
             press,
             habit,
             prior,
@@ -152,6 +175,7 @@ impl Fingerprint {
             inks,
             ground,
             patches: Vec::new(),
+            reading: 0.3,
             press,
             habit,
             prior: Vec::new(),

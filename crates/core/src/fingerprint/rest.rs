@@ -15,7 +15,7 @@ pub struct Habit {
     /// How far along each coordinate of a place the rest hangs together.
     #[schemars(transform = table::PATCH_FIGURE.each())]
     pub reach: Vec<f64>,
-    /// Noise of a reading against the size of the rest.
+    /// Scatter of readings against the size of the rest.
     #[schemars(transform = table::PATCH_FIGURE.schema())]
     pub noise: f64,
     /// Size of the rest, one sigma, in L*, a* and b*.
@@ -32,8 +32,6 @@ pub(super) struct Rest {
     features: [Vec<Vec<f64>>; 3],
     solvers: [Cholesky; 3],
     weights: [Vec<f64>; 3],
-    /// Square of how much farther patches lie from what the others tell of them than they should.
-    wider: f64,
 }
 
 /// What may differ at a tint, each weighed by its sigma, in L*, a* and b*: the figures of the press, and other presses.
@@ -98,8 +96,7 @@ impl Rest {
             factor.unwrap_or_else(|| unreachable!("noise on the diagonal keeps the matrix positive"))
         });
         let weights = std::array::from_fn(|c| solvers[c].solve(&left.iter().map(|l| l[c]).collect::<Vec<_>>()));
-        let wider = wider(&solvers, &weights, &places);
-        Self { habit, places, features, solvers, weights, wider }
+        Self { habit, places, features, solvers, weights }
     }
 
     pub fn habit(&self) -> &Habit {
@@ -124,13 +121,32 @@ impl Rest {
             mean[c] = dot(&ties, &self.weights[c]);
             let half = self.solvers[c].halfway(&ties);
             let before = self.habit.size[c].powi(2) + dot(&features[c], &features[c]);
-            square[c] = self.wider * (before - dot(&half, &half)).max(0.0);
+            square[c] = (before - dot(&half, &half)).max(0.0);
         }
         (mean, square)
     }
 
-    /// Square of the noise of a reading.
-    pub fn reading(&self) -> [f64; 3] {
+    /// Each patch as all others tell it: by how much they miss its reading, and the square of the sigma of that miss
+    /// (Rasmussen and Williams 2006, 5.4.2).
+    pub fn told_by_others(&self) -> Vec<([f64; 3], [f64; 3])> {
+        let count = self.places.len();
+        let of = |at: usize| {
+            let (mut miss, mut square) = ([0.0; 3], [0.0; 3]);
+            for c in 0..3 {
+                let mut one = vec![0.0; count];
+                one[at] = 1.0;
+                // The inverse's diagonal is the square of half the way to its column.
+                let half = self.solvers[c].halfway(&one);
+                square[c] = 1.0 / dot(&half, &half);
+                miss[c] = self.weights[c][at] * square[c];
+            }
+            (miss, square)
+        };
+        (0..count).map(of).collect()
+    }
+
+    /// Square of what readings scatter about what is learned: the instrument's noise, and what no smooth rest explains.
+    pub fn scatter(&self) -> [f64; 3] {
         self.habit.size.map(|size| noise(size, self.habit.noise))
     }
 
@@ -156,28 +172,6 @@ impl Rest {
 fn by_channel(features: &[Features]) -> [Vec<Vec<f64>>; 3] {
     std::array::from_fn(|c| features.iter().map(|f| f[c].clone()).collect())
 }
-
-/// Each mixture told by all other patches (Rasmussen and Williams 2006, 5.4.2), its miss against its sigma: the mean square,
-/// with a few mixtures that miss as they should beside it, and never below 1. Solids and steps, which the model is made
-/// of, are told too well to say how far mixtures lie.
-fn wider(solvers: &[Cholesky; 3], weights: &[Vec<f64>; 3], places: &[Vec<f64>]) -> f64 {
-    let inks = |place: &Vec<f64>| place[..place.len() - 1].iter().filter(|a| **a > 0.0).count();
-    let mixtures: Vec<usize> = (0..places.len()).filter(|at| inks(&places[*at]) > 2).collect();
-    let mut sum = 0.0;
-    for (solver, weights) in solvers.iter().zip(weights) {
-        for &at in &mixtures {
-            let mut one = vec![0.0; places.len()];
-            one[at] = 1.0;
-            // The inverse's diagonal is the square of half the way to its column.
-            let half = solver.halfway(&one);
-            sum += weights[at].powi(2) / dot(&half, &half);
-        }
-    }
-    ((sum / 3.0 + BESIDE) / (mixtures.len() as f64 + BESIDE)).clamp(1.0, 9.0)
-}
-
-/// Mixtures that miss as they should, beside those that were seen.
-const BESIDE: f64 = 5.0;
 
 fn flat(count: usize) -> Habit {
     Habit { reach: vec![REACH; count], noise: 1.0, size: [SUREST; 3] }

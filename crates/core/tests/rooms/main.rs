@@ -58,6 +58,7 @@ const FILES: Plan = Plan {
         "calibration",
         "measured",
         "ink_room",
+        "press_print",
         "demo",
     ],
     inner: &[],
