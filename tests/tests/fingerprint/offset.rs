@@ -118,7 +118,7 @@ fn told(name: &str, out: &Outcome) -> String {
 }
 
 /// Issue 19 of the project's list: FOGRA39L from 68 patches, held out, mean under 0.45 CIEDE2000 clean and under 1.0 with
-/// noise of 0.7 Lab; 92 to 98 % of errors within the stated band. Neugebauer with fitted curves reaches 1.31 there.
+/// noise of 0.7 Lab; 92 to 98 % of errors within the stated band. Plain Neugebauer with curves is held beside it.
 #[test]
 fn sixty_eight_patches_tell_the_rest_of_nine_sets() {
     for noise in [0.0, 0.7] {
@@ -138,7 +138,7 @@ fn sixty_eight_patches_tell_the_rest_of_nine_sets() {
             assert!((0.92..=0.98).contains(&share(&fogra39.within)), "{}", share(&fogra39.within));
             let plain = neugebauer_with_curves("FOGRA39L");
             println!("Neugebauer with curves {plain:.2}");
-            assert!((1.1..1.6).contains(&plain) && mean(&fogra39.errors) < 0.5 * plain, "{plain}");
+            assert!((1.1..1.8).contains(&plain) && mean(&fogra39.errors) < 0.5 * plain, "{plain}");
         }
     }
 }

@@ -187,7 +187,7 @@ fn print(dark: bool) -> Vec<Tint> {
     let candidates: Vec<Tint> = spread(INKS, 2000)
         .into_iter()
         .enumerate()
-        .map(|(at, film)| if at % 2 == 0 { Tint::wet(film) } else { Tint::dry(film) })
+        .map(|(at, film)| if at & 1 == 0 { Tint::wet(film) } else { Tint::dry(film) })
         .collect();
     let more = farthest(&out, &candidates, 70 - out.len());
     out.extend(more);
@@ -212,7 +212,7 @@ fn seventy_patches_tell_a_press_of_six_inks() {
         let held: Vec<Tint> = (0..400)
             .map(|at| {
                 let film = (0..INKS).map(|_| if dice.even() < 0.6 { dice.even() } else { 0.0 }).collect();
-                if at % 2 == 0 { Tint::wet(film) } else { Tint::dry(film) }
+                if at & 1 == 0 { Tint::wet(film) } else { Tint::dry(film) }
             })
             .collect();
         let truth = press.colors(&held);

@@ -1,27 +1,30 @@
 //! How sure a colour is, as a CIEDE2000.
 
-use crate::color::difference_steps;
+use crate::color::difference;
 
 /// CIEDE2000 from `lab` that 95 of 100 stay under, where L*, a* and b* err by themselves with these squares of sigma.
 ///
 /// The squares of the steps add up to a weighted sum of squares of normal errors, taken as a gamma distribution of the
 /// same mean and spread (Satterthwaite 1946), whose quantile follows Wilson and Hilferty (1931).
 pub(super) fn band(lab: [f64; 3], squares: [f64; 3]) -> f64 {
-    // Steps of colour for one sigma of each channel.
-    let steps: [[f64; 3]; 3] = std::array::from_fn(|c| {
-        let sigma = squares[c].sqrt();
-        let at = |by: f64| {
-            let mut moved = lab;
-            moved[c] += by;
-            difference_steps(lab, moved)
-        };
-        let (up, down) = (at(0.5 * sigma), at(-0.5 * sigma));
-        std::array::from_fn(|i| up[i] - down[i])
-    });
+    // The square of CIEDE2000 as a form of the three errors, from half a sigma either way: it is smooth through grey,
+    // where chroma and hue are not.
+    let sigma = squares.map(f64::sqrt);
+    let square = |by: [f64; 3]| {
+        let moved = |sign: f64| std::array::from_fn(|c| lab[c] + sign * 0.5 * sigma[c] * by[c]);
+        2.0 * (difference(lab, moved(1.0)).powi(2) + difference(lab, moved(-1.0)).powi(2))
+    };
+    let one = |at: usize| std::array::from_fn(|c| f64::from(u8::from(c == at)));
+    let own: [f64; 3] = std::array::from_fn(|c| square(one(c)));
+    let both = |i: usize, j: usize| {
+        let (a, b): ([f64; 3], [f64; 3]) = (one(i), one(j));
+        0.5 * (square(std::array::from_fn(|c| a[c] + b[c])) - own[i] - own[j])
+    };
     // Sum and sum of squares of the eigenvalues: the trace, and the squares of all entries.
-    let entry = |i: usize, j: usize| steps.iter().map(|s| s[i] * s[j]).sum::<f64>();
-    let mean: f64 = (0..3).map(|i| entry(i, i)).sum();
-    let spread: f64 = (0..3).flat_map(|i| (0..3).map(move |j| (i, j))).map(|(i, j)| entry(i, j).powi(2)).sum();
+    let mean: f64 = own.iter().sum();
+    let pairs = [(0, 1), (0, 2), (1, 2)];
+    let spread =
+        own.iter().map(|v| v * v).sum::<f64>() + pairs.iter().map(|(i, j)| 2.0 * both(*i, *j).powi(2)).sum::<f64>();
     if mean <= 0.0 {
         return 0.0;
     }
@@ -39,11 +42,12 @@ mod tests {
     fn bands_are_quantiles() {
         let grey = [50.0, 0.0, 0.0];
         assert!((band(grey, [1.0, 0.0, 0.0]).powi(2) / 3.841 - 1.0).abs() < 0.03);
-        // Steps of a* near grey are half as long again.
-        let two = band(grey, [1e-12, 1e-4, 1e-4]).powi(2);
-        let [_, a, b] = difference_steps(grey, [50.0, 0.01, 0.0]);
-        assert!((a * a + b * b - 2.25e-4).abs() < 2e-6);
-        assert!(two > 1e-4 * 3.841 && two < 2.3e-4 * 5.991 * 1.05, "{two}");
+        // At grey CIEDE2000 takes a* half as long again and b* as it is (CIE 142): 2.25 and 1 of a square of sigma, which
+        // is 3.25 in the mean and 6.06 in the sum of squares.
+        let two = band(grey, [1e-12, 1e-2, 1e-2]).powi(2) / 1e-2;
+        assert!(two > 3.841 * 2.25 && two < 5.991 * 2.25, "{two}");
+        let near = band([50.0, 0.02, -0.01], [1e-12, 1e-2, 1e-2]).powi(2) / 1e-2;
+        assert!((near / two - 1.0).abs() < 0.05, "{near} {two}");
         assert_eq!(band(grey, [0.0; 3]), 0.0);
     }
 

@@ -64,7 +64,7 @@ pub fn design(inks: usize, dark: bool, readings: usize) -> Vec<Planned> {
         out.push(Planned { film: base, wet: (!once).then_some(wet), flashed: Some(dry) });
         left -= if once { 1 } else { 2 };
     }
-    let way = |at: usize| if at % 2 == 0 { wet } else { dry };
+    let way = |at: usize| if at.is_multiple_of(2) { wet } else { dry };
     let candidates: Vec<Tint> =
         spread(inks, 2000).into_iter().enumerate().map(|(at, film)| Tint { film, flashed: way(at) }).collect();
     let there: Vec<Tint> = out.iter().flat_map(Planned::readings).collect();

@@ -4,7 +4,7 @@
 pub(super) fn film(k: f64, s: f64, thick: f64) -> [f64; 2] {
     let s = s.max(1e-6);
     let a = 1.0 + k / s;
-    let b = (a * a - 1.0).sqrt();
+    let b = (a * a - 1.0).max(1e-14).sqrt();
     // Beyond this nothing comes through.
     let x = (b * s * thick).min(40.0);
     let whole = a * x.sinh() + b * x.cosh();

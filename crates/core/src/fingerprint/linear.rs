@@ -11,7 +11,7 @@ impl Cholesky {
             for j in 0..=i {
                 let sum = m[i][j] - (0..j).map(|k| m[i][k] * m[j][k]).sum::<f64>();
                 if i == j {
-                    if !(sum > 0.0) {
+                    if sum.is_nan() || sum <= 0.0 {
                         return None;
                     }
                     m[i][i] = sum.sqrt();

@@ -8,7 +8,6 @@ mod ink_room;
 use ink_room::{CARDS, Dice, measured_room, read, some_mix, truth};
 use rayon::prelude::*;
 use strikeoff_core::color::{Lab, Spectrum, difference};
-use strikeoff_core::ink::{Ink, InkRole};
 use strikeoff_core::recipe::{Amount, Asked, Batch, Bench, Component, InkRoom, Wanted, correct, cost, recipe};
 use strikeoff_core::units::Opacity;
 
