@@ -32,6 +32,7 @@ const CORE: Plan = Plan {
         "separate",
         "tune",
         "job",
+        "sureness",
         "moire",
         "facts",
         "preview",
