@@ -11,7 +11,7 @@ use std::process::{Command, Output, Stdio};
 use shop::{Shop, refusal};
 
 /// A command line of every verb. The measured file is made by the test.
-const LINES: [&str; 23] = [
+const LINES: [&str; 25] = [
     "prepare art.png -o ready.png --max-width 0.4in --ppi 100",
     "redraw flag.svg -o flag-again.svg",
     "suggest art.png --garment white --screens 2 --max-width 0.4in --ppi 100",
@@ -33,12 +33,14 @@ const LINES: [&str; 23] = [
     "measure inks.txt -o inks.json",
     "calibrate --inks Ink_black -o wedge.strikeoff",
     "wedge fair.strikeoff --read 5:14,10:25,30:55,50:74,70:90",
+    "fingerprint patches.strikeoff --read patches.txt -o shop.json",
+    "recipe #808080 --components inks.txt --grams 50",
     "profile show",
     "demo --out demo",
 ];
 
 /// What is there when the work is done.
-const MADE: [&str; 13] = [
+const MADE: [&str; 14] = [
     "ready.png",
     "flag-again.svg",
     "new.strikeoff",
@@ -51,6 +53,7 @@ const MADE: [&str; 13] = [
     "client.pdf",
     "inks.json",
     "wedge.strikeoff",
+    "shop.json",
     "demo/demo.json",
 ];
 
@@ -104,6 +107,9 @@ fn with_spectra() -> Shop {
         <circle cx="30" cy="20" r="11.5" fill="#F2E8D0"/></svg>"##;
     std::fs::write(shop.at("flag.svg"), flag).expect("written");
     std::fs::write(shop.at("inks.txt"), format!("{head}{rows}END_DATA\n")).expect("written");
+    // One ink: the bare garment, its solid and three steps.
+    std::fs::write(shop.at("patches.txt"), "0 95 0 -2\n1 16 0 0\n2 70 0 -1\n3 45 0 0\n4 28 0 0\n").expect("written");
+    shop.done(&["calibrate", "--fingerprint", "--inks", "Ink black", "-o", "patches.strikeoff"]);
     shop
 }
 

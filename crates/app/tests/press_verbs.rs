@@ -107,3 +107,113 @@ fn a_press_is_calibrated_and_its_jobs_are_looked_at() {
     }
     assert!(!folder.join("x.json").exists() && !folder.join("x.strikeoff").exists());
 }
+
+/// A press of three inks on white: its print is made, read as a table that an instrument could write, taken into a job, and
+/// read again when it prints heavier.
+#[test]
+fn a_press_is_read_and_its_jobs_say_how_sure_they_are() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let folder = dir.path();
+    let made = report(
+        folder,
+        &["calibrate", "--fingerprint", "--inks", "Golden yellow,Brick red,Ink black", "-o", "print.strikeoff"],
+    );
+    let patches = made["patches"].as_array().expect("patches").clone();
+    let list = |key: &str| -> Vec<usize> {
+        made[key].as_array().expect("numbers").iter().filter_map(|n| n.as_str()?.parse().ok()).collect()
+    };
+    let (wet, flashed) = (list("wet"), list("flashed"));
+    assert_eq!(wet.len() + flashed.len(), 70);
+    // Multiplied layers in L* a* b*, roughly: light goes down with every ink, by the dots that it prints.
+    let table = |gain: f64| {
+        let lab = |at: usize, kept: f64| {
+            let film: Vec<f64> = patches[at].as_array().expect("coverages").iter().filter_map(|v| v.as_f64()).collect();
+            let printed: Vec<f64> = film.iter().map(|a| a + 4.0 * gain * a * (1.0 - a)).collect();
+            let (mut l, mut a, mut b) = (93.0, 0.0, -2.0);
+            for (ink, solid) in [[82.0, 8.0, 80.0], [42.0, 55.0, 35.0], [18.0, 0.0, 0.0]].iter().enumerate() {
+                let cover = printed[ink] * if ink > 0 && printed[..ink].iter().any(|p| *p > 0.0) { kept } else { 1.0 };
+                l += cover * (solid[0] * l / 93.0 - l);
+                a += cover * (solid[1] - a);
+                b += cover * (solid[2] - b);
+            }
+            format!("{l:.2} {a:.2} {b:.2}")
+        };
+        let rows: Vec<String> = wet.iter().map(|at| format!("{at} {}", lab(*at, 0.85))).collect();
+        let more: Vec<String> = flashed.iter().map(|at| format!("{at}f {}", lab(*at, 1.0))).collect();
+        format!(
+            "CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_ID LAB_L LAB_A LAB_B\nEND_DATA_FORMAT\nBEGIN_DATA\n{}\n{}\nEND_DATA\n",
+            rows.join("\n"),
+            more.join("\n")
+        )
+    };
+    std::fs::write(folder.join("spring.txt"), table(0.20)).expect("written");
+    std::fs::write(folder.join("autumn.txt"), table(0.24)).expect("written");
+    let read = |table: &str, date: &str| {
+        let args = ["fingerprint", "print.strikeoff", "--read", table, "--name", "Auto 1", "--date", date];
+        report(folder, &args)
+    };
+    let spring = read("spring.txt", "2026-04-01");
+    assert_eq!(spring["patches"], 70);
+    let points = spring["inks"][2]["gain_points"].as_f64().expect("points");
+    assert!((10.0..32.0).contains(&points), "{spring}");
+    assert!(spring["band"].as_f64().is_some_and(|band| band > 0.1 && band < 8.0), "{spring}");
+    let autumn = read("autumn.txt", "2026-10-01");
+    let heavier: Vec<f64> =
+        autumn["since"]["points"].as_array().expect("points").iter().filter_map(|v| v.as_f64()).collect();
+    let mean = heavier.iter().sum::<f64>() / 3.0;
+    assert!((2.0..6.5).contains(&mean), "4 points heavier: {heavier:?}");
+
+    report(folder, &["fingerprint", "print.strikeoff", "--take", "auto 1", "-o", "job.strikeoff"]);
+    let inspected = report(folder, &["inspect", "job.strikeoff"]);
+    assert!(inspected["sureness"]["band"].as_f64().is_some_and(|band| band > 0.05 && band < 10.0), "{inspected}");
+    report(folder, &["sheet", "job.strikeoff", "-o", "sheet.html"]);
+    let html = std::fs::read_to_string(folder.join("sheet.html")).expect("text");
+    assert!(html.contains("19 times of 20") && html.contains("Auto 1 of 2026-10-01 (measured)"));
+    for (words, part) in [
+        ("fingerprint job.strikeoff --take Auto_9", "no fingerprint \"Auto_9\""),
+        ("fingerprint print.strikeoff --read none.txt", "cannot read none.txt"),
+        ("fingerprint print.strikeoff --read sheet.html", "CxF"),
+        ("fingerprint print.strikeoff --read spring.txt --from Auto_9", "no fingerprint"),
+        ("calibrate --fingerprint --inks Brick_red --readings 3 -o x.strikeoff", "5 readings or more"),
+    ] {
+        let said = refusal(folder, &words.split(' ').collect::<Vec<_>>());
+        assert!(said.contains(part), "{said}");
+    }
+}
+
+/// Recipes from colours, and the correction after a drawdown.
+#[test]
+fn a_color_is_mixed_and_corrected() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let folder = dir.path();
+    let room = r##"{"components": [
+        {"name": "White", "price_per_kg": 12, "drawdowns": [{"over_white": "#F4F4F0", "over_black": "#E8E8E6"}]},
+        {"name": "Red", "price_per_kg": 20, "drawdowns": [{"over_white": "#C8202A", "over_black": "#8A1018"}]},
+        {"name": "Black", "price_per_kg": 15, "drawdowns": [{"over_white": "#141414", "over_black": "#121212"}]}]}"##;
+    std::fs::write(folder.join("room.json"), room).expect("written");
+    let mixed = report(folder, &["recipe", "#B5332B", "--components", "room.json", "--grams", "800", "--spare", "5"]);
+    let grams: Vec<f64> =
+        mixed["amounts"].as_array().expect("amounts").iter().filter_map(|a| a["grams"].as_f64()).collect();
+    assert!((grams.iter().sum::<f64>() - 840.0).abs() < 1e-9 && grams.iter().all(|g| g.fract() == 0.0), "{mixed}");
+    assert!(mixed["cost"].as_f64().is_some_and(|cost| cost > 10.0 && cost < 17.0), "{mixed}");
+    let pink = ["recipe", "65,40,20", "--components", "room.json", "--grams", "200", "--scale", "0.1g"];
+    let first = report(folder, &pink);
+    assert!(first["correction"].is_null());
+    let too_dark = report(folder, &[&pink[..], &["--measured", "60,42,21"]].concat());
+    let add = too_dark["correction"]["add"].as_array().expect("additions");
+    assert!(add.iter().any(|a| a["component"] == "White"), "white lightens it: {too_dark}");
+    assert!(too_dark["correction"]["after"].as_f64() < too_dark["correction"]["before"].as_f64(), "{too_dark}");
+    let blue = report(folder, &["recipe", "#1030C0", "--components", "room.json", "--grams", "100"]);
+    assert_eq!(blue["mixed"], false);
+    for (words, part) in [
+        ("recipe beige --components room.json --grams 5", "no colour"),
+        ("recipe #808080 --components room.json", "how much to mix"),
+        ("recipe #808080 --components none.json --grams 5", "cannot read the ink room none.json"),
+        ("recipe #808080 --components room.json --grams 5 --scale lots", "no step of a scale"),
+        ("recipe #808080 --components room.json --grams 5 --only Mauve", "no component \"Mauve\""),
+        ("recipe #808080 --components room.json --grams 5 --most 9", "1 to 5 components"),
+    ] {
+        let said = refusal(folder, &words.split(' ').collect::<Vec<_>>());
+        assert!(said.contains(part), "{said}");
+    }
+}

@@ -4,7 +4,7 @@
 
 use std::process::{Command, Output};
 
-const VERBS: [&str; 21] = [
+const VERBS: [&str; 23] = [
     "demo",
     "separate",
     "proof",
@@ -25,6 +25,8 @@ const VERBS: [&str; 21] = [
     "measure",
     "calibrate",
     "wedge",
+    "fingerprint",
+    "recipe",
     "profile",
 ];
 

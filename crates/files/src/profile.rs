@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use strikeoff_core::bounds::{check, table};
+use strikeoff_core::fingerprint::Fingerprint;
 use strikeoff_core::ink::Shelf;
 use strikeoff_core::job::Job;
 use strikeoff_core::names::{find, short};
@@ -45,6 +46,10 @@ pub struct ShopProfile {
     /// Gain curves measured in this shop, the usual one first.
     #[schemars(transform = table::GAIN_CURVES.schema())]
     pub gain_curves: Vec<DotGain>,
+    /// Fingerprints of the shop's presses, the latest first.
+    #[schemars(transform = table::FINGERPRINTS.schema())]
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub fingerprints: Vec<Fingerprint>,
     /// The shop's inks. Default: the house shelf, all values assumed.
     pub shelf: Shelf,
 }
@@ -127,6 +132,7 @@ impl Default for ShopProfile {
             mesh: MeshDefaults::default(),
             film_printer: FilmPrinter::default(),
             gain_curves: vec![DotGain::default()],
+            fingerprints: Vec::new(),
             shelf: house_shelf().clone(),
         }
     }
@@ -272,6 +278,12 @@ impl ShopProfile {
             ));
         }
         check(self).map_err(|e| e.to_string())?;
+        if let Some(print) = self.fingerprints.iter().find(|print| !print.is_whole()) {
+            return Err(format!(
+                "the fingerprint \"{}\" does not fit together; take it out, or read its print again",
+                short(&print.name)
+            ));
+        }
         self.shelf.check().map_err(|e| e.to_string())
     }
 }

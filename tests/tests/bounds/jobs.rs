@@ -5,6 +5,7 @@ use std::path::Path;
 
 use serde_json::Value;
 use strikeoff_core::color::{BANDS, Spectrum};
+use strikeoff_core::fingerprint::{AssumedInk, Fingerprint, Patch, Tint};
 use strikeoff_core::halftone::{DotShape, Linearisation, ScreenFilm};
 use strikeoff_core::ink::{Garment, Ink, InkSpectra, Knit};
 use strikeoff_core::job::Job;
@@ -31,6 +32,16 @@ fn mm(v: f64) -> Mm {
 
 fn ink(name: &str) -> Ink {
     house_shelf().find(name).unwrap().clone()
+}
+
+/// A press of one ink, started from another of its kind.
+fn fingerprint() -> Fingerprint {
+    let ink = AssumedInk { name: "Signal red".into(), over_white: [50.0, 60.0, 40.0], over_black: [30.0, 40.0, 20.0] };
+    let patch = |tone: f64, lab| Patch { tint: Tint::wet(vec![tone]), lab };
+    let patches = vec![patch(0.0, [92.0, 0.0, 2.0]), patch(0.5, [65.0, 40.0, 25.0]), patch(1.0, [48.0, 62.0, 41.0])];
+    let of =
+        |others: &[Fingerprint]| Fingerprint::fit("press", vec![ink.clone()], patches.clone(), 0.3, others).unwrap();
+    of(&[of(&[])])
 }
 
 /// A print of 20 x 13 mm with every optional part set, so that every field of the schema that is not an
@@ -64,6 +75,7 @@ pub(super) fn small_job() -> JobFile {
     job.run.meshes.insert(screens[0].clone(), job.run.mesh.clone());
     job.run.ink.price_per_kg.insert(screens[0].clone(), 20.0);
     job.run.ink.weighed_g_per_shirt = Some(2.0);
+    job.run.fingerprint = Some(Box::new(fingerprint()));
     job.film.dpi_down = Some(Dpi::new(720.0).unwrap());
     job.film.printer_width = Some(mm(400.0));
     job.film.linearisation = Some(Linearisation { name: "wedge".into(), points: vec![(c(0.5), c(0.55))] });

@@ -8,6 +8,7 @@ use serde_json::json;
 use strikeoff_core::Progress;
 use strikeoff_core::job::{Evaluated, Job};
 use strikeoff_core::separate::print_quality;
+use strikeoff_core::sureness::sureness;
 use strikeoff_files::job::open_job;
 use strikeoff_files::{MANIFESTS, verify};
 
@@ -74,7 +75,9 @@ pub fn report(job: &Job, done: &Evaluated, progress: &Progress) -> anyhow::Resul
     let list: Vec<_> = (screens.list.iter().zip(&means))
         .map(|(s, mean)| json!({"name": s.name, "ink": s.ink.name, "hits": s.hits, "mean_coverage": mean}))
         .collect();
+    let sure = sureness(job, screens);
     let json = json!({
+        "sureness": sure.as_ref().and_then(|sure| sure.as_ref().ok()),
         "title": job.info.title,
         "garment": job.garment,
         "print_size_mm": [width_mm, height_mm],
@@ -116,6 +119,11 @@ pub fn report(job: &Job, done: &Evaluated, progress: &Progress) -> anyhow::Resul
         quality.p95,
         quality.share_over_5 * 100.0
     )?;
+    match &sure {
+        Some(Ok(sure)) => writeln!(text, "{}", sure.describe())?,
+        Some(Err(why)) => writeln!(text, "note: how sure colours are is not known: {why}")?,
+        None => {}
+    }
     writeln!(text, "total ink: {:.0} % of the print area", total * 100.0)?;
     if screens.list.iter().any(|s| !s.ink.measured) {
         writeln!(text, "ink colours and opacities are assumed, not measured")?;

@@ -10,6 +10,7 @@ mod edit;
 mod files;
 mod film_sets;
 mod films;
+mod fingerprint;
 mod garments;
 mod how;
 mod inspect;
@@ -17,6 +18,7 @@ mod measure;
 mod prepare;
 mod profile;
 mod proof;
+mod recipe;
 mod recover;
 mod redraw;
 mod screens;
@@ -51,6 +53,10 @@ pub enum Verb {
     Garments(garments::Args),
     /// Make an ink shelf from measured spectra (CGATS text or CxF)
     Measure(measure::Args),
+    /// Read a press from its calibration print, or give a job what was read
+    Fingerprint(Box<fingerprint::Args>),
+    /// Say how many grams of what to mix for a colour, and what to add after a first drawdown
+    Recipe(Box<recipe::Args>),
     /// Take the press's gain curve from a wedge, typed or scanned
     Wedge(wedge::Args),
     /// Write the press sheet (PDF or HTML)
@@ -100,6 +106,8 @@ impl Verb {
             Self::Check(args) => args.files(),
             Self::Garments(args) => args.files(),
             Self::Measure(args) => args.files(),
+            Self::Fingerprint(args) => args.files(),
+            Self::Recipe(args) => args.files(),
             Self::Wedge(args) => args.files(),
             Self::Sheet(args) => args.files(),
             Self::ClientProof(args) => args.files(),
@@ -131,6 +139,8 @@ impl Verb {
             Self::Check(args) => check::run(args, terminal),
             Self::Garments(args) => garments::run(args, terminal),
             Self::Measure(args) => measure::run(args, terminal),
+            Self::Fingerprint(args) => fingerprint::run(*args, terminal),
+            Self::Recipe(args) => recipe::run(*args, terminal),
             Self::Wedge(args) => wedge::run(args, terminal),
             Self::Sheet(args) => sheet::run(args, terminal),
             Self::ClientProof(args) => client_proof::run(args, terminal),

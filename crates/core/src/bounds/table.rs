@@ -267,3 +267,22 @@ pub const PRINTER_WIDTH: Bound = Bound::new("the film printer's width", "mm", 20
 pub const DOT: Bound = Bound::new("the side of a dot", "mm", 0.02, 5.0);
 /// Tones at which the dots of an ellipse join.
 pub const JOIN: Bound = Bound::new("the tone at which an ellipse joins", "", 0.2, 0.8);
+
+// Fingerprints of presses.
+
+/// Fingerprints kept.
+pub const FINGERPRINTS: ListBound = ListBound::new("fingerprints", 100);
+/// Patches of a fingerprint.
+pub const PATCHES: ListBound = ListBound::new("patches of a fingerprint", 500);
+/// Inks of a fingerprint.
+pub const PATCH_INKS: ListBound = ListBound::new("inks of a fingerprint", 8);
+/// Coverage of a patch.
+pub const PATCH_COVERAGE: Bound = Bound::new("the coverage of a patch", "", 0.0, 1.0);
+/// Flashes of a patch, a bit an ink.
+pub const FLASHES: Bound = Bound::new("the flashes of a patch", "", 0.0, 255.0);
+/// A channel of a measured colour.
+pub const PATCH_LAB: Bound = Bound::new("a channel of a measured colour", "", -200.0, 200.0);
+/// A fitted figure.
+pub const PATCH_FIGURE: Bound = Bound::new("a fitted figure", "", -1000.0, 1000.0);
+/// Noise of a reading.
+pub const READING_NOISE: Bound = Bound::new("the noise of a reading", "", 0.0, 10.0);

@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{InkUse, Mesh};
 use crate::bounds::table;
+use crate::fingerprint::Fingerprint;
 use crate::units::Mm;
 
 /// How a job is run. Screens are named by their names.
@@ -34,6 +35,10 @@ pub struct PressRun {
     pub below_collar_mm: Mm,
     /// What is assumed about ink on the run.
     pub ink: InkUse,
+    /// What was measured of the press, its inks and its ground, as it was when the job was made; it says how sure the
+    /// predicted colours are. Absent: every figure of the press is assumed.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub fingerprint: Option<Box<Fingerprint>>,
     /// Whether the print is there to be measured: its films are left uncompensated on purpose.
     /// Default false.
     pub calibration: bool,
@@ -61,6 +66,7 @@ impl Default for PressRun {
             register_mm: Mm::new(0.2).unwrap_or_else(|_| unreachable!()),
             below_collar_mm: Mm::new(75.0).unwrap_or_else(|_| unreachable!()),
             ink: InkUse::default(),
+            fingerprint: None,
             calibration: false,
         }
     }

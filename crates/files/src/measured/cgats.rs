@@ -3,47 +3,84 @@
 
 use super::{MeasuredError, Sample};
 
-/// Reads the samples with their spectra.
-pub(super) fn samples(text: &str) -> Result<Vec<Sample>, MeasuredError> {
-    let mut fields: Vec<String> = Vec::new();
-    let mut rows: Vec<Vec<String>> = Vec::new();
-    let mut part = "";
-    for line in text.lines() {
-        let words = words(line);
-        match words.first().map(String::as_str) {
-            None => {}
-            Some("BEGIN_DATA_FORMAT") => part = "fields",
-            Some("BEGIN_DATA") => part = "data",
-            Some("END_DATA_FORMAT" | "END_DATA") => part = "",
-            Some(_) if part == "fields" => fields.extend(words),
-            Some(_) if part == "data" => rows.push(words),
-            Some(_) => {}
+/// The names of the fields and the rows, each as long as the names.
+pub(super) struct Table {
+    fields: Vec<String>,
+    rows: Vec<Vec<String>>,
+}
+
+impl Table {
+    /// Reads the text.
+    pub fn of(text: &str) -> Result<Self, MeasuredError> {
+        let mut fields: Vec<String> = Vec::new();
+        let mut rows: Vec<Vec<String>> = Vec::new();
+        let mut part = "";
+        for line in text.lines() {
+            let words = words(line);
+            match words.first().map(String::as_str) {
+                None => {}
+                Some("BEGIN_DATA_FORMAT") => part = "fields",
+                Some("BEGIN_DATA") => part = "data",
+                Some("END_DATA_FORMAT" | "END_DATA") => part = "",
+                Some(_) if part == "fields" => fields.extend(words),
+                Some(_) if part == "data" => rows.push(words),
+                Some(_) => {}
+            }
+        }
+        if fields.is_empty() || rows.is_empty() {
+            return Err(MeasuredError::NotCgats);
+        }
+        match rows.iter().position(|row| row.len() != fields.len()) {
+            Some(at) => Err(MeasuredError::Row { row: at + 1, has: rows[at].len(), wants: fields.len() }),
+            None => Ok(Self { fields, rows }),
         }
     }
-    if fields.is_empty() || rows.is_empty() {
-        return Err(MeasuredError::NotCgats);
+
+    /// Rows.
+    pub fn count(&self) -> usize {
+        self.rows.len()
     }
-    let column = |names: &[&str]| fields.iter().position(|f| names.iter().any(|n| f.eq_ignore_ascii_case(n)));
-    let name = column(&["SAMPLE_NAME", "NAME", "SAMPLE_ID"]).ok_or(MeasuredError::NoNames)?;
-    let backing = column(&["BACKING", "SUBSTRATE", "BACKGROUND"]);
-    let bands: Vec<(usize, f64)> = fields.iter().enumerate().filter_map(|(at, f)| Some((at, wavelength(f)?))).collect();
+
+    /// The first field of one of these names.
+    pub fn column(&self, names: &[&str]) -> Option<usize> {
+        self.fields.iter().position(|f| names.iter().any(|n| f.eq_ignore_ascii_case(n)))
+    }
+
+    /// The field that names a sample.
+    pub fn names(&self) -> Result<usize, MeasuredError> {
+        self.column(&["SAMPLE_NAME", "NAME", "SAMPLE_ID"]).ok_or(MeasuredError::NoNames)
+    }
+
+    /// A value as found.
+    pub fn text(&self, row: usize, column: usize) -> &str {
+        &self.rows[row][column]
+    }
+
+    /// A value as a number.
+    pub fn number(&self, row: usize, column: usize) -> Result<f64, MeasuredError> {
+        let text = &self.rows[row][column];
+        text.parse().map_err(|_| MeasuredError::Number { row: row + 1, text: text.clone() })
+    }
+}
+
+/// Reads the samples with their spectra.
+pub(super) fn samples(text: &str) -> Result<Vec<Sample>, MeasuredError> {
+    let table = Table::of(text)?;
+    let name = table.names()?;
+    let backing = table.column(&["BACKING", "SUBSTRATE", "BACKGROUND"]);
+    let bands: Vec<(usize, f64)> =
+        table.fields.iter().enumerate().filter_map(|(at, f)| Some((at, wavelength(f)?))).collect();
     if bands.is_empty() {
         return Err(MeasuredError::NoSpectra);
     }
-    rows.iter()
-        .enumerate()
-        .map(|(at, row)| {
-            if row.len() != fields.len() {
-                return Err(MeasuredError::Row { row: at + 1, has: row.len(), wants: fields.len() });
-            }
+    (0..table.count())
+        .map(|row| {
             let points = bands
                 .iter()
-                .map(|&(column, nm)| {
-                    let bad = || MeasuredError::Number { row: at + 1, text: row[column].clone() };
-                    Ok((nm, row[column].parse::<f64>().map_err(|_| bad())?))
-                })
+                .map(|&(column, nm)| Ok((nm, table.number(row, column)?)))
                 .collect::<Result<Vec<_>, MeasuredError>>()?;
-            Ok(Sample { name: row[name].clone(), backing: backing.map(|b| row[b].clone()), points })
+            let backing = backing.map(|b| table.text(row, b).to_owned());
+            Ok(Sample { name: table.text(row, name).to_owned(), backing, points })
         })
         .collect()
 }

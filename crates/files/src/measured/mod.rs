@@ -4,9 +4,11 @@
 //! called card, backing, substrate or paper. Absent bare backings are taken as perfect, and said so.
 
 mod cgats;
+mod colors;
 mod cxf;
 mod wedge;
 
+pub use colors::{Reading, colors_from_text, read_colors};
 pub use wedge::{WedgeError, WedgeReading, read_wedge, typed_wedge, wedge_table};
 
 use std::path::{Path, PathBuf};
@@ -40,6 +42,9 @@ pub enum MeasuredError {
     /// Samples have no names.
     #[error("the samples have no names; export SAMPLE_NAME or SAMPLE_ID too")]
     NoNames,
+    /// Neither spectra nor CIELAB.
+    #[error("there are no colours in this file; export LAB_L, LAB_A and LAB_B, or spectra")]
+    NoColors,
     /// Only colours.
     #[error("there are no spectra in this file; export spectral reflectance, 380 to 730 nm")]
     NoSpectra,
@@ -117,8 +122,7 @@ pub fn measured_from_text(text: &str) -> Result<MeasuredInks, MeasuredError> {
     let text = text.trim_start_matches('\u{feff}').trim_start();
     let samples = if text.starts_with('<') { cxf::samples(text)? } else { cgats::samples(text)? };
     // Percent or fraction is a matter of the whole file: dark samples alone cannot tell.
-    let most = samples.iter().flat_map(|s| &s.points).map(|p| p.1).fold(0.0, f64::max);
-    let scale = if most > 2.0 { 0.01 } else { 1.0 };
+    let scale = scale(&samples);
     let mut notes = Vec::new();
     let mut cards: [Option<Spectrum>; 2] = [None, None];
     // Inks in file order, with a spectrum for each backing.
@@ -160,6 +164,12 @@ pub fn measured_from_text(text: &str) -> Result<MeasuredInks, MeasuredError> {
         })
         .collect::<Result<Vec<_>, _>>()?;
     Ok(MeasuredInks { inks, notes })
+}
+
+/// What makes fractions of the values.
+fn scale(samples: &[Sample]) -> f64 {
+    let most = samples.iter().flat_map(|s| &s.points).map(|p| p.1).fold(0.0, f64::max);
+    if most > 2.0 { 0.01 } else { 1.0 }
 }
 
 /// Name of the ink and whether its backing is black; none if the sample says no backing.

@@ -10,6 +10,7 @@ use strikeoff_core::prep::Prepared;
 use strikeoff_core::press::{Stop, proof_from_screens};
 use strikeoff_core::raster::{Picture, Plane};
 use strikeoff_core::screens::{Screen, ScreenName, Screens};
+use strikeoff_core::sureness::sureness;
 use strikeoff_core::tune::{Edit, edits};
 use strikeoff_core::units::{MM_PER_INCH, Mm, Ppi};
 
@@ -211,6 +212,11 @@ fn settings(job: &Job, screens: &Screens, facts: &PressFacts) -> Vec<String> {
             }
             _ => {}
         }
+    }
+    match sureness(job, screens) {
+        Some(Ok(sure)) => out.push(format!("Measured press: {}.", sure.describe())),
+        Some(Err(why)) => out.push(format!("How sure colours are is not known: {why}.")),
+        None => {}
     }
     out.push(format!("Films: {} dpi. Register expected within {} mm (assumed).", job.film.dpi, job.run.register_mm));
     let mut meshes: Vec<&strikeoff_core::usage::Mesh> = screens.list.iter().map(|s| job.run.mesh_of(&s.name)).collect();

@@ -1,0 +1,305 @@
+//! The calibration print of a press: a job whose films carry the patches of `core::fingerprint::design`, each with its
+//! number, between marks in the corners. It is printed twice, wet on wet and with a flash after every ink; a table of
+//! readings, by number, becomes the patches of a fingerprint.
+
+use strikeoff_core::color::{difference, lab_d65_of_d50, lab_from_linear};
+use strikeoff_core::fingerprint::{AssumedInk, MOST_INKS, Patch, Planned, Tint, design};
+use strikeoff_core::ink::{Garment, Ink};
+use strikeoff_core::job::Job;
+use strikeoff_core::names::short;
+use strikeoff_core::press::{Ground, PrintModel, proof_from_screens};
+use strikeoff_core::raster::Plane;
+use strikeoff_core::screens::{Screen, Screens};
+use strikeoff_core::separate::SeparationSettings;
+use strikeoff_core::units::{MM_PER_INCH, Ppi};
+
+use crate::job::JobFile;
+use crate::measured::{MeasuredError, Reading, colors_from_text};
+
+const PPI: f64 = 100.0;
+const PATCH_MM: f64 = 14.0;
+const GAP_MM: f64 = 8.0;
+const MARGIN_MM: f64 = 16.0;
+const MARK_MM: f64 = 8.0;
+const DOT_MM: f64 = 1.0;
+const COLUMNS: usize = 10;
+
+/// A print that cannot be made or read.
+#[derive(Debug, thiserror::Error)]
+pub enum PressPrintError {
+    /// Too few or too many inks.
+    #[error("a fingerprint is taken of 1 to {MOST_INKS} inks, not {0}")]
+    Inks(usize),
+    /// The job is something else.
+    #[error(
+        "this job is no calibration print of a press; make one with: strikeoff calibrate --fingerprint --inks .. -o JOB"
+    )]
+    NoPrint,
+    /// The readings cannot be read.
+    #[error(transparent)]
+    Measured(#[from] MeasuredError),
+    /// A reading that names no patch.
+    #[error(
+        "\"{0}\" is no patch; name readings by number, 12 on the wet print and 12f on the flashed one, 0 for the bare garment"
+    )]
+    NoPatch(String),
+    /// A patch that is not read on this print.
+    #[error("patch {0} is not on the print")]
+    Beyond(usize),
+    /// A line of typed readings.
+    #[error("line {line}: \"{text}\" is no reading; write a number and L* a* b*, for example: 12f 54.1 37.0 -8.2")]
+    Line {
+        /// From 1.
+        line: usize,
+        /// As found.
+        text: String,
+    },
+}
+
+/// Whether a garment swallows colours, so that patches stand on a base: the first ink is a white and the garment is not.
+fn dark(inks: &[Ink], garment: &Garment) -> bool {
+    !garment.is_white() && inks.first().is_some_and(Ink::is_white)
+}
+
+/// The patches of a print, numbered from 0, which is the bare garment.
+pub fn patches(inks: &[Ink], garment: &Garment, readings: usize) -> Vec<Planned> {
+    design(inks.len(), dark(inks, garment), readings)
+}
+
+/// Left and upper edge of a patch in mm.
+fn place(at: usize) -> [f64; 2] {
+    let step = PATCH_MM + GAP_MM;
+    [MARGIN_MM + (at % COLUMNS) as f64 * step, MARGIN_MM + (at / COLUMNS) as f64 * step]
+}
+
+fn size(count: usize) -> [f64; 2] {
+    let step = PATCH_MM + GAP_MM;
+    let rows = count.div_ceil(COLUMNS);
+    [2.0 * MARGIN_MM + COLUMNS as f64 * step - GAP_MM, 2.0 * MARGIN_MM + rows as f64 * step]
+}
+
+/// A job that prints the patches for inks, in print order, on a garment, with films and press as `like` has them.
+pub fn press_print(
+    inks: &[Ink],
+    garment: Garment,
+    like: Option<&Job>,
+    readings: usize,
+) -> Result<JobFile, PressPrintError> {
+    if !(1..=MOST_INKS).contains(&inks.len()) {
+        return Err(PressPrintError::Inks(inks.len()));
+    }
+    let planned = patches(inks, &garment, readings);
+    let mut job = Job::new(garment);
+    if let Some(like) = like {
+        job.press = like.press.clone();
+        job.run = like.run.clone();
+        job.film = like.film.clone();
+    }
+    job.press.compensate = false;
+    job.run.calibration = true;
+    job.run.fingerprint = None;
+    job.press.stops.clear();
+    job.info.title = "Calibration print of the press".to_owned();
+    job.separation = SeparationSettings::for_inks(inks.iter().cloned());
+    // Numbers and marks are of the ink that stands out most from the garment.
+    let lab = |c: [f32; 3]| {
+        let lab = lab_from_linear(c);
+        [lab.l, lab.a, lab.b].map(f64::from)
+    };
+    let fabric = job.garment.reflectance();
+    let apart = |ink: &Ink| {
+        let opacity = ink.opacity.get() as f32;
+        let white = ink.reflectance_over_white();
+        difference(lab(fabric), lab(std::array::from_fn(|b| white[b] * (opacity + (1.0 - opacity) * fabric[b]))))
+    };
+    let marks = (0..inks.len()).max_by(|a, b| apart(&inks[*a]).total_cmp(&apart(&inks[*b]))).unwrap_or(0);
+    let [width_mm, height_mm] = size(planned.len());
+    let px = |mm: f64| (mm / MM_PER_INCH * PPI).round() as usize;
+    let (width, height) = (px(width_mm), px(height_mm));
+    let ppi = Ppi::new(PPI).unwrap_or_else(|_| unreachable!());
+    let plane = |ink: usize| {
+        Plane::from_fn(width, height, |x, y| {
+            let at = [x, y].map(|v| (v as f64 + 0.5) * MM_PER_INCH / PPI);
+            let tone = if ink == marks && is_mark(at, [width_mm, height_mm], planned.len()) {
+                1.0
+            } else {
+                tone(at, &planned, ink)
+            };
+            (tone * 65535.0).round() as u16
+        })
+    };
+    let screen = |(at, ink): (usize, &Ink)| Screen {
+        name: ink.name.as_str().into(),
+        ink: ink.clone(),
+        hits: 1,
+        coverage: plane(at),
+    };
+    let screens = Screens { width, height, ppi, list: inks.iter().enumerate().map(screen).collect() };
+    let even = PrintModel { compensate: true, ..job.press.clone() };
+    let picture = proof_from_screens(&screens, &Ground { press: &even, ..job.ground() }, |_| true);
+    job.prep.ppi = ppi;
+    let mut file = JobFile::new(job, "press-print.png", crate::picture::png_bytes(&picture, ppi));
+    file.keep_screens(screens);
+    Ok(file)
+}
+
+fn tone(at: [f64; 2], planned: &[Planned], ink: usize) -> f64 {
+    let step = PATCH_MM + GAP_MM;
+    let cell = at.map(|v| ((v - MARGIN_MM) / step).floor());
+    if cell[0] < 0.0 || cell[1] < 0.0 || cell[0] as usize >= COLUMNS {
+        return 0.0;
+    }
+    let index = cell[1] as usize * COLUMNS + cell[0] as usize;
+    let [left, top] = place(index);
+    let inside = at[0] - left < PATCH_MM && at[1] - top < PATCH_MM;
+    planned.get(index).filter(|_| inside).map_or(0.0, |patch| patch.film[ink])
+}
+
+/// Digits, three dots across and five down, a row a line from the top.
+const DIGITS: [[u8; 5]; 10] = [
+    [7, 5, 5, 5, 7],
+    [2, 6, 2, 2, 7],
+    [7, 1, 7, 4, 7],
+    [7, 1, 7, 1, 7],
+    [5, 5, 7, 1, 1],
+    [7, 4, 7, 1, 7],
+    [7, 4, 7, 5, 7],
+    [7, 1, 1, 1, 1],
+    [7, 5, 7, 5, 7],
+    [7, 5, 7, 1, 7],
+];
+
+/// Squares in the corners, the upper left one with a hole that tells which way is up, and the number under each patch.
+fn is_mark(at: [f64; 2], size: [f64; 2], count: usize) -> bool {
+    let edge = |v: f64, whole: f64| v.min(whole - v);
+    let corner = [edge(at[0], size[0]), edge(at[1], size[1])];
+    if corner.iter().all(|v| (2.0..2.0 + MARK_MM).contains(v)) {
+        let middle = corner.iter().all(|v| (v - 2.0 - MARK_MM / 2.0).abs() < MARK_MM / 5.0);
+        return !(middle && at[0] < size[0] / 2.0 && at[1] < size[1] / 2.0);
+    }
+    let step = PATCH_MM + GAP_MM;
+    let cell = at.map(|v| ((v - MARGIN_MM) / step).floor());
+    if cell[0] < 0.0 || cell[1] < 0.0 || cell[0] as usize >= COLUMNS {
+        return false;
+    }
+    let index = cell[1] as usize * COLUMNS + cell[0] as usize;
+    let [left, top] = place(index);
+    let dot = [(at[0] - left) / DOT_MM, (at[1] - top - PATCH_MM - 1.0) / DOT_MM].map(f64::floor);
+    if index >= count || dot[0] < 0.0 || !(0.0..5.0).contains(&dot[1]) {
+        return false;
+    }
+    let digits: Vec<usize> = index.to_string().bytes().map(|b| usize::from(b - b'0')).collect();
+    let (letter, column) = (dot[0] as usize / 4, dot[0] as usize % 4);
+    column < 3 && digits.get(letter).is_some_and(|digit| DIGITS[*digit][dot[1] as usize] >> (2 - column) & 1 == 1)
+}
+
+/// What a print's job says of it: its inks as assumed, and its patches. The films are what counts: a job whose films are
+/// not of this design is none.
+pub fn print_of(file: &JobFile, screens: &Screens) -> Result<(Vec<AssumedInk>, Vec<Planned>), PressPrintError> {
+    let inks: Vec<Ink> = screens.list.iter().map(|s| s.ink.clone()).collect();
+    if !file.job.run.calibration || !(1..=MOST_INKS).contains(&inks.len()) {
+        return Err(PressPrintError::NoPrint);
+    }
+    let px = |mm: f64| (mm / MM_PER_INCH * PPI) as usize;
+    let fits = |planned: &[Planned]| {
+        let [width, height] = size(planned.len()).map(|mm| (mm / MM_PER_INCH * PPI).round() as usize);
+        (screens.width, screens.height) == (width, height)
+            && planned.iter().enumerate().all(|(at, patch)| {
+                let [x, y] = place(at).map(|mm| px(mm + PATCH_MM / 2.0));
+                let seen = |ink: usize| f64::from(screens.list[ink].coverage.get(x, y)) / 65535.0;
+                (0..inks.len()).all(|ink| (seen(ink) - patch.film[ink]).abs() < 0.002)
+            })
+    };
+    // Any number of readings that was asked for.
+    let planned = (1..=500).map(|readings| patches(&inks, &file.job.garment, readings)).find(|planned| fits(planned));
+    Ok((inks.iter().map(AssumedInk::of).collect(), planned.ok_or(PressPrintError::NoPrint)?))
+}
+
+/// Readings of a print as patches. A name is the patch's number, with f or "flashed" where it was read on the flashed
+/// print.
+pub fn read_patches(readings: &[Reading], planned: &[Planned]) -> Result<Vec<Patch>, PressPrintError> {
+    let patch = |reading: &Reading| {
+        let text = reading.name.trim().to_lowercase();
+        let digits: String = text.chars().take_while(char::is_ascii_digit).collect();
+        let rest = text[digits.len()..].trim_start_matches([' ', '_', '-']);
+        let unknown = || PressPrintError::NoPatch(short(&reading.name));
+        let number: usize = digits.parse().map_err(|_| unknown())?;
+        let on_flashed = match rest {
+            "" | "w" | "wet" => false,
+            "f" | "flashed" => true,
+            _ => return Err(unknown()),
+        };
+        let plan = planned.get(number).ok_or(PressPrintError::Beyond(number))?;
+        let flashed = match on_flashed {
+            true => Tint::dry(Vec::new()).flashed,
+            // The wet print of a dark garment flashes its base, as its other patches say.
+            false => plan.wet.or_else(|| planned.iter().find_map(|p| p.wet)).unwrap_or(0),
+        };
+        Ok(Patch { tint: Tint { film: plan.film.clone(), flashed }, lab: reading.lab })
+    };
+    readings.iter().map(patch).collect()
+}
+
+/// Readings from an instrument's file, or typed: a line each of a name and L* a* b* under D50.
+pub fn readings_from_text(text: &str) -> Result<Vec<Reading>, PressPrintError> {
+    if text.contains("BEGIN_DATA") || text.trim_start_matches('\u{feff}').trim_start().starts_with('<') {
+        return Ok(colors_from_text(text)?);
+    }
+    let lines = text.lines().enumerate().filter(|(_, line)| !line.trim().is_empty() && !line.starts_with('#'));
+    lines
+        .map(|(at, line)| {
+            let bad = || PressPrintError::Line { line: at + 1, text: short(line) };
+            let words: Vec<&str> = line.split([' ', '\t', ',', ';']).filter(|w| !w.is_empty()).collect();
+            let [name, l, a, b] = words[..] else { return Err(bad()) };
+            let mut lab = [0.0; 3];
+            for (value, word) in lab.iter_mut().zip([l, a, b]) {
+                *value = word.parse().map_err(|_| bad())?;
+            }
+            Ok(Reading { name: name.to_owned(), lab: lab_d65_of_d50(lab), spectrum: None })
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::shelf::house_shelf;
+    use strikeoff_core::Progress;
+    use strikeoff_core::fingerprint::MOST_READINGS;
+
+    fn inks(names: &[&str]) -> Vec<Ink> {
+        names.iter().map(|name| house_shelf().find(name).unwrap().clone()).collect()
+    }
+
+    #[test]
+    fn a_print_is_known_by_its_films_when_opened_again() {
+        let inks = inks(&["Base white", "Golden yellow", "Brick red"]);
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("print.strikeoff");
+        for (garment, readings) in [("#FFFFFF", MOST_READINGS), ("#17171A", 20)] {
+            let file = press_print(&inks, Garment::of_color(garment.parse().unwrap()), None, readings).unwrap();
+            crate::job::save_job(&path, &file).unwrap();
+            let mut opened = crate::job::open_job(&path).unwrap();
+            let screens = opened.evaluated(&Progress::none()).unwrap().screens;
+            let (assumed, planned) = print_of(&opened, &screens).unwrap();
+            assert_eq!(assumed.len(), 3);
+            assert_eq!(planned, patches(&inks, &opened.job.garment, readings));
+            opened.job.run.calibration = false;
+            assert!(print_of(&opened, &screens).is_err());
+        }
+    }
+
+    #[test]
+    fn readings_name_their_patch_and_print() {
+        let inks = inks(&["Golden yellow", "Brick red"]);
+        let planned = patches(&inks, &Garment::of_color("#FFFFFF".parse().unwrap()), MOST_READINGS);
+        let readings = readings_from_text("# typed\n0 95 0 -2\n2;50;40;30\n9f\t40 30 20\n").unwrap();
+        let read = read_patches(&readings, &planned).unwrap();
+        assert!(read[0].tint.is_bare() && read[1].tint.film == [0.0, 1.0] && read[2].tint.film == [1.0, 1.0]);
+        assert_ne!(read[1].tint.flashed, read[2].tint.flashed);
+        for (text, says) in [("x 1 2 3", "is no patch"), ("999 1 2 3", "not on the print"), ("1 2 3", "line 1")] {
+            let said = readings_from_text(text).and_then(|r| read_patches(&r, &planned)).unwrap_err().to_string();
+            assert!(said.contains(says), "{said}");
+        }
+    }
+}
