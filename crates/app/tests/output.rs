@@ -11,7 +11,7 @@ use std::process::{Command, Output, Stdio};
 use shop::{Shop, refusal};
 
 /// A command line of every verb. The measured file is made by the test.
-const LINES: [&str; 22] = [
+const LINES: [&str; 24] = [
     "prepare art.png -o ready.png --max-width 0.4in --ppi 100",
     "redraw flag.svg -o flag-again.svg",
     "suggest art.png --garment white --screens 2 --max-width 0.4in --ppi 100",
@@ -32,6 +32,8 @@ const LINES: [&str; 22] = [
     "measure inks.txt -o inks.json",
     "calibrate --inks Ink_black -o wedge.strikeoff",
     "wedge fair.strikeoff --read 5:14,10:25,30:55,50:74,70:90",
+    "ticket fair.strikeoff --client NAME",
+    "quote fair.strikeoff --quantity 50,150",
     "profile show",
     "demo --out demo",
 ];

@@ -4,7 +4,7 @@
 
 use std::process::{Command, Output};
 
-const VERBS: [&str; 20] = [
+const VERBS: [&str; 22] = [
     "demo",
     "separate",
     "proof",
@@ -25,6 +25,8 @@ const VERBS: [&str; 20] = [
     "calibrate",
     "wedge",
     "profile",
+    "ticket",
+    "quote",
 ];
 
 fn run(args: &[&str]) -> Output {

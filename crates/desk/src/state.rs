@@ -12,9 +12,10 @@ use strikeoff_core::ink::Ink;
 use strikeoff_core::job::{Costs, Job};
 use strikeoff_core::prep::Prepared;
 use strikeoff_core::preview::{Drift, bad_day};
+use strikeoff_files::sheet::SheetKind;
 
 use crate::background::Doing;
-use crate::derived::{Asked, Derive, Derived, Offers, Plans, Study, Swaps};
+use crate::derived::{Asked, Derive, Derived, Offers, PaperPage, Plans, Study, Swaps, paper_key};
 use crate::render::{Look, Pyramid, View, shirt};
 use crate::session::{Document, Errands, Same, ScreensKey, Session, Value};
 use crate::telemetry::Times;
@@ -145,6 +146,20 @@ impl State {
     pub fn outlook(&self) -> Option<&Arc<Outlook>> {
         let key = self.derived.outlook_key(self.session.table.as_ref()?)?;
         self.derived.outlook.current(&key)
+    }
+
+    /// The page in sight of a sheet of this kind, and whether it is of the job as it stands.
+    pub fn page_of(&self, scratch: &Scratch, kind: SheetKind) -> Option<(&PaperPage, bool)> {
+        let (page, of) = (self.derived.paper.latest()?, self.derived.paper.latest_key()?);
+        let table = self.session.table.as_ref()?;
+        let now = self.outlook().zip(self.derived.outlook_key(table));
+        let now = now.map(|(look, key)| paper_key(Same(look.clone()), key, kind, scratch));
+        (of.kind == kind).then(|| (page, now.as_ref() == Some(of)))
+    }
+
+    /// Why no page can be shown.
+    pub fn page_fault(&self) -> Option<&str> {
+        self.derived.paper.failed()
     }
 
     /// Other orders and garments for the job as it stands.

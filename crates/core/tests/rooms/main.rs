@@ -15,7 +15,7 @@ const CORE: Plan = Plan {
     name: "core",
     rooms: &[
         "names", "bounds", "units", "color", "progress", "simd", "raster", "ink", "screens", "press", "halftone",
-        "usage", "prep", "separate", "tune", "job", "moire", "facts", "preview", "findings",
+        "usage", "prep", "separate", "tune", "job", "moire", "facts", "quote", "preview", "findings",
     ],
     inner: &[("separate", &["process", "spot", "index", "separation", "choice", "checks"])],
 };

@@ -116,6 +116,7 @@ impl Workbench {
                 }
                 // What was typed for another search is not looked for again.
                 self.scratch.palette = Default::default();
+                self.scratch.fault = None;
                 self.scratch.sheet = sheet;
             }
             Command::OpenDemo => match self.state.session.demo.clone() {
@@ -135,7 +136,15 @@ impl Workbench {
             Command::DiscardRecovered(at) => self.discard_recovered(at),
             Command::ImportGrey(path) => self.read_grey(path),
             Command::ChooseGrey => self.ask_user(Ask::Grey),
-            Command::MakeFilms(folder) => self.make_films(folder),
+            Command::MakeFilms(folder) => {
+                self.scratch.fault = None;
+                self.make_films(folder);
+            }
+            Command::MakeSheet(kind, path) => {
+                self.scratch.fault = None;
+                self.make_sheet(kind, path);
+            }
+            Command::ChooseSheet(kind) => self.ask_user(Ask::Sheet(kind)),
             Command::ChooseFolder => self.ask_user(Ask::Folder),
             Command::ChooseSave => self.ask_user(Ask::Save),
             Command::Open => self.ask_user(Ask::File),

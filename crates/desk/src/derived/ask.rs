@@ -3,15 +3,17 @@
 use std::sync::Arc;
 use std::time::Duration;
 
+use strikeoff_core::findings::Outlook;
 use strikeoff_core::ink::Garment;
 use strikeoff_core::job::{Job, Level};
 use strikeoff_core::prep::Prepared;
 use strikeoff_core::screens::Screens;
+use strikeoff_files::sheet::SheetKind;
 
 use super::evaluate::{full, proxy};
 use super::page::read_page;
 use super::study::{study, study_key};
-use super::{CostsKey, Derived, PageKey, advice, ahead, costs, methods, plans};
+use super::{CostsKey, Derived, PageKey, PaperKey, advice, ahead, costs, methods, paper, plans};
 use crate::render::Pyramid;
 use crate::session::{OnTable, ScreensKey, Shop};
 use crate::session::{Same, Value};
@@ -127,6 +129,10 @@ impl Derived {
             let key = (Same(look.clone()), at);
             self.place.want(key.clone(), || ahead::draw_place(&key, &ctx));
         }
+        if let (Some(look), Some(Sheet::Paper(kind))) = (&look, scratch.sheet) {
+            let key = paper_key(Same(look.clone()), key.clone(), kind, scratch);
+            self.paper.want(key.clone(), || paper::draw_paper(&key, &ctx));
+        }
         if !scratch.ahead.open {
             return;
         }
@@ -175,6 +181,13 @@ impl Derived {
         self.inks
             .want(key.clone(), || advice::suggest_inks(on.table.doc(), &key, full.map(|level| (*level).clone()), &ctx));
     }
+}
+
+/// What the page in sight of a sheet follows from.
+pub fn paper_key(outlook: Same<Outlook>, of: ahead::OutlookKey, kind: SheetKind, scratch: &Scratch) -> PaperKey {
+    // Only the press sheet has a second page.
+    let page = if kind == SheetKind::Press { scratch.paper.page.max(1) } else { 1 };
+    PaperKey { outlook, of, kind, paper: scratch.paper.paper, page }
 }
 
 fn plans_key((level, job): &ahead::OutlookKey, table: &OnTable) -> ahead::PlansKey {

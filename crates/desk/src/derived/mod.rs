@@ -9,17 +9,19 @@ mod evaluate;
 mod methods;
 mod page;
 mod pane;
+mod paper;
 mod plans;
 mod slot;
 mod study;
 
 pub use advice::{Offer, Offers};
 pub use ahead::{Plans, tint_key};
-pub use ask::Asked;
+pub use ask::{Asked, paper_key};
 pub use costs::{CostsKey, Swaps};
 pub use methods::MethodStudy;
 pub use page::PageKey;
 pub use pane::Pane;
+pub use paper::{PaperKey, PaperPage};
 pub use plans::risk_key;
 pub use slot::{Derive, Slot};
 pub use study::{SOFT_STEPS, Study};
@@ -104,6 +106,8 @@ slots! {
         risk: Slot<plans::RiskKey, f64> = slot!("mesh risk", FinishFirst),
         /// The films that would be written.
         films: Slot<plans::FilmsKey, FilmPlan> = slot!("film plan", FinishFirst),
+        /// A page of a sheet as it will be written.
+        paper: Slot<PaperKey, PaperPage> = slot!("draw the page", FinishFirst),
         /// What differs from the version that is looked into.
         differences: Slot<plans::DifferencesKey, Arc<Vec<String>>> = slot!("differences", FinishFirst),
     }

@@ -4,7 +4,7 @@ mod camera;
 mod panels;
 
 pub use camera::{Camera, Zoom};
-pub use panels::{Adding, AheadLook, ArtLook, CostsLook, Lasso, Moved, Note, Seen, Typed};
+pub use panels::{Adding, AheadLook, ArtLook, CostsLook, Lasso, Moved, Note, PaperLook, Seen, Typed};
 
 use std::collections::BTreeSet;
 use strikeoff_core::screens::ScreenName;
@@ -12,6 +12,7 @@ use strikeoff_core::screens::ScreenName;
 use strikeoff_core::separate::InkRequest;
 use strikeoff_core::tune::Place;
 use strikeoff_files::film::FilmOptions;
+use strikeoff_files::sheet::SheetKind;
 
 use crate::render::View;
 
@@ -20,8 +21,12 @@ use crate::render::View;
 pub enum Sheet {
     /// Open, new, recent.
     Start,
-    /// What will be written, and where.
+    /// Client, order, due date, sizes.
+    Ticket,
+    /// Films: what will be written, and where.
     Export,
+    /// What else can be made of the job: a look at it, and where it goes.
+    Paper(SheetKind),
     /// Ink sets from the shelf.
     Inks,
     /// Where the job is saved.
@@ -92,6 +97,10 @@ pub struct Scratch {
     pub folder: String,
     /// What is written into it.
     pub films: FilmOptions,
+    /// How sheets are looked at, and where they go.
+    pub paper: PaperLook,
+    /// Why what the open sheet was to write is not there.
+    pub fault: Option<String>,
     /// A path being typed on the start or the save sheet.
     pub typed: String,
     /// A zoom that waits for the canvas's size.
@@ -173,6 +182,8 @@ impl Default for Scratch {
             request: InkRequest::default(),
             folder: String::new(),
             films: FilmOptions::default(),
+            paper: PaperLook::default(),
+            fault: None,
             typed: String::new(),
             goal: None,
             shop_file: String::new(),

@@ -22,13 +22,14 @@ pub fn export_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &m
     let p = palette(ui.ctx());
     ui.set_width(660.0);
     ui.label(RichText::new("Make films").heading());
+    super::make::kinds_ui(ui, commands, None);
     let Some(doc) = state.doc() else { return };
     let before = doc.job.clone();
     let films = &state.derived.films;
     let mut job = before.clone();
     ui.add_space(6.0);
     // In a low window the settings scroll; where and whether to write stays in sight.
-    let height = ui.ctx().content_rect().height() - 200.0;
+    let height = ui.ctx().content_rect().height() - 240.0;
     ScrollArea::vertical().max_height(height).min_scrolled_height(height).show(ui, |ui| {
         ui.columns(2, |columns| {
             film_ui(&mut columns[0], &mut job);
@@ -65,10 +66,12 @@ pub fn export_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &m
         }
     });
     ui.add_space(6.0);
+    super::make::fault_ui(ui, scratch);
+    let writing = super::make::writing_ui(ui, state);
     ui.horizontal(|ui| {
         let folder = scratch.folder.trim().to_owned();
-        if main_button(ui, "Write films", !folder.is_empty() && ready).clicked() {
-            commands.extend([Command::Sheet(None), Command::MakeFilms(folder.into())]);
+        if main_button(ui, "Write films", !folder.is_empty() && ready && !writing).clicked() {
+            commands.push(Command::MakeFilms(folder.into()));
         }
         if plain_button(ui, "Cancel").clicked() {
             commands.push(Command::Sheet(None));

@@ -228,7 +228,9 @@ fn ink_ui(ui: &mut Ui, state: &State, commands: &mut Commands, facts: &PressFact
     let Some(before) = state.doc().map(|d| d.job.clone()) else { return };
     let mut job: Job = before.clone();
     row(ui, "shirts", |ui| {
-        ui.add(DragValue::new(&mut job.info.quantity).range(0..=1_000_000));
+        let by_hand = job.info.sizes.is_empty();
+        ui.add_enabled(by_hand, DragValue::new(&mut job.info.quantity).range(0..=1_000_000))
+            .on_disabled_hover_text("The sum of the sizes on the ticket");
     });
     ui.label(quiet(format!("{} with spares for {:.0} % misprints", facts.shirts, job.run.ink.spoilage * 100.0), p));
     let mut weighed = job.run.ink.weighed_g_per_shirt.unwrap_or(0.0);

@@ -16,6 +16,8 @@ mod kept_sheets;
 mod keys;
 mod lasso;
 mod loupe;
+mod make;
+mod paper;
 mod preferences;
 mod press_order;
 mod rail;
@@ -26,7 +28,9 @@ mod sheets;
 mod side;
 mod status;
 mod table;
+mod ticket;
 mod tour;
+mod typed;
 mod versions;
 
 pub use find::everything;
