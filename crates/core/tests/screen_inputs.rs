@@ -159,7 +159,7 @@ const KEEP: [(&str, Change); 15] = [
     ("a longer stop", |job| {
         job.press.stops.insert("Base".into(), Stop::FlashAndCoolDown);
     }),
-    ("an edit that is off", |job| drop(job.edits.pop())),
+    ("an edit that is off", |job| job.edits.retain(|edit| edit.on)),
 ];
 
 /// One change for each part of the inputs.

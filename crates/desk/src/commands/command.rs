@@ -295,6 +295,8 @@ impl Command {
             Self::Panel(Side::Versions) => "Panel of versions".into(),
             Self::Sheet(Some(Sheet::Save)) => "Save the job as".into(),
             Self::Sheet(Some(Sheet::Export)) => "Make films".into(),
+            Self::Sheet(Some(Sheet::Dropped)) => "Files that were dropped".into(),
+            Self::Sheet(Some(Sheet::Quote)) => "Quote".into(),
             Self::Sheet(Some(Sheet::Paper(kind))) => format!("Make the {}", kind.title()),
             Self::Sheet(Some(Sheet::Ticket)) => "Ticket".into(),
             Self::Sheet(Some(Sheet::Inks)) => "Choose inks".into(),
@@ -343,6 +345,7 @@ impl Command {
                     sheet,
                     Some(
                         Sheet::Ticket
+                            | Sheet::Quote
                             | Sheet::Export
                             | Sheet::Paper(_)
                             | Sheet::Inks

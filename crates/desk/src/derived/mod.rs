@@ -11,8 +11,10 @@ mod page;
 mod pane;
 mod paper;
 mod plans;
+mod quotes;
 mod slot;
 mod study;
+mod unmet;
 
 pub use advice::{Offer, Offers};
 pub use ahead::{Plans, tint_key};
@@ -23,6 +25,7 @@ pub use page::PageKey;
 pub use pane::Pane;
 pub use paper::{PaperKey, PaperPage};
 pub use plans::risk_key;
+pub use quotes::{Quotes, QuotesKey};
 pub use slot::{Derive, Slot};
 pub use study::{SOFT_STEPS, Study};
 
@@ -108,6 +111,8 @@ slots! {
         films: Slot<plans::FilmsKey, FilmPlan> = slot!("film plan", FinishFirst),
         /// A page of a sheet as it will be written.
         paper: Slot<PaperKey, PaperPage> = slot!("draw the page", FinishFirst),
+        /// Minutes and money.
+        quotes: Slot<QuotesKey, Quotes> = slot!("work out the quote", FinishFirst),
         /// What differs from the version that is looked into.
         differences: Slot<plans::DifferencesKey, Arc<Vec<String>>> = slot!("differences", FinishFirst),
     }
@@ -128,7 +133,8 @@ impl Derived {
 
     /// Whether the figures beside controls and the small pictures in panels are there: they take a moment.
     pub fn figures_are_idle(&self) -> bool {
-        let small: [&dyn Derive; 5] = [&self.films, &self.risk, &self.differences, &self.close_up, &self.place];
+        let small: [&dyn Derive; 7] =
+            [&self.films, &self.risk, &self.differences, &self.close_up, &self.place, &self.paper, &self.quotes];
         small.into_iter().all(Derive::is_idle)
     }
 

@@ -7,6 +7,7 @@ pub use camera::{Camera, Zoom};
 pub use panels::{Adding, AheadLook, ArtLook, CostsLook, Lasso, Moved, Note, PaperLook, Seen, Typed};
 
 use std::collections::BTreeSet;
+use std::path::PathBuf;
 use strikeoff_core::screens::ScreenName;
 
 use strikeoff_core::separate::InkRequest;
@@ -23,6 +24,8 @@ pub enum Sheet {
     Start,
     /// Client, order, due date, sizes.
     Ticket,
+    /// Minutes, cost and price.
+    Quote,
     /// Films: what will be written, and where.
     Export,
     /// What else can be made of the job: a look at it, and where it goes.
@@ -45,6 +48,8 @@ pub enum Sheet {
     Lost,
     /// Which grey picture becomes a screen.
     Grey,
+    /// Which of several dropped files is opened.
+    Dropped,
 }
 
 /// What the panel at the right shows.
@@ -99,8 +104,12 @@ pub struct Scratch {
     pub films: FilmOptions,
     /// How sheets are looked at, and where they go.
     pub paper: PaperLook,
+    /// Quantities of the quote, as typed.
+    pub quantities: String,
     /// Why what the open sheet was to write is not there.
     pub fault: Option<String>,
+    /// Files that were dropped together.
+    pub dropped: Vec<PathBuf>,
     /// A path being typed on the start or the save sheet.
     pub typed: String,
     /// A zoom that waits for the canvas's size.
@@ -183,7 +192,9 @@ impl Default for Scratch {
             folder: String::new(),
             films: FilmOptions::default(),
             paper: PaperLook::default(),
+            quantities: String::new(),
             fault: None,
+            dropped: Vec::new(),
             typed: String::new(),
             goal: None,
             shop_file: String::new(),

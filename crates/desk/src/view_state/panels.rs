@@ -1,6 +1,7 @@
 //! What is passing in single panels: how the artwork and the findings are looked at, what is typed.
 
 use std::collections::BTreeMap;
+use std::time::Instant;
 
 use egui::Rect;
 use strikeoff_core::screens::ScreenName;
@@ -112,6 +113,8 @@ pub struct Note {
     pub text: String,
     /// Whether something failed.
     pub failed: bool,
+    /// When it goes; none: it stays until it is dismissed.
+    pub until: Option<Instant>,
 }
 
 /// Which costs of acts on the screens are looked at.

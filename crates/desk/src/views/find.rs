@@ -163,7 +163,9 @@ pub fn everything(state: &State, scratch: &Scratch) -> Vec<(String, Command)> {
     add(Command::Compare(None));
     View::ALL.into_iter().chain([View::BadDay]).for_each(|view| add(Command::Compare(Some(view))));
     Side::ALL.into_iter().for_each(|side| add(Command::Panel(side)));
-    [Sheet::Start, Sheet::About, Sheet::Grey].into_iter().for_each(|sheet| add(Command::Sheet(Some(sheet))));
+    [Sheet::Start, Sheet::About, Sheet::Grey, Sheet::Quote]
+        .into_iter()
+        .for_each(|sheet| add(Command::Sheet(Some(sheet))));
     SheetKind::ALL.into_iter().for_each(|kind| add(Command::Sheet(Some(Sheet::Paper(kind)))));
     add(Command::Tour(Some(0)));
     let findings = state.outlook().map_or(0, |look| look.findings.len());

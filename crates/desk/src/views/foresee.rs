@@ -28,6 +28,12 @@ pub fn sections_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: 
     section(ui, "Mesh and moire", |ui| moire_ui(ui, state, scratch, commands, facts));
     section(ui, "Heads and print order", |ui| orders_ui(ui, state, commands, facts));
     section(ui, "Other garments", |ui| garments_ui(ui, state));
+    section(ui, "Minutes and money", |ui| {
+        super::quote::quotes_ui(ui, state, scratch, 1);
+        if plain_button(ui, "Quote for other quantities").clicked() {
+            commands.push(Command::Sheet(Some(crate::Sheet::Quote)));
+        }
+    });
     section(ui, "Ink for the run", |ui| ink_ui(ui, state, commands, facts));
     section(ui, "Gain and build-up", |ui| gain_ui(ui, commands, facts));
     section(ui, "Cautions", |ui| {

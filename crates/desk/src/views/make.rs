@@ -20,6 +20,9 @@ pub fn kinds_ui(ui: &mut Ui, commands: &mut Commands, of: Option<SheetKind>) {
                 commands.push(Command::Sheet(Some(kind.map_or(Sheet::Export, Sheet::Paper))));
             }
         }
+        if ui.selectable_label(false, "Quote").clicked() {
+            commands.push(Command::Sheet(Some(Sheet::Quote)));
+        }
     });
     ui.add_space(2.0);
 }

@@ -26,7 +26,7 @@ pub fn paper_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mu
         let start = suggested(doc, kind);
         let path = scratch.paper.paths.entry(kind).or_insert(start);
         let field = egui::TextEdit::singleline(path).hint_text(format!("file of the {}", kind.title()));
-        ui.name_inputs("Where it goes", |ui| ui.add(field.desired_width(500.0)));
+        ui.add(field.desired_width(500.0)).accessible_name("Where it goes");
         if plain_button(ui, "Choose place").clicked() {
             commands.push(Command::ChooseSheet(kind));
         }

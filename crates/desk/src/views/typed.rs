@@ -28,7 +28,8 @@ pub fn typed_row(
     let mut text = draft.as_ref().map_or_else(|| now.to_owned(), |draft| draft.text.clone());
     let fault = draft.and_then(|draft| draft.fault);
     let field = row(ui, name, |ui| {
-        ui.add(TextEdit::singleline(&mut text).hint_text(hint).desired_width(width)).on_hover_text(hint)
+        let field = TextEdit::singleline(&mut text).hint_text(hint).desired_width(width);
+        ui.add(field).accessible_name(name).on_hover_text(hint)
     });
     if let Some(fault) = &fault {
         ui.label(RichText::new(fault).color(palette(ui.ctx()).stop));

@@ -13,12 +13,11 @@ pub fn job_line(job: &Job) -> String {
     stated([("", &info.title), ("", &info.client), ("version ", &info.version), ("", &info.date)])
 }
 
-/// Order, day due, placement and shirts of a job, as far as they are given.
+/// Order, day due and placement of a job, as far as they are given.
 fn order_line(job: &Job) -> String {
     let info = &job.info;
     let due = info.due.map(|due| due.words()).unwrap_or_default();
-    let shirts = if info.quantity > 0 { format!("{} shirts", info.quantity) } else { String::new() };
-    stated([("order ", &info.order), ("due ", &due), ("", &info.placement), ("", &shirts)])
+    stated([("order ", &info.order), ("due ", &due), ("", &info.placement)])
 }
 
 fn stated<const N: usize>(parts: [(&str, &String); N]) -> String {
