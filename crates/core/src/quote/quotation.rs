@@ -121,10 +121,19 @@ fn assumed(work: &Work, rates: &Rates) -> Vec<String> {
     }
     let mut out: Vec<String> =
         used.iter().filter(|rate| (rate.stated)(rates).is_none()).map(|rate| rate.words(rates)).collect();
+    if rates.spoilage.is_none() && work.spoilage == rate::spoilage.assumed {
+        out.push(format!("misprints, {} % of the run (assumed)", work.spoilage * 100.0));
+    }
+    if !work.weighed && work.screens.iter().any(|screen| screen.ink_g > 0.0) {
+        out.push("grams of ink by mesh volume and usual factors (assumed)".to_owned());
+    }
     let (pace, own) = rates.shirts_an_hour(work.heads(), work.flashes());
     if !own {
-        let heads = format!("{pace} shirts an hour on {} heads with {} flashes", work.heads(), work.flashes());
-        out.push(format!("{heads} (assumed)"));
+        let flashes = match work.flashes() {
+            1 => "1 flash".to_owned(),
+            many => format!("{many} flashes"),
+        };
+        out.push(format!("{pace} shirts an hour on {} heads with {flashes} (assumed)", work.heads()));
     }
     let (pricing, own) = rates.pricing();
     if !own {
@@ -199,6 +208,7 @@ mod tests {
         let work = Work {
             screens: vec![screen("base", 3.0, true), screen("red", 1.0, false)],
             left_in_screen_g: 100.0,
+            weighed: false,
             spoilage: 0.03,
         };
         let rates = Rates { money: Money { price_step: 0.05, ..Money::default() }, ..Rates::default() };
@@ -208,7 +218,7 @@ mod tests {
             let steps = quote.price_each / 0.05;
             assert_abs_diff_eq!(steps, steps.round(), epsilon = 1e-9);
             assert_abs_diff_eq!(quote.margin, 0.40, epsilon = 0.005);
-            assert_eq!(quote.assumed.len(), 12, "{:?}", quote.assumed);
+            assert_eq!(quote.assumed.len(), 14, "{:?}", quote.assumed);
         }
         assert_eq!(quotes[1].printed, 155);
         let ink = quotes[1].lines.iter().find(|l| l.what == "Ink").unwrap();

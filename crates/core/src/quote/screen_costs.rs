@@ -51,6 +51,7 @@ mod tests {
         let work = Work {
             screens: vec![screen("base", true), screen("red", false), screen("black", false)],
             left_in_screen_g: 100.0,
+            weighed: false,
             spoilage: 0.0,
         };
         let pace = |heads, flashes, shirts_an_hour| Pace { heads, flashes, shirts_an_hour };

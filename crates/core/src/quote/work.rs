@@ -26,6 +26,8 @@ pub struct Work {
     pub screens: Vec<WorkOfScreen>,
     /// Ink that stays in each screen, in grams.
     pub left_in_screen_g: f64,
+    /// A shirt was weighed, so that the grams are not assumed.
+    pub weighed: bool,
     /// Misprints, a fraction of the run.
     pub spoilage: f64,
 }
@@ -47,6 +49,7 @@ impl Work {
         Self {
             screens: facts.ink.iter().map(screen).collect(),
             left_in_screen_g: job.run.ink.left_in_screen_g,
+            weighed: job.run.ink.weighed_g_per_shirt.is_some(),
             spoilage: job.run.ink.spoilage,
         }
     }

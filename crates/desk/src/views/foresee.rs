@@ -49,6 +49,11 @@ fn section(ui: &mut Ui, title: &str, add: impl FnOnce(&mut Ui)) {
     CollapsingHeader::new(RichText::new(title).color(p.text).strong()).id_salt(title).show(ui, add);
 }
 
+/// Leaves a slider of the drawer as wide as its value leaves room.
+fn beside_its_value(ui: &mut Ui) {
+    ui.spacing_mut().slider_width = (ui.available_width() - 84.0).max(60.0);
+}
+
 /// One screen moved by hand: the shirt shows what comes to light.
 fn register_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
@@ -70,6 +75,7 @@ fn register_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut
     });
     for (axis, word) in [(0, "to the right"), (1, "down")] {
         row(ui, word, |ui| {
+            beside_its_value(ui);
             ui.add(Slider::new(&mut moved.mm[axis], -0.5..=0.5).step_by(0.05).suffix(" mm").fixed_decimals(2));
         });
     }
@@ -100,9 +106,11 @@ fn days_ui(ui: &mut Ui, scratch: &mut Scratch, commands: &mut Commands) {
         p,
     ));
     row(ui, "out of register", |ui| {
+        beside_its_value(ui);
         ui.add(Slider::new(&mut scratch.ahead.bad_mm, 0.0..=0.5).step_by(0.05).suffix(" mm").fixed_decimals(2));
     });
     row(ui, "gain", |ui| {
+        beside_its_value(ui);
         ui.add(Slider::new(&mut scratch.ahead.bad_points, 0.0..=20.0).step_by(1.0).suffix(" points"));
     });
     let on = scratch.against == Some(View::BadDay);

@@ -14,13 +14,13 @@ const MARGIN: f32 = 12.0;
 type Column = (f32, &'static str, fn(&ScreenRow) -> String);
 
 const INKS: [Column; 8] = [
-    (0.05, "Head", |s| s.head.to_string()),
-    (0.27, "Ink", |s| name(&s.ink)),
-    (0.15, "Screen", |s| if same(&s.name, &s.ink) { String::new() } else { name(&s.name) }),
-    (0.13, "A shirt", |s| s.each.clone()),
+    (0.06, "Head", |s| s.head.to_string()),
+    (0.23, "Ink", |s| name(&s.ink)),
+    (0.13, "Screen", |s| if same(&s.name, &s.ink) { String::new() } else { name(&s.name) }),
+    (0.17, "A shirt", |s| s.each.clone()),
     (0.16, "For the run", |s| s.grams.clone()),
     (0.08, "To mix", |s| s.mix.clone()),
-    (0.10, "Look every", |s| format!("{} shirts", s.check_every)),
+    (0.11, "Look every", |s| format!("{} shirts", s.check_every)),
     (0.06, "Mixed", |_| String::new()),
 ];
 
