@@ -18,7 +18,7 @@ key Escape "No more hints"
 
 mapfile -t screens < <("$program" inspect "$out/large.strikeoff" --json |
   /usr/bin/python3 -c 'import json, sys; print("\n".join(s["name"] for s in json.load(sys.stdin)["screens"]))')
-for _ in 1 2 3 4 5 6 7 8; do key ctrl+equal "Zoom in"; done
+for _ in 1 2 3 4 5 6 7 8 9 10; do key ctrl+equal "Zoom in"; done
 shot near
 xdotool mousemove 700 380 mousedown 1
 for ((step = 0; step < 120; step++)); do xdotool mousemove $((700 + (step % 60 < 30 ? step % 30 : 30 - step % 30) * 8)) $((380 + step % 40 * 4)); sleep 0.03; done

@@ -58,7 +58,7 @@ trimmed=$(inspect "$out/first.strikeoff" 'print(max(r["screens"][3:5], key=lambd
 do_by_name "trim $trimmed below 12" "Trim $trimmed below 12"
 # From afar dots blend to the print; near by they are seen.
 key ctrl+8 "Whole print"
-for _ in 1 2 3 4 5 6 7 8; do key ctrl+equal "Zoom in"; done
+for _ in 1 2 3 4 5 6 7 8 9 10; do key ctrl+equal "Zoom in"; done
 shot print
 key 4 "Dots"
 shot dots

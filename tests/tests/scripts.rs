@@ -69,7 +69,7 @@ fn names_are_read_back_as_they_were_written() {
     for name in NAMES {
         with_fonts(name);
         content.title = name.to_owned();
-        content.client = name.to_owned();
+        content.head = vec![("Client", name.to_owned()), ("Version", "1".to_owned())];
         for row in &mut content.screens {
             row.name = name.to_owned();
             row.ink = name.to_owned();

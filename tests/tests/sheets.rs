@@ -34,7 +34,12 @@ fn flat(text: &str) -> String {
 fn content() -> Content {
     let mut job = demo_job_on_black();
     job.info.client = "Čapek & Søn, Οδός".into();
-    job.info.sizes = "S 20, M 60, L 50, XL 20".into();
+    job.info.set_sizes("S 20, M 60, L 50, XL 20").unwrap();
+    job.info.order = "H-2231".into();
+    job.info.due = Some("2026-12-04".parse().unwrap());
+    job.info.placement = "full front".into();
+    job.info.date = "3 May".into();
+    job.info.note = "Fold and bag by size".into();
     job.info.version = "3".into();
     job.info.history = vec!["First run: 150 shirts, 2 misprints".into()];
     let done = evaluate(&job, &demo_art(), Detail::Proxy { longest_px: 600 }, &Progress::none()).unwrap();
@@ -125,7 +130,12 @@ fn every_field_is_on_the_sheets() {
         expected.extend([
             content.title.clone(),
             "Čapek & Søn, Οδός".into(),
-            content.sizes.clone(),
+            "Order: H-2231".into(),
+            "Due: 4 Dec 2026".into(),
+            "S 20, M 60, L 50, XL 20".into(),
+            "150 and 5 spares: 155 shirts".into(),
+            "full front, 75 mm (3.0 in) below the collar".into(),
+            "Fold and bag by size".into(),
             content.print_size.clone(),
         ]);
         for screen in &content.screens {
@@ -136,7 +146,16 @@ fn every_field_is_on_the_sheets() {
             assert!(text.contains(&field) || raw.contains(&field), "\"{field}\" is not on the sheet:\n{raw}");
         }
         let text = flat(&tool("pdftotext", &["-raw"], &proof));
-        let mut expected = vec!["Proof for approval", "Print size", "Garment", "Quantity", "Sizes S 20, M 60"];
+        let mut expected = vec![
+            "Proof for approval",
+            "Print size",
+            "Garment",
+            "Quantity",
+            "Quantity 150",
+            "Sizes S 20, M 60",
+            "full front",
+            "Due: 4 Dec 2026",
+        ];
         expected.extend(["Print as shown", "Change first:", "Approved by", "Signature", "Date"]);
         expected.extend(content.screens.iter().map(|s| s.ink.as_str()));
         for field in expected {

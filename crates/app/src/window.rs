@@ -34,11 +34,11 @@ pub fn open(file: Option<PathBuf>, log: Option<PathBuf>) -> anyhow::Result<()> {
         None => None,
     };
     let preferences = preferences_path().map(|path| (load_preferences(&path), path));
-    let scale = preferences.as_ref().map_or(1.0, |((kept, _), _)| kept.scale.clamp(1.0, 2.0));
+    let size = preferences.as_ref().map_or_else(Preferences::default, |((kept, _), _)| kept.clone()).window_points();
     let viewport = egui::ViewportBuilder::default()
         .with_title("Strikeoff")
         .with_app_id("strikeoff")
-        .with_inner_size([1440.0 * scale, 900.0 * scale])
+        .with_inner_size(size)
         .with_clamp_size_to_monitor_size(true)
         .with_min_inner_size(LEAST_POINTS)
         .with_drag_and_drop(true);

@@ -11,7 +11,7 @@ use std::process::{Command, Output, Stdio};
 use shop::{Shop, refusal};
 
 /// A command line of every verb. The measured file is made by the test.
-const LINES: [&str; 25] = [
+const LINES: [&str; 27] = [
     "prepare art.png -o ready.png --max-width 0.4in --ppi 100",
     "redraw flag.svg -o flag-again.svg",
     "suggest art.png --garment white --screens 2 --max-width 0.4in --ppi 100",
@@ -35,6 +35,8 @@ const LINES: [&str; 25] = [
     "wedge fair.strikeoff --read 5:14,10:25,30:55,50:74,70:90",
     "fingerprint patches.strikeoff --read patches.txt -o shop.json",
     "recipe #808080 --components inks.txt --grams 50",
+    "ticket fair.strikeoff --client NAME",
+    "quote fair.strikeoff --quantity 50,150",
     "profile show",
     "demo --out demo",
 ];

@@ -4,7 +4,7 @@
 
 use std::process::{Command, Output};
 
-const VERBS: [&str; 23] = [
+const VERBS: [&str; 25] = [
     "demo",
     "separate",
     "proof",
@@ -28,6 +28,8 @@ const VERBS: [&str; 23] = [
     "fingerprint",
     "recipe",
     "profile",
+    "ticket",
+    "quote",
 ];
 
 fn run(args: &[&str]) -> Output {

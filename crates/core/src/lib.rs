@@ -5,7 +5,7 @@
 //! Data flows one way: art -> [`prep`] -> [`separate`] -> [`tune`] -> [`press`] (the proof) and
 //! [`halftone`] (the films). [`job`] holds what the user decided and runs the chain. Beside it stand
 //! the plain [`facts`] of the screens on the press, the [`findings`] of what will go wrong, [`preview`]s
-//! of other days, orders and garments, and [`moire`].
+//! of other days, orders and garments, [`moire`], and the [`quote`] of minutes and money.
 
 pub mod bounds;
 pub mod color;
@@ -21,6 +21,7 @@ pub mod prep;
 pub mod press;
 pub mod preview;
 mod progress;
+pub mod quote;
 pub mod raster;
 pub mod recipe;
 pub mod screens;

@@ -12,9 +12,10 @@ use strikeoff_core::ink::Ink;
 use strikeoff_core::job::{Costs, Job};
 use strikeoff_core::prep::Prepared;
 use strikeoff_core::preview::{Drift, bad_day};
+use strikeoff_files::sheet::SheetKind;
 
 use crate::background::Doing;
-use crate::derived::{Asked, Derive, Derived, Offers, Plans, Study, Swaps};
+use crate::derived::{Asked, Derive, Derived, Offers, PaperPage, Plans, Quotes, Study, Swaps, paper_key};
 use crate::render::{Look, Pyramid, View, shirt};
 use crate::session::{Document, Errands, Same, ScreensKey, Session, Value};
 use crate::telemetry::Times;
@@ -31,6 +32,10 @@ pub struct State {
     /// How long frames took.
     pub times: Times,
 }
+
+/// Why a screen cannot be taken out of the background.
+pub const NO_BACKGROUND: &str =
+    "the artwork has no background: nothing in it is clear and its edge has no even colour; trim light tones instead";
 
 impl State {
     /// The document on the table.
@@ -95,6 +100,11 @@ impl State {
         self.derived.study.latest()
     }
 
+    /// Whether the artwork has a background that screens can be taken out of, once that is known.
+    pub fn has_background(&self) -> Option<bool> {
+        self.study().map(|study| study.trims)
+    }
+
     /// Where the print lies on the shirt, in mm from the middle of the collar.
     pub fn print_rect_mm(&self) -> Option<Rect> {
         let below_collar = self.job()?.run.below_collar_mm;
@@ -117,9 +127,19 @@ impl State {
     pub fn offers(&self, scratch: &Scratch) -> Option<(&Offers, bool)> {
         let (offers, of) = (self.derived.inks.latest()?, self.derived.inks.latest_key()?);
         let table = self.session.table.as_ref()?;
-        let now = self.derived.inks_key(&Asked { table, scratch, shop: &self.session.shop });
+        let now = self.derived.inks_key(&self.asked(table, scratch));
         let same = of.art == now.art && of.shop == now.shop && of.inputs.ground.fabric == now.inputs.ground.fabric;
         same.then_some((offers, *of == now))
+    }
+
+    fn asked<'a>(&'a self, table: &'a crate::session::OnTable, scratch: &'a Scratch) -> Asked<'a> {
+        Asked { table, scratch, shop: &self.session.shop, rates: &self.session.machine.profile.rates }
+    }
+
+    /// Minutes and money of the job as it stands, once they are known.
+    pub fn quotes(&self, scratch: &Scratch) -> Option<&Quotes> {
+        let key = self.derived.quotes_key(&self.asked(self.session.table.as_ref()?, scratch))?;
+        self.derived.quotes.current(&key)
     }
 
     /// Other inks for a screen of the job as it stands, once they are known.
@@ -145,6 +165,20 @@ impl State {
     pub fn outlook(&self) -> Option<&Arc<Outlook>> {
         let key = self.derived.outlook_key(self.session.table.as_ref()?)?;
         self.derived.outlook.current(&key)
+    }
+
+    /// The page in sight of a sheet of this kind, and whether it is of the job as it stands.
+    pub fn page_of(&self, scratch: &Scratch, kind: SheetKind) -> Option<(&PaperPage, bool)> {
+        let (page, of) = (self.derived.paper.latest()?, self.derived.paper.latest_key()?);
+        let table = self.session.table.as_ref()?;
+        let now = self.outlook().zip(self.derived.outlook_key(table));
+        let now = now.map(|(look, key)| paper_key(Same(look.clone()), key, kind, scratch));
+        (of.kind == kind).then(|| (page, now.as_ref() == Some(of)))
+    }
+
+    /// Why no page can be shown.
+    pub fn page_fault(&self) -> Option<&str> {
+        self.derived.paper.failed()
     }
 
     /// Other orders and garments for the job as it stands.

@@ -3,6 +3,7 @@
 
 use std::path::PathBuf;
 use std::sync::Arc;
+use std::time::Instant;
 
 use egui::{Context, Ui};
 use strikeoff_files::profile::ShopProfile;
@@ -118,6 +119,7 @@ impl Workbench {
             ui.ctx().request_repaint();
         }
         self.state.session.machine.preferences().fit(ui.ctx());
+        self.remember_window();
         (self.scratch.peek, self.scratch.art.hold) = (false, false);
         self.letters.take(ui.ctx());
         self.take_answers();
@@ -150,6 +152,21 @@ impl Workbench {
         self.keep();
         self.lap("asking");
         self.end_frame(ui, acted);
+    }
+
+    /// Remembers how large the window is, unless the system has stretched it over the screen.
+    fn remember_window(&mut self) {
+        let size = self.ctx.input(|i| {
+            let window = i.viewport();
+            let own = ![window.maximized, window.fullscreen, window.minimized].contains(&Some(true));
+            window.inner_rect.filter(|_| own).map(|rect| rect.size())
+        });
+        let Some(size) = size.map(|size| size * self.ctx.zoom_factor()) else { return };
+        match self.state.session.machine.saw_window(size.into(), Instant::now()) {
+            Ok(Some(wait)) => self.ctx.request_repaint_after(wait),
+            Ok(None) => {}
+            Err(text) => self.tell(text),
+        }
     }
 
     fn lap(&mut self, part: &'static str) {
@@ -194,8 +211,8 @@ impl Workbench {
     /// Asks the lanes for what is missing.
     fn ask(&mut self) {
         let Some(table) = &self.state.session.table else { return };
-        let shop = &self.state.session.shop;
-        self.state.derived.ask(&Asked { table, scratch: &self.scratch, shop });
+        let (shop, rates) = (&self.state.session.shop, &self.state.session.machine.profile.rates);
+        self.state.derived.ask(&Asked { table, scratch: &self.scratch, shop, rates });
     }
 
     /// Whether everything asked for is on the screen: for tests and the smoke run.

@@ -21,7 +21,7 @@ use strikeoff_files::film::{FilmOptions, write_films};
 fn it_opens_on_the_demo_with_the_proof_on_the_table() {
     let harness = open(vec2(1280.0, 800.0));
     harness.get_by_role_and_label(Role::Canvas, "Table");
-    harness.get_by_label("Make films");
+    harness.get_by_label("Make");
     harness.get_by_label("6 of 8 heads");
     assert_eq!(order(&harness).len(), 6);
     for (at, (name, coverage)) in bench(&harness).screens().iter().enumerate() {

@@ -35,10 +35,10 @@ fn must(command: &Command) -> Must {
     use Must::{Become, Change, Elsewhere, Say};
     let sheet = |sheet: Sheet| Become("sheet", format!("{sheet:?}"));
     match command {
-        Command::Open | Command::ChooseGrey | Command::ChooseFolder | Command::ChooseSave => {
+        Command::Open | Command::ChooseGrey | Command::ChooseFolder | Command::ChooseSheet(_) | Command::ChooseSave => {
             Elsewhere("shows a dialog of the system; every sheet takes a typed path as well")
         }
-        Command::OpenPath(_) | Command::SaveTo(_) | Command::MakeFilms(_) => {
+        Command::OpenPath(_) | Command::SaveTo(_) | Command::MakeFilms(_) | Command::MakeSheet(..) => {
             Elsewhere("words_with_a_path_do_what_they_say, and bench.rs")
         }
         Command::OpenDemo => Change(&["stops"]),
@@ -298,7 +298,7 @@ fn tab_reaches_every_area() {
     }
     let reached = |start: &str| met.iter().any(|label| label.starts_with(start));
     for start in [
-        "Make films",
+        "Make",
         "Garment Black",
         "Look at the artwork",
         "Turn and crop",

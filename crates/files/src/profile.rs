@@ -13,6 +13,7 @@ use strikeoff_core::ink::Shelf;
 use strikeoff_core::job::Job;
 use strikeoff_core::names::{find, short};
 use strikeoff_core::press::DotGain;
+use strikeoff_core::quote::Rates;
 use strikeoff_core::separate::{Method, ScreenPart, SpotInks};
 use strikeoff_core::units::{Dpi, Mm};
 use strikeoff_core::usage::{Mesh, mesh_shelf};
@@ -50,6 +51,8 @@ pub struct ShopProfile {
     #[schemars(transform = table::FINGERPRINTS.schema())]
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub fingerprints: Vec<Fingerprint>,
+    /// Times and prices, for quotes. What is not stated is assumed.
+    pub rates: Rates,
     /// The shop's inks. Default: the house shelf, all values assumed.
     pub shelf: Shelf,
 }
@@ -133,6 +136,7 @@ impl Default for ShopProfile {
             film_printer: FilmPrinter::default(),
             gain_curves: vec![DotGain::default()],
             fingerprints: Vec::new(),
+            rates: Rates::default(),
             shelf: house_shelf().clone(),
         }
     }
@@ -217,9 +221,10 @@ impl ShopProfile {
         Ok(())
     }
 
-    /// Gives a new job the shop's defaults: heads, gain curve, meshes, film printer.
+    /// Gives a new job the shop's defaults: heads, misprints, gain curve, meshes, film printer.
     pub fn apply_to(&self, job: &mut Job) {
         job.run.heads = self.heads;
+        job.run.ink.spoilage = self.rates.spoilage.unwrap_or(job.run.ink.spoilage);
         if let Some(gain) = self.gain_curves.first() {
             job.press.gain = gain.clone();
         }
@@ -310,11 +315,12 @@ mod tests {
         job.separation = strikeoff_core::separate::SeparationSettings::for_inks(inks);
         let mut profile = ShopProfile { heads: 6, ..ShopProfile::default() };
         profile.film_printer.dpi = Dpi::new(1440.0).unwrap();
+        profile.rates.spoilage = Some(0.05);
         profile.gain_curves = vec![DotGain::Edge { growth_um: 41.0 }];
         profile.mesh = MeshDefaults { halftone_tpi: 305.0, underbase_tpi: 160.0, ..MeshDefaults::default() };
         profile.platens.push(Platen { name: "Youth".into(), width_mm: mm(300.0), height_mm: mm(360.0) });
         profile.apply_to(&mut job);
-        assert_eq!((job.run.heads, job.film.dpi.get()), (6, 1440.0));
+        assert_eq!((job.run.heads, job.film.dpi.get(), job.run.ink.spoilage), (6, 1440.0, 0.05));
         assert_eq!(job.press.gain, DotGain::Edge { growth_um: 41.0 });
         assert_eq!(job.run.mesh_of(&"Brick red".into()).threads_per_inch, 305.0);
         assert!((job.run.mesh_of(&"Base white".into()).threads_per_inch - 160.0).abs() < 10.0);
@@ -345,6 +351,8 @@ mod tests {
         let read = ShopProfile::import(&path).unwrap();
         assert_eq!((read.heads, &read.shelf), (6, house_shelf()));
         for (text, says) in [
+            (r#"{"rates": {"press_hour": -1}}"#, "a price must be 0 to"),
+            (r#"{"rates": {"pricing": {"margin": 1}}}"#, "the margin must be 0 to 0.95"),
             (r#"{"heads": 0}"#, "heads of the press must be 1 to"),
             (r#"{"heads": "six"}"#, "not as expected"),
             (r#"{"profile_version": 7}"#, "reads up to 1"),

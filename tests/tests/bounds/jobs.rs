@@ -51,6 +51,8 @@ pub(super) fn small_job() -> JobFile {
     job.garment.fabric = Some("cotton".into());
     job.garment.knit = Some(Knit::default());
     job.info.history = vec!["2026-11-02, 40 shirts".into()];
+    job.info.due = Some("2026-12-04".parse().unwrap());
+    job.info.set_sizes("M 30; Navy: L 10").unwrap();
     let area = PrintArea { width_mm: mm(20.0), height_mm: mm(20.0) };
     job.prep.crop = Some(CropBox { left: 0.0, top: 0.0, width: 1.0, height: 1.0 });
     job.prep.content_margin_mm = Some(mm(0.5));

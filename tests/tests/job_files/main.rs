@@ -293,7 +293,7 @@ fn a_later_format_a_foreign_zip_and_missing_members_are_named() {
     fs::write(&bad, b"not a zip at all").unwrap();
     assert!(matches!(open_job(&bad), Err(JobFileError::NotAJob { .. })));
     fs::write(&bad, b"").unwrap();
-    assert!(matches!(open_job(&bad), Err(JobFileError::NotAJob { .. })));
+    assert!(matches!(open_job(&bad), Err(JobFileError::Empty { .. })));
     assert!(open_job(&dir.path().join("none.strikeoff")).unwrap_err().to_string().contains("cannot read"));
     let all = members(&good);
     let without = |part: &str| all.iter().filter(|(name, _)| !name.starts_with(part)).cloned().collect::<Vec<_>>();

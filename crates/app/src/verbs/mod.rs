@@ -18,6 +18,7 @@ mod measure;
 mod prepare;
 mod profile;
 mod proof;
+mod quote;
 mod recipe;
 mod recover;
 mod redraw;
@@ -26,6 +27,7 @@ mod separate;
 mod sheet;
 mod size;
 mod suggest;
+mod ticket;
 mod values;
 mod versions;
 mod wedge;
@@ -49,6 +51,8 @@ pub enum Verb {
     Calibrate(calibrate::Args),
     /// Say what will go wrong on press, before a screen is burned
     Check(check::Args),
+    /// Say what a job takes in minutes and money, and its price
+    Quote(quote::Args),
     /// Say which screens serve other garments
     Garments(garments::Args),
     /// Make an ink shelf from measured spectra (CGATS text or CxF)
@@ -59,7 +63,7 @@ pub enum Verb {
     Recipe(Box<recipe::Args>),
     /// Take the press's gain curve from a wedge, typed or scanned
     Wedge(wedge::Args),
-    /// Write the press sheet (PDF or HTML)
+    /// Write a sheet: for the press, the client, the ink kitchen or the screen room
     Sheet(sheet::Args),
     /// Write the client's proof (PDF)
     ClientProof(client_proof::Args),
@@ -89,6 +93,8 @@ pub enum Verb {
     Screens(screens::Args),
     /// Suggest inks from the shelf, with the reason for each
     Suggest(suggest::Args),
+    /// Show or change the ticket: client, order, due date, placement, sizes, notes
+    Ticket(ticket::Args),
     /// Show, export or import the shop profile
     Profile(profile::Args),
     /// Draw the SVG or PDF on standard input: what the program starts itself with, nothing for people
@@ -125,6 +131,8 @@ impl Verb {
             Self::Redraw(args) => args.files(),
             Self::Screens(args) => args.files(),
             Self::Suggest(args) => args.files(),
+            Self::Quote(args) => args.files(),
+            Self::Ticket(args) => args.files(),
             Self::DrawArt => Files::default(),
         })
     }
@@ -158,6 +166,8 @@ impl Verb {
             Self::Redraw(args) => redraw::run(args, terminal),
             Self::Screens(args) => screens::run(args, terminal),
             Self::Suggest(args) => suggest::run(args, terminal),
+            Self::Quote(args) => quote::run(args, terminal),
+            Self::Ticket(args) => ticket::run(args, terminal),
             Self::DrawArt => unreachable!("main does it before there is a terminal"),
         }
     }

@@ -17,6 +17,7 @@ use strikeoff_files::shelf::read_shelf;
 use super::files::{Files, save_new};
 use super::how::How;
 use super::size::Size;
+use super::ticket::TicketWords;
 use super::{inspect, values};
 use crate::terminal::{Report, Terminal};
 
@@ -50,12 +51,8 @@ pub struct Args {
     flash_after: String,
     #[command(flatten)]
     how: How,
-    /// Name of the job; the picture's file name if left out
-    #[arg(long)]
-    title: Option<String>,
-    /// Shirts to print
-    #[arg(long, default_value_t = 0)]
-    quantity: u32,
+    #[command(flatten)]
+    ticket: TicketWords,
     /// The job file to write
     #[arg(short, long, value_name = "JOB")]
     out: PathBuf,
@@ -85,10 +82,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     args.size.apply(&mut job, &profile)?;
     job.prep.page = args.page;
     job.film.ruling = args.ruling;
-    job.info.quantity = args.quantity;
-    if let Some(title) = args.title {
-        job.info.title = title;
-    }
+    args.ticket.apply(&mut job.info)?;
     for name in values::names(&args.two_hits) {
         let at = planned(&job, &name)?;
         job.separation.screens[at].hits = 2;

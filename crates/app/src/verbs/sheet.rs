@@ -1,24 +1,55 @@
-//! `strikeoff sheet`: the press sheet, as PDF or HTML by the name of the file.
+//! `strikeoff sheet`: what goes with a job on paper: press sheet, client proof, ink list, screen-room list, and the
+//! proof as a picture.
 
 use std::path::{Path, PathBuf};
 
-use anyhow::{Result, bail};
+use anyhow::Result;
 use clap::ValueEnum;
 use serde_json::json;
 use strikeoff_core::findings::outlook;
-use strikeoff_files::job::open_job;
-use strikeoff_files::sheet::{Content, Paper, press_sheet_html, press_sheet_pdf};
-use strikeoff_files::text::missing_note;
-use strikeoff_files::write_bytes;
+use strikeoff_core::job::Evaluated;
+use strikeoff_files::job::{JobFile, open_job};
+use strikeoff_files::sheet::{Paper, SheetKind, SheetOf};
+use strikeoff_files::text::{Missing, missing_note};
 
 use super::files::Files;
 use crate::terminal::{Report, Terminal};
 
-/// Write the press sheet of a job
+/// Write a sheet of a job: for the press, the client, the ink kitchen or the screen room
 #[derive(clap::Args)]
 pub struct Args {
+    /// Which sheet
+    #[arg(long, value_enum, default_value = "press")]
+    kind: KindName,
     #[command(flatten)]
     what: SheetArgs,
+}
+
+/// A sheet by its short name.
+#[derive(Clone, Copy, ValueEnum)]
+enum KindName {
+    /// For the press: a PDF, or .html
+    Press,
+    /// For the client, with a line to sign: a PDF
+    Client,
+    /// The shirt as it will look: a .png or .tif
+    Proof,
+    /// What to mix for each screen: a PDF
+    Inks,
+    /// Mesh and film of each screen: a PDF
+    Screens,
+}
+
+impl From<KindName> for SheetKind {
+    fn from(name: KindName) -> Self {
+        match name {
+            KindName::Press => Self::Press,
+            KindName::Client => Self::Client,
+            KindName::Proof => Self::Proof,
+            KindName::Inks => Self::Inks,
+            KindName::Screens => Self::Screens,
+        }
+    }
 }
 
 /// A job, a file to write and its paper.
@@ -26,7 +57,7 @@ pub struct Args {
 pub struct SheetArgs {
     /// The job file
     pub job: PathBuf,
-    /// The file to write: a PDF; the press sheet may be .html too
+    /// The file to write
     #[arg(short, long)]
     pub out: PathBuf,
     /// Paper of a PDF
@@ -67,27 +98,15 @@ impl Args {
 }
 
 /// Writes the sheet.
-pub fn run(Args { what: args }: Args, terminal: &Terminal) -> Result<Report> {
-    let html = match args.out.extension().and_then(|e| e.to_str()).map(str::to_lowercase).as_deref() {
-        Some("pdf") => false,
-        Some("html" | "htm") => true,
-        _ => bail!("a press sheet is a PDF or an HTML file; end the name of {} in .pdf or .html", args.out.display()),
-    };
-    let content = content_of(&args.job, terminal)?;
-    let mut missing = Vec::new();
-    let bytes = if html {
-        press_sheet_html(&content).into_bytes()
-    } else {
-        let sheet = press_sheet_pdf(&content, args.paper.into()).map_err(anyhow::Error::msg)?;
-        missing = sheet.missing;
-        sheet.bytes
-    };
-    write_bytes(&args.out, &bytes)?;
+pub fn run(args: Args, terminal: &Terminal) -> Result<Report> {
+    let kind = args.kind.into();
+    let Made { missing, inks, watch } = make(kind, &args.what, terminal)?;
+    let out = args.what.out;
     Ok(Report {
         json: json!({
-            "sheet": args.out, "screens": content.screens.len(), "watch_points": content.watch, "missing": missing,
+            "sheet": out, "kind": kind.title(), "screens": inks.len(), "watch_points": watch, "missing": missing,
         }),
-        text: with_note(format!("{}", args.out.display()), missing_note(&missing)),
+        text: with_note(out.display().to_string(), missing_note(&missing)),
     })
 }
 
@@ -96,11 +115,30 @@ pub fn with_note(text: String, note: Option<String>) -> String {
     note.map(|note| format!("{text}\nnote: {note}")).unwrap_or(text)
 }
 
-/// What the sheets of a job say.
-pub fn content_of(job: &Path, terminal: &Terminal) -> Result<Content> {
+/// What was made.
+pub struct Made {
+    /// Letters that no font has.
+    pub missing: Vec<Missing>,
+    /// Names of its inks in print order.
+    pub inks: Vec<String>,
+    /// What to watch on press.
+    pub watch: Vec<String>,
+}
+
+/// Makes a sheet of a job, as the window does.
+pub fn make(kind: SheetKind, args: &SheetArgs, terminal: &Terminal) -> Result<Made> {
+    kind.check_name(&args.out)?;
+    let (file, done) = for_press(&args.job, terminal)?;
+    let look = outlook(&file.job, &done.prepared, &done.screens, &terminal.progress())?;
+    let of = SheetOf { job: &file.job, prepared: &done.prepared, screens: &done.screens, outlook: &look };
+    let missing = of.write(kind, &args.out, args.paper.into())?;
+    let inks = done.screens.list.iter().map(|screen| screen.ink.name.clone()).collect();
+    Ok(Made { missing, inks, watch: of.content().watch })
+}
+
+/// A job with its screens, as findings and sheets read them.
+pub fn for_press(job: &Path, terminal: &Terminal) -> Result<(JobFile, Evaluated)> {
     let mut file = open_job(job)?;
-    let progress = terminal.progress();
-    let done = file.evaluated_for_press(&progress)?;
-    let look = outlook(&file.job, &done.prepared, &done.screens, &progress)?;
-    Ok(Content::new(&file.job, &done.prepared, &done.screens, &look))
+    let done = file.evaluated_for_press(&terminal.progress())?;
+    Ok((file, done))
 }

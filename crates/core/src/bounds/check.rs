@@ -38,6 +38,11 @@ impl OutOfBounds {
         Self { what: format!("{title} must be {min} to {max}{blank}{unit}, not {value}"), place: String::new() }
     }
 
+    /// Two things in a job that do not go together, in one sentence.
+    pub(crate) fn said(what: String) -> Self {
+        Self { what, place: String::new() }
+    }
+
     /// The sentence without the field's place in the value that was checked.
     pub fn what(&self) -> &str {
         &self.what

@@ -34,12 +34,20 @@ pub const VERSION_NAME: TextBound = TextBound::new("the name of a version", NAME
 pub const PLATEN_NAME: TextBound = TextBound::new("the name of a platen", NAME.most);
 /// The shop.
 pub const SHOP_NAME: TextBound = TextBound::new("the shop's name", NAME.most);
-/// Sizes of the run, a run of the history, a source, a note.
+/// A run of the history, a source, a note.
 pub const LINE: TextBound = TextBound::new("a line of text", 1000);
 /// Note of a version.
 pub const NOTE: TextBound = TextBound::new("the note", LINE.most);
-/// Sizes of the run.
-pub const SIZES: TextBound = TextBound::new("the sizes", LINE.most);
+/// Order number of a job.
+pub const ORDER_NUMBER: TextBound = TextBound::new("the order number", NAME.most);
+/// Where on the garment a job prints, in words.
+pub const PLACEMENT: TextBound = TextBound::new("the placement", NAME.most);
+/// A currency.
+pub const CURRENCY: TextBound = TextBound::new("the currency", 12);
+/// A size as the label has it.
+pub const SIZE_NAME: TextBound = TextBound::new("a size", 40);
+/// Note of a ticket.
+pub const TICKET_NOTE: TextBound = TextBound::new("the note", LINE.most);
 /// File name of a picture as received.
 pub const FILE_NAME: TextBound = TextBound::new("the file name of a picture", 255);
 /// Fingerprint of a picture or of screens, in hexadecimal.
@@ -57,6 +65,8 @@ pub const SCREENS: ListBound = ListBound::new("screens", 32);
 pub const NAMED_SCREENS: ListBound = ListBound::new("named screens", 256);
 /// Edits of a job.
 pub const EDITS: ListBound = ListBound::new("edits", 2000);
+/// Sizes of a job.
+pub const SIZES: ListBound = ListBound::new("sizes", 200);
 /// Runs of the history.
 pub const HISTORY: ListBound = ListBound::new("runs in the history", 1000);
 /// Named versions of a job.
@@ -69,6 +79,8 @@ pub const CURVE_POINTS: ListBound = ListBound::new("points of a tone curve", 256
 pub const CORNERS: ListBound = ListBound::new("corners of an outline", 100_000);
 /// Platens of a shop.
 pub const PLATENS: ListBound = ListBound::new("platens", 200);
+/// Paces of a press.
+pub const PACES: ListBound = ListBound::new("paces of the press", 100);
 /// Gain curves of a shop.
 pub const GAIN_CURVES: ListBound = ListBound::new("gain curves", 200);
 /// Inks of a shelf.
@@ -78,6 +90,8 @@ pub const INKS: ListBound = ListBound::new("inks", 2000);
 
 /// Shirts to print.
 pub const QUANTITY: Bound = Bound::new("the number of shirts", "", 0.0, 10_000_000.0);
+/// Shirts of one size.
+pub const SIZE_COUNT: Bound = Bound::new("the shirts of a size", "", 1.0, QUANTITY.max);
 /// Version of the computation.
 pub const ALGORITHM: Bound = Bound::new("the algorithm version", "", 0.0, 1_000_000.0);
 /// Version of the container.
@@ -254,6 +268,22 @@ pub const LEFT_IN_SCREEN: Bound = Bound::new("the ink left in a screen", "g", 0.
 pub const CHARGE: Bound = Bound::new("the ink put on a screen", "g", 0.0, 100_000.0);
 /// Price of ink.
 pub const PRICE: Bound = Bound::new("the price of ink", "a kilogram", 0.0, 1_000_000.0);
+/// Minutes of a piece of work.
+pub const WORK_MINUTES: Bound = Bound::new("the minutes of a piece of work", "min", 0.0, 10_000.0);
+/// A price of the shop: each, an hour, a kilogram.
+pub const SHOP_PRICE: Bound = Bound::new("a price", "", 0.0, 100_000_000.0);
+/// Flashes.
+pub const FLASHES: Bound = Bound::new("the flashes", "", 0.0, 64.0);
+/// Shirts an hour.
+pub const SHIRTS_AN_HOUR: Bound = Bound::new("the shirts an hour", "", 1.0, 100_000.0);
+/// Margin, a share of the price.
+pub const MARGIN_SHARE: Bound = Bound::new("the margin", "of the price", 0.0, 0.95);
+/// Mark-up, a share of the cost.
+pub const MARK_UP: Bound = Bound::new("the mark-up", "of the cost", 0.0, 20.0);
+/// Decimals of a currency.
+pub const CURRENCY_DECIMALS: Bound = Bound::new("the decimals of the currency", "", 0.0, 4.0);
+/// Step of a price.
+pub const PRICE_STEP: Bound = Bound::new("the step of a price", "", 0.0001, 1_000_000.0);
 /// Reflectance of a band.
 pub const REFLECTANCE: Bound = Bound::new("a reflectance", "", 0.0, 2.0);
 
@@ -279,7 +309,7 @@ pub const PATCH_INKS: ListBound = ListBound::new("inks of a fingerprint", 8);
 /// Coverage of a patch.
 pub const PATCH_COVERAGE: Bound = Bound::new("the coverage of a patch", "", 0.0, 1.0);
 /// Flashes of a patch, a bit an ink.
-pub const FLASHES: Bound = Bound::new("the flashes of a patch", "", 0.0, 255.0);
+pub const PATCH_FLASHES: Bound = Bound::new("the flashes of a patch", "", 0.0, 255.0);
 /// A channel of a measured colour.
 pub const PATCH_LAB: Bound = Bound::new("a channel of a measured colour", "", -200.0, 200.0);
 /// A fitted figure.

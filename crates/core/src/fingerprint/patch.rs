@@ -18,7 +18,7 @@ pub struct Tint {
     pub film: Vec<f64>,
     /// Bit i: a flash before ink i. 0 is wet on wet throughout.
     #[serde(default)]
-    #[schemars(transform = table::FLASHES.schema())]
+    #[schemars(transform = table::PATCH_FLASHES.schema())]
     pub flashed: u32,
 }
 

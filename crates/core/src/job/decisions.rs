@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::JobInfo;
 use crate::bounds::{self, OutOfBounds, table};
 use crate::halftone::{AngleRule, DotShape, FilmSettings};
 use crate::ink::{Garment, Ink};
@@ -11,38 +12,8 @@ use crate::press::{Ground, Meetings, PrintModel};
 use crate::screens::ScreenName;
 use crate::separate::{Method, SeparationSettings};
 use crate::tune::EditEntry;
-use crate::units::{LengthUnit, Mm, Ppi};
+use crate::units::{Mm, Ppi};
 use crate::usage::PressRun;
-
-/// Who the job is for; printed on films and sheets.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
-#[serde(default, deny_unknown_fields)]
-pub struct JobInfo {
-    /// Name of the job.
-    #[schemars(transform = table::TITLE.schema())]
-    pub title: String,
-    /// The client.
-    #[schemars(transform = table::CLIENT.schema())]
-    pub client: String,
-    /// Version or proof number, as the user writes it.
-    #[schemars(transform = table::VERSION.schema())]
-    pub version: String,
-    /// Date, as the user writes it.
-    #[schemars(transform = table::DATE.schema())]
-    pub date: String,
-    /// Shirts to print.
-    #[schemars(transform = table::QUANTITY.schema())]
-    pub quantity: u32,
-    /// Sizes of the run, as the user writes them ("S 20, M 60, L 50, XL 20").
-    #[schemars(transform = table::SIZES.schema())]
-    pub sizes: String,
-    /// Runs of this job so far, a line each, as the user writes them.
-    #[schemars(transform = table::HISTORY.schema())]
-    #[schemars(transform = table::LINE.each())]
-    pub history: Vec<String>,
-    /// Unit in which lengths of the print are shown and typed. Default inch.
-    pub unit: LengthUnit,
-}
 
 /// Everything the user decided.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -89,10 +60,11 @@ impl Job {
         }
     }
 
-    /// Holds every number, text and list to its range ([`bounds::table`]). What is beyond it is neither
-    /// evaluated nor saved.
+    /// Holds every number, text and list to its range ([`bounds::table`]), and the quantity to the sizes. What
+    /// is beyond it is neither evaluated nor saved.
     pub fn check(&self) -> Result<(), OutOfBounds> {
-        bounds::check(self)
+        bounds::check(self)?;
+        self.info.agrees().map_err(OutOfBounds::said)
     }
 
     /// What its screens are printed on, and how.

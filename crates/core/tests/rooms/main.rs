@@ -35,6 +35,7 @@ const CORE: Plan = Plan {
         "sureness",
         "moire",
         "facts",
+        "quote",
         "preview",
         "findings",
     ],

@@ -1,5 +1,7 @@
 //! What each command does to the bench. The only place where the job changes.
 
+use std::time::{Duration, Instant};
+
 use egui::Theme;
 use strikeoff_core::ink::Garment;
 use strikeoff_core::press::Stop;
@@ -9,8 +11,12 @@ use strikeoff_files::profile::ShopProfile;
 use super::job::push;
 use super::tuning;
 use crate::session::{Ask, Preferences, ThemeChoice};
+use crate::state::NO_BACKGROUND;
 use crate::view_state::{Note, Sheet, Zoom};
 use crate::{Command, Workbench};
+
+/// A step of the zoom: a fifth.
+const ZOOM_STEP: f32 = 1.2;
 
 impl Workbench {
     /// Applies a command.
@@ -53,6 +59,12 @@ impl Workbench {
                     Some(Stop::FlashAndCoolDown) => job.press.stops.remove(&name),
                 };
             }),
+            Command::TrimBackground(name)
+                if self.state.has_background() == Some(false)
+                    && self.state.job().is_some_and(|job| !tuning::trim(job, &name).1) =>
+            {
+                self.tell(NO_BACKGROUND);
+            }
             Command::TrimBackground(name) => self.edit_job(&what, |job| {
                 let (below, background) = tuning::trim(job, &name);
                 tuning::set_trim(job, &name, below, !background);
@@ -73,8 +85,8 @@ impl Workbench {
             Command::Change { job, what, drag } => self.change(*job, &what, drag),
             Command::SetAngles(set) => self.find_angles(set),
             Command::Crop(on) => self.scratch.art.cropping = on,
-            Command::ZoomIn => self.zoom(1.25),
-            Command::ZoomOut => self.zoom(0.8),
+            Command::ZoomIn => self.zoom(ZOOM_STEP),
+            Command::ZoomOut => self.zoom(1.0 / ZOOM_STEP),
             Command::ZoomFit => self.scratch.camera.fit = true,
             Command::ZoomPrint => self.scratch.goal = Some(Zoom::Print),
             Command::ActualSize => self.scratch.goal = Some(Zoom::ActualSize),
@@ -116,6 +128,7 @@ impl Workbench {
                 }
                 // What was typed for another search is not looked for again.
                 self.scratch.palette = Default::default();
+                self.scratch.fault = None;
                 self.scratch.sheet = sheet;
             }
             Command::OpenDemo => match self.state.session.demo.clone() {
@@ -135,7 +148,15 @@ impl Workbench {
             Command::DiscardRecovered(at) => self.discard_recovered(at),
             Command::ImportGrey(path) => self.read_grey(path),
             Command::ChooseGrey => self.ask_user(Ask::Grey),
-            Command::MakeFilms(folder) => self.make_films(folder),
+            Command::MakeFilms(folder) => {
+                self.scratch.fault = None;
+                self.make_films(folder);
+            }
+            Command::MakeSheet(kind, path) => {
+                self.scratch.fault = None;
+                self.make_sheet(kind, path);
+            }
+            Command::ChooseSheet(kind) => self.ask_user(Ask::Sheet(kind)),
             Command::ChooseFolder => self.ask_user(Ask::Folder),
             Command::ChooseSave => self.ask_user(Ask::Save),
             Command::Open => self.ask_user(Ask::File),
@@ -163,7 +184,11 @@ impl Workbench {
         if let Some(log) = &mut self.telemetry.log {
             log.said(&text, failed);
         }
-        self.scratch.note = Some(Note { text, failed });
+        let until = (!failed).then(|| Instant::now() + reading_time(&text));
+        if let Some(until) = until {
+            self.ctx.request_repaint_after(until.saturating_duration_since(Instant::now()));
+        }
+        self.scratch.note = Some(Note { text, failed, until });
     }
 
     fn preferences(&self) -> Preferences {
@@ -183,5 +208,21 @@ impl Workbench {
         if let Err(text) = self.state.session.machine.change_shop(profile) {
             self.tell(text);
         }
+    }
+}
+
+/// How long what was done is said: time to look there and to read it. What failed stays until it is dismissed.
+fn reading_time(text: &str) -> Duration {
+    Duration::from_millis(4000 + 60 * text.chars().count() as u64)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_longer_line_stays_longer() {
+        assert!(reading_time("Saved") < Duration::from_secs(5));
+        assert!(reading_time(&"a line of some length ".repeat(5)) > Duration::from_secs(10));
     }
 }

@@ -10,6 +10,7 @@ use strikeoff_core::ink::{Garment, Ink};
 use strikeoff_core::job::{Act, Job};
 use strikeoff_core::moire::AngleSet;
 use strikeoff_files::profile::ShopProfile;
+use strikeoff_files::sheet::SheetKind;
 
 use crate::render::View;
 use crate::ui::format::ordinal;
@@ -151,6 +152,10 @@ pub enum Command {
     ChooseGrey,
     /// Make films into a folder.
     MakeFilms(PathBuf),
+    /// Write a sheet to a file.
+    MakeSheet(SheetKind, PathBuf),
+    /// Choose where a sheet goes with the system's dialog.
+    ChooseSheet(SheetKind),
     /// Choose a folder with the system's dialog.
     ChooseFolder,
     /// Choose where to save with the system's dialog.
@@ -185,6 +190,7 @@ impl Command {
             Self::Sheet(Some(Sheet::Save)),
             Self::Save,
             films,
+            Self::Sheet(Some(Sheet::Ticket)),
             Self::Sheet(Some(Sheet::Inks)),
             Self::Redo,
             Self::Undo,
@@ -279,6 +285,8 @@ impl Command {
             Self::ImportGrey(_) => "Screen from a grey picture".into(),
             Self::ChooseGrey => "Choose a grey picture".into(),
             Self::MakeFilms(_) => "Make films".into(),
+            Self::MakeSheet(kind, path) => format!("Write the {} to {}", kind.title(), path.display()),
+            Self::ChooseSheet(kind) => format!("Choose where the {} goes", kind.title()),
             Self::ChooseFolder => "Choose folder".into(),
             Self::ChooseSave => "Choose place".into(),
             Self::Panel(Side::Screen) => "Panel of the chosen screen".into(),
@@ -287,6 +295,10 @@ impl Command {
             Self::Panel(Side::Versions) => "Panel of versions".into(),
             Self::Sheet(Some(Sheet::Save)) => "Save the job as".into(),
             Self::Sheet(Some(Sheet::Export)) => "Make films".into(),
+            Self::Sheet(Some(Sheet::Dropped)) => "Files that were dropped".into(),
+            Self::Sheet(Some(Sheet::Quote)) => "Quote".into(),
+            Self::Sheet(Some(Sheet::Paper(kind))) => format!("Make the {}", kind.title()),
+            Self::Sheet(Some(Sheet::Ticket)) => "Ticket".into(),
             Self::Sheet(Some(Sheet::Inks)) => "Choose inks".into(),
             Self::Sheet(Some(Sheet::Find)) => "Find a command".into(),
             Self::Sheet(Some(Sheet::Preferences)) => "Preferences".into(),
@@ -320,6 +332,7 @@ impl Command {
             | Self::OpenRecovered(_)
             | Self::DiscardRecovered(_)
             | Self::ChooseFolder
+            | Self::ChooseSheet(_)
             | Self::ChooseSave
             | Self::ChooseGrey
             | Self::Prefer(_)
@@ -328,7 +341,19 @@ impl Command {
             | Self::ImportShop(_)
             | Self::Tour(_) => false,
             Self::Sheet(sheet) => {
-                matches!(sheet, Some(Sheet::Export | Sheet::Inks | Sheet::Save | Sheet::Lost | Sheet::Grey))
+                matches!(
+                    sheet,
+                    Some(
+                        Sheet::Ticket
+                            | Sheet::Quote
+                            | Sheet::Export
+                            | Sheet::Paper(_)
+                            | Sheet::Inks
+                            | Sheet::Save
+                            | Sheet::Lost
+                            | Sheet::Grey
+                    )
+                )
             }
             _ => true,
         }
@@ -344,6 +369,7 @@ impl Command {
             Self::Sheet(Some(Sheet::Export)) => (CTRL, Key::E),
             Self::Save => (CTRL, Key::S),
             Self::Sheet(Some(Sheet::Save)) => (CTRL.plus(SHIFT), Key::S),
+            Self::Sheet(Some(Sheet::Ticket)) => (CTRL, Key::T),
             Self::Sheet(Some(Sheet::Inks)) => (CTRL, Key::I),
             Self::Undo => (CTRL, Key::Z),
             Self::Redo => (CTRL.plus(SHIFT), Key::Z),

@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use strikeoff_files::job::IDLE;
+use strikeoff_files::sheet::SheetKind;
 
 use crate::derived::{Derive, PageKey};
 use crate::session::{
@@ -41,6 +42,33 @@ impl Workbench {
         let Some((doc, screens)) = self.to_write() else { return };
         let options = self.scratch.films.clone();
         self.state.errands.write.request(Write::Films { folder, doc, screens, options });
+    }
+
+    /// Writes a sheet there.
+    pub(super) fn make_sheet(&mut self, kind: SheetKind, path: PathBuf) {
+        let level = self.state.current_full().and_then(|full| full.levels.first()).cloned();
+        let (Some(doc), Some(level), Some(outlook)) = (self.state.doc(), level, self.state.outlook().cloned()) else {
+            return self.fail("the screens are still being made; write the sheet in a moment");
+        };
+        let (job, paper) = (Box::new(doc.job.clone()), self.scratch.paper.paper);
+        self.state.errands.write.request(Write::Sheet { kind, path, paper, job, level, outlook });
+    }
+
+    /// What the open sheet was to write is not there: it stays open with the reason.
+    fn fail(&mut self, why: impl Into<String>) {
+        let why = why.into();
+        if matches!(self.scratch.sheet, Some(Sheet::Export | Sheet::Paper(_))) {
+            self.scratch.fault = Some(why.clone());
+        }
+        self.tell(why);
+    }
+
+    /// What the open sheet was to write is there.
+    fn made(&mut self, sheet: Sheet, said: String) {
+        if self.scratch.sheet == Some(sheet) {
+            self.scratch.sheet = None;
+        }
+        self.say(said);
     }
 
     /// Saves the job there.
@@ -158,6 +186,9 @@ impl Workbench {
     fn take_chosen(&mut self, chosen: (Ask, Chosen)) {
         match chosen {
             (Ask::File, Chosen::Path(path)) => self.send(Command::OpenPath(path)),
+            (Ask::Sheet(kind), Chosen::Path(path)) => {
+                self.scratch.paper.paths.insert(kind, path.display().to_string());
+            }
             (Ask::Folder, Chosen::Path(path)) => self.scratch.folder = path.display().to_string(),
             (Ask::Save | Ask::Grey, Chosen::Path(path)) => self.scratch.typed = path.display().to_string(),
             (_, Chosen::Nothing) => {}
@@ -197,9 +228,13 @@ impl Workbench {
             }
             Written::Films(count, folder, found) => {
                 let films = format!("{count} films are in {}", folder.display());
-                self.say([vec![films], found].concat().join("; "));
+                self.made(Sheet::Export, [vec![films], found].concat().join("; "));
             }
-            Written::Failed(text) => self.tell(text),
+            Written::Sheet(kind, path, note) => {
+                let said = format!("The {} is {}", kind.title(), path.display());
+                self.made(Sheet::Paper(kind), std::iter::once(said).chain(note).collect::<Vec<_>>().join("; "));
+            }
+            Written::Failed(text) => self.fail(text),
         }
     }
 

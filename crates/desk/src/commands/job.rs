@@ -144,7 +144,8 @@ impl Workbench {
     /// Asks for ink sets.
     pub(super) fn suggest_inks(&mut self) {
         let Some(table) = &self.state.session.table else { return };
-        let on = Asked { table, scratch: &self.scratch, shop: &self.state.session.shop };
+        let session = &self.state.session;
+        let on = Asked { table, scratch: &self.scratch, shop: &session.shop, rates: &session.machine.profile.rates };
         self.state.derived.suggest_inks(&on);
     }
 }

@@ -3,15 +3,20 @@
 use std::sync::Arc;
 use std::time::Duration;
 
+use strikeoff_core::findings::Outlook;
 use strikeoff_core::ink::Garment;
 use strikeoff_core::job::{Job, Level};
 use strikeoff_core::prep::Prepared;
+use strikeoff_core::quote::Rates;
 use strikeoff_core::screens::Screens;
+use strikeoff_files::sheet::SheetKind;
 
 use super::evaluate::{full, proxy};
 use super::page::read_page;
 use super::study::{study, study_key};
-use super::{CostsKey, Derived, PageKey, advice, ahead, costs, measured, methods, plans};
+use super::{
+    CostsKey, Derived, PageKey, PaperKey, QuotesKey, advice, ahead, costs, measured, methods, paper, plans, quotes,
+};
 use crate::render::{Pyramid, View};
 use crate::session::{OnTable, ScreensKey, Shop};
 use crate::session::{Same, Value};
@@ -28,6 +33,8 @@ pub struct Asked<'a> {
     pub scratch: &'a Scratch,
     /// The shop.
     pub shop: &'a Arc<Shop>,
+    /// Its times and prices.
+    pub rates: &'a Rates,
 }
 
 impl Derived {
@@ -143,6 +150,13 @@ impl Derived {
             let key = (Same(look.clone()), at);
             self.place.want(key.clone(), || ahead::draw_place(&key, &ctx));
         }
+        if let Some(key) = self.quotes_key(on) {
+            self.quotes.want(key.clone(), || quotes::work_out(&key));
+        }
+        if let (Some(look), Some(Sheet::Paper(kind))) = (&look, scratch.sheet) {
+            let key = paper_key(Same(look.clone()), key.clone(), kind, scratch);
+            self.paper.want(key.clone(), || paper::draw_paper(&key, &ctx));
+        }
         if !scratch.ahead.open {
             return;
         }
@@ -162,6 +176,14 @@ impl Derived {
         let full = self.full.current(table.screens_key())?;
         let level: &Arc<Level> = full.pyramid.levels.first()?;
         Some((Same(level.clone()), table.job_key().clone()))
+    }
+
+    /// What quotes for the job as it stands follow from, once it was checked.
+    pub fn quotes_key(&self, on: &Asked<'_>) -> Option<QuotesKey> {
+        let outlook = self.outlook.current(&self.outlook_key(on.table)?)?.clone();
+        let quantities = quotes::quantities(&on.scratch.quantities, &on.table.doc().job);
+        let job = on.table.job_key().clone();
+        Some(QuotesKey { outlook: Same(outlook), job, rates: on.rates.clone(), quantities })
     }
 
     /// What other plans for the job as it stands follow from.
@@ -191,6 +213,13 @@ impl Derived {
         self.inks
             .want(key.clone(), || advice::suggest_inks(on.table.doc(), &key, full.map(|level| (*level).clone()), &ctx));
     }
+}
+
+/// What the page in sight of a sheet follows from.
+pub fn paper_key(outlook: Same<Outlook>, of: ahead::OutlookKey, kind: SheetKind, scratch: &Scratch) -> PaperKey {
+    // Only the press sheet has a second page.
+    let page = if kind == SheetKind::Press { scratch.paper.page.max(1) } else { 1 };
+    PaperKey { outlook, of, kind, paper: scratch.paper.paper, page }
 }
 
 fn plans_key((level, job): &ahead::OutlookKey, table: &OnTable) -> ahead::PlansKey {

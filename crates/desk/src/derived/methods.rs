@@ -4,12 +4,14 @@
 use std::sync::Arc;
 
 use strikeoff_core::Progress;
+use strikeoff_core::color::Rgb8;
 use strikeoff_core::job::{Job, ScreenInputs};
 use strikeoff_core::prep::Prepared;
 use strikeoff_core::separate::{Method, MethodAdvice, SpotColor, advise_method, spot_colors};
 use strikeoff_core::tune::planned;
 
 use super::slot::Outcome;
+use super::unmet::unmet_color;
 use crate::session::{Same, Value};
 
 /// The prepared art and what the job makes of it.
@@ -19,6 +21,8 @@ pub type MethodKey = (Same<Prepared>, Value<ScreenInputs>);
 pub struct MethodStudy {
     /// The method that suits the artwork.
     pub advice: MethodAdvice,
+    /// The artwork's colour that is farthest from all inks of the job.
+    pub unmet: Option<Rgb8>,
     /// For spot art: the flat colours and what prints each.
     pub spots: Vec<SpotColor>,
 }
@@ -38,7 +42,9 @@ pub fn look_at_methods(
             Method::SpotArt => spot_colors(picture, &job.ground(), &plan),
             _ => Ok(Vec::new()),
         };
+        let inks = plan.screens.iter().map(|screen| screen.ink.over_white);
+        let unmet = unmet_color(picture, &inks.chain([job.garment.color]).collect::<Vec<_>>());
         // What cannot be separated says so where the proof would be.
-        Some(Ok(MethodStudy { advice, spots: spots.unwrap_or_default() }))
+        Some(Ok(MethodStudy { advice, unmet, spots: spots.unwrap_or_default() }))
     }
 }

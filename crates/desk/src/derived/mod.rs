@@ -10,19 +10,24 @@ mod measured;
 mod methods;
 mod page;
 mod pane;
+mod paper;
 mod plans;
+mod quotes;
 mod slot;
 mod study;
+mod unmet;
 
 pub use advice::{Offer, Offers};
 pub use ahead::{Plans, tint_key};
-pub use ask::Asked;
+pub use ask::{Asked, paper_key};
 pub use costs::{CostsKey, Swaps};
 pub use measured::{APERTURE_MM, Measured};
 pub use methods::MethodStudy;
 pub use page::PageKey;
 pub use pane::Pane;
+pub use paper::{PaperKey, PaperPage};
 pub use plans::risk_key;
+pub use quotes::{Quotes, QuotesKey};
 pub use slot::{Derive, Slot};
 pub use study::{SOFT_STEPS, Study};
 
@@ -112,6 +117,10 @@ slots! {
         film_sets: Slot<plans::FilmSetsKey, Arc<Vec<FilmSet>>> = slot!("lay dots", StopAtOnce, stoppable),
         /// What the dots under the loupe measure.
         measured: Slot<measured::MeasuredKey, Measured, Option<Dots>> = slot!("measure dots", FinishFirst),
+        /// A page of a sheet as it will be written.
+        paper: Slot<PaperKey, PaperPage> = slot!("draw the page", FinishFirst),
+        /// Minutes and money.
+        quotes: Slot<QuotesKey, Quotes> = slot!("work out the quote", FinishFirst),
         /// What differs from the version that is looked into.
         differences: Slot<plans::DifferencesKey, Arc<Vec<String>>> = slot!("differences", FinishFirst),
     }
@@ -132,7 +141,8 @@ impl Derived {
 
     /// Whether the figures beside controls and the small pictures in panels are there: they take a moment.
     pub fn figures_are_idle(&self) -> bool {
-        let small: [&dyn Derive; 5] = [&self.films, &self.risk, &self.differences, &self.close_up, &self.place];
+        let small: [&dyn Derive; 7] =
+            [&self.films, &self.risk, &self.differences, &self.close_up, &self.place, &self.paper, &self.quotes];
         small.into_iter().all(Derive::is_idle)
     }
 

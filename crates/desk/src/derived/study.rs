@@ -47,6 +47,8 @@ pub struct Study {
     pub specks: Vec<Speck>,
     /// The plain background, if the art has one.
     pub background: Option<FoundBackground>,
+    /// Whether there is a background that a screen can be taken out of: something clear, or an edge in one colour.
+    pub trims: bool,
     /// Edges in the colours of [`SOFT_STEPS`], clear elsewhere, at the place of the print: each
     /// picture half the size of the one before, so that a small print is not all glitter.
     soft: Vec<TextureHandle>,
@@ -196,6 +198,7 @@ fn studied(key: &StudyKey, file: &File, ctx: &Context, kept: &mut Kept, progress
     let tolerance = prep.background.as_ref().map_or(BackgroundSettings::default().tolerance, |b| b.tolerance);
     let small = as_received(art, prep, Detail::Proxy { longest_px: 700 }, progress).ok()?;
     let background = find_background(&small.picture, tolerance);
+    let trims = strikeoff_core::tune::background(&prepared.picture).is_some();
     let before = Kept::picture(
         &mut kept.before,
         art,
@@ -208,7 +211,7 @@ fn studied(key: &StudyKey, file: &File, ctx: &Context, kept: &mut Kept, progress
     )?;
     let file = kept.facts(file, prep.page, progress);
     progress.step("study the artwork", 1.0).ok()?;
-    Some(Study { file, print, specks, background, soft, before, whole })
+    Some(Study { file, print, specks, background, trims, soft, before, whole })
 }
 
 fn to_image(picture: &Picture) -> ColorImage {

@@ -12,6 +12,7 @@ use strikeoff_core::tune::GreyPicture;
 use strikeoff_files::begin::{ReceivedFile, begin_job};
 use strikeoff_files::job::{JOB_EXTENSION, JobFile, JobFileError, Recoverable, open_job, read_grey, recover_job};
 use strikeoff_files::profile::ShopProfile;
+use strikeoff_files::sheet::SheetKind;
 
 use super::keeping::Seat;
 use super::{Document, Shop};
@@ -24,6 +25,8 @@ pub enum Ask {
     File,
     /// A folder for films.
     Folder,
+    /// Where a sheet goes.
+    Sheet(SheetKind),
     /// Where to save the job.
     Save,
     /// A grey picture for a screen.
@@ -57,6 +60,10 @@ pub fn dialog_lane(ctx: &Context) -> Lane<Ask, (Ask, Chosen)> {
             Ask::Grey => {
                 dialog.set_title("Grey picture for a screen").add_filter("Pictures", &pictures[..8]).pick_file()
             }
+            Ask::Sheet(kind) => dialog
+                .set_title(format!("Where the {} goes", kind.title()))
+                .add_filter("Sheets", kind.endings())
+                .save_file(),
             Ask::Folder => dialog.set_title("Folder for the films").pick_folder(),
             Ask::Save => dialog.set_title("Save the job").add_filter("Jobs", &[JOB_EXTENSION]).save_file(),
         };

@@ -57,15 +57,31 @@ pub struct Preferences {
     pub recent: Vec<PathBuf>,
     /// Whether the hints of the first run were seen.
     pub tour_seen: bool,
+    /// Width and height of the window when it was last left alone, in points at scale 1.
+    pub window: Option<[f32; 2]>,
 }
 
 impl Default for Preferences {
     fn default() -> Self {
-        Self { theme: ThemeChoice::System, scale: 1.0, points_per_mm: None, recent: Vec::new(), tour_seen: false }
+        Self {
+            theme: ThemeChoice::System,
+            scale: 1.0,
+            points_per_mm: None,
+            recent: Vec::new(),
+            tour_seen: false,
+            window: None,
+        }
     }
 }
 
 impl Preferences {
+    /// The size that the window begins with, in points at scale 1: as it was left, or one in which all panels have
+    /// room; never too small for them.
+    pub fn window_points(&self) -> Vec2 {
+        let usual = vec2(1440.0, 900.0) * self.scale.clamp(1.0, 2.0);
+        self.window.filter(|size| size.iter().all(|side| side.is_finite())).map_or(usual, Vec2::from).max(LEAST_POINTS)
+    }
+
     /// Puts a file first among the recent ones.
     pub fn remember(&mut self, path: &Path) {
         self.recent.retain(|other| other != path);
@@ -112,6 +128,18 @@ pub type KeepShop = Box<dyn FnMut(&ShopProfile) -> Result<(), String>>;
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_window_begins_as_it_was_left_and_never_too_small() {
+        let mut kept = Preferences::default();
+        assert_eq!(kept.window_points(), vec2(1440.0, 900.0));
+        kept.window = Some([1200.0, 760.0]);
+        assert_eq!(kept.window_points(), vec2(1200.0, 760.0));
+        kept.window = Some([10.0, f32::NAN]);
+        assert_eq!(kept.window_points(), vec2(1440.0, 900.0));
+        kept.window = Some([10.0, 2000.0]);
+        assert_eq!(kept.window_points(), vec2(LEAST_POINTS.x, 2000.0));
+    }
 
     #[test]
     fn a_scale_too_large_for_the_window_gives_way() {

@@ -1,13 +1,16 @@
-//! Off the table into files: jobs, named versions, films.
+//! Off the table into files: jobs, named versions, films, sheets.
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use egui::Context;
 use strikeoff_core::Progress;
+use strikeoff_core::findings::Outlook;
+use strikeoff_core::job::{Job, Level};
 use strikeoff_core::screens::Screens;
 use strikeoff_files::film::{FilmError, FilmOptions, write_films};
 use strikeoff_files::job::NamedVersion;
+use strikeoff_files::sheet::{Paper, SheetKind, SheetOf};
 use strikeoff_files::text::missing_note;
 
 use super::keeping::Seat;
@@ -42,6 +45,21 @@ pub enum Write {
         /// Its screens, if they are at hand at full size; else they are made first.
         screens: Option<Arc<Screens>>,
     },
+    /// Write a sheet.
+    Sheet {
+        /// Which.
+        kind: SheetKind,
+        /// Where.
+        path: PathBuf,
+        /// On which paper.
+        paper: Paper,
+        /// Of which job.
+        job: Box<Job>,
+        /// Its art and screens at full size.
+        level: Arc<Level>,
+        /// Its findings and facts.
+        outlook: Arc<Outlook>,
+    },
     /// Make the films.
     Films {
         /// Where.
@@ -69,6 +87,8 @@ pub enum Written {
     /// So many films lie there; what a set that was stopped half way had left there, and letters that no
     /// font has.
     Films(usize, PathBuf, Vec<String>),
+    /// A sheet lies there; letters that no font has.
+    Sheet(SheetKind, PathBuf, Option<String>),
     /// It failed, in one sentence.
     Failed(String),
 }
@@ -87,6 +107,13 @@ pub fn write_lane(ctx: &Context) -> Lane<Write, Written> {
             })
         }
         Write::Version { name, note, doc, screens } => version(&name, &note, &doc, screens, progress),
+        Write::Sheet { kind, path, paper, job, level, outlook } => {
+            let of = SheetOf { job: &job, prepared: &level.prepared, screens: &level.screens, outlook: &outlook };
+            Some(match of.write(kind, &path, paper) {
+                Ok(missing) => Written::Sheet(kind, path, missing_note(&missing)),
+                Err(error) => Written::Failed(error.to_string()),
+            })
+        }
         Write::Films { folder, doc, screens, options } => films(&folder, &doc, screens, &options, progress),
     })
 }

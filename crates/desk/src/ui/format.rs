@@ -1,6 +1,6 @@
 //! Numbers as the window writes them.
 
-use strikeoff_core::units::{LengthUnit, MM_PER_INCH};
+use strikeoff_core::units::{LengthUnit, MM_PER_INCH, Mm};
 
 /// A size in inches: `13.5 x 18 in`.
 pub fn size_in(mm: [f64; 2]) -> String {
@@ -12,6 +12,14 @@ pub fn size(mm: [f64; 2], unit: LengthUnit) -> String {
     match unit {
         LengthUnit::Inch => size_in(mm),
         LengthUnit::Mm => format!("{} x {} mm", trim(mm[0], 0), trim(mm[1], 0)),
+    }
+}
+
+/// A length in the unit that the job is measured in: `0.5 in` or `12.7 mm`.
+pub fn length(mm: Mm, unit: LengthUnit) -> String {
+    match unit {
+        LengthUnit::Inch => format!("{} in", trim(mm.inches(), 2)),
+        LengthUnit::Mm => format!("{} mm", trim(mm.get(), 1)),
     }
 }
 
@@ -57,6 +65,8 @@ mod tests {
     fn numbers_read_as_people_write_them() {
         assert_eq!(size_in([342.9, 457.2]), "13.5 x 18 in");
         assert_eq!(size([342.9, 457.2], LengthUnit::Mm), "343 x 457 mm");
+        let half_inch = Mm::new(12.7).unwrap();
+        assert_eq!([LengthUnit::Inch, LengthUnit::Mm].map(|unit| length(half_inch, unit)), ["0.5 in", "12.7 mm"]);
         assert_eq!(trim(230.0, 2), "230");
         assert_eq!(percent(0.004), "<1 %");
         assert_eq!(percent(0.0), "0 %");

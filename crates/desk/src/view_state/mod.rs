@@ -4,14 +4,16 @@ mod camera;
 mod panels;
 
 pub use camera::{Camera, Zoom};
-pub use panels::{Adding, AheadLook, ArtLook, CostsLook, Lasso, Moved, Note, Seen, Typed};
+pub use panels::{Adding, AheadLook, ArtLook, CostsLook, Lasso, Moved, Note, PaperLook, Seen, Typed};
 
 use std::collections::BTreeSet;
+use std::path::PathBuf;
 use strikeoff_core::screens::ScreenName;
 
 use strikeoff_core::separate::InkRequest;
 use strikeoff_core::tune::Place;
 use strikeoff_files::film::FilmOptions;
+use strikeoff_files::sheet::SheetKind;
 
 use crate::render::View;
 
@@ -20,8 +22,14 @@ use crate::render::View;
 pub enum Sheet {
     /// Open, new, recent.
     Start,
-    /// What will be written, and where.
+    /// Client, order, due date, sizes.
+    Ticket,
+    /// Minutes, cost and price.
+    Quote,
+    /// Films: what will be written, and where.
     Export,
+    /// What else can be made of the job: a look at it, and where it goes.
+    Paper(SheetKind),
     /// Ink sets from the shelf.
     Inks,
     /// Where the job is saved.
@@ -40,6 +48,8 @@ pub enum Sheet {
     Lost,
     /// Which grey picture becomes a screen.
     Grey,
+    /// Which of several dropped files is opened.
+    Dropped,
 }
 
 /// What the panel at the right shows.
@@ -96,6 +106,14 @@ pub struct Scratch {
     pub films: FilmOptions,
     /// Whether film sets are compared.
     pub film_sets: bool,
+    /// How sheets are looked at, and where they go.
+    pub paper: PaperLook,
+    /// Quantities of the quote, as typed.
+    pub quantities: String,
+    /// Why what the open sheet was to write is not there.
+    pub fault: Option<String>,
+    /// Files that were dropped together.
+    pub dropped: Vec<PathBuf>,
     /// A path being typed on the start or the save sheet.
     pub typed: String,
     /// A zoom that waits for the canvas's size.
@@ -180,6 +198,10 @@ impl Default for Scratch {
             folder: String::new(),
             films: FilmOptions::default(),
             film_sets: false,
+            paper: PaperLook::default(),
+            quantities: String::new(),
+            fault: None,
+            dropped: Vec::new(),
             typed: String::new(),
             goal: None,
             shop_file: String::new(),

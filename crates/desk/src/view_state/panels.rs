@@ -1,8 +1,12 @@
 //! What is passing in single panels: how the artwork and the findings are looked at, what is typed.
 
+use std::collections::BTreeMap;
+use std::time::Instant;
+
 use egui::Rect;
 use strikeoff_core::screens::ScreenName;
 use strikeoff_core::tune::Place;
+use strikeoff_files::sheet::{Paper, SheetKind};
 
 use crate::render::Spot;
 
@@ -109,6 +113,8 @@ pub struct Note {
     pub text: String,
     /// Whether something failed.
     pub failed: bool,
+    /// When it goes; none: it stays until it is dismissed.
+    pub until: Option<Instant>,
 }
 
 /// Which costs of acts on the screens are looked at.
@@ -118,4 +124,15 @@ pub struct CostsLook {
     pub table: bool,
     /// Whether other inks for the chosen screen are looked for.
     pub inks: bool,
+}
+
+/// How sheets are looked at before they are written.
+#[derive(Debug, Clone, Default)]
+pub struct PaperLook {
+    /// Their paper.
+    pub paper: Paper,
+    /// The page in sight, from 1; 0 before one was chosen.
+    pub page: usize,
+    /// Where each goes, as typed or chosen.
+    pub paths: BTreeMap<SheetKind, String>,
 }

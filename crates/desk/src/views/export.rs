@@ -6,12 +6,13 @@ use strikeoff_core::job::Job;
 use strikeoff_core::units::{Dpi, Mm};
 use strikeoff_files::film::{FilmOptions, FilmPlan, SpotDepth, TiffCompression};
 
+use super::art::fields;
 use super::film_card::job_dots_ui;
 use super::film_sets::film_sets_ui;
 use crate::Command;
 use crate::commands::Commands;
 use crate::state::State;
-use crate::ui::format::{size_in, trim};
+use crate::ui::format::{length, size, trim};
 use crate::ui::theme::palette;
 use crate::ui::widgets::{check, main_button, plain_button, quiet, row, strong};
 use crate::view_state::Scratch;
@@ -22,13 +23,14 @@ pub fn export_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &m
     let p = palette(ui.ctx());
     ui.set_width(660.0);
     ui.label(RichText::new("Make films").heading());
+    super::make::kinds_ui(ui, commands, None);
     let Some(doc) = state.doc() else { return };
     let before = doc.job.clone();
     let films = &state.derived.films;
     let mut job = before.clone();
     ui.add_space(6.0);
     // In a low window the settings scroll; where and whether to write stays in sight.
-    let height = ui.ctx().content_rect().height() - 200.0;
+    let height = ui.ctx().content_rect().height() - 240.0;
     ScrollArea::vertical().max_height(height).min_scrolled_height(height).show(ui, |ui| {
         ui.columns(2, |columns| {
             film_ui(&mut columns[0], &mut job);
@@ -65,10 +67,12 @@ pub fn export_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &m
         }
     });
     ui.add_space(6.0);
+    super::make::fault_ui(ui, scratch);
+    let writing = super::make::writing_ui(ui, state);
     ui.horizontal(|ui| {
         let folder = scratch.folder.trim().to_owned();
-        if main_button(ui, "Write films", !folder.is_empty() && ready).clicked() {
-            commands.extend([Command::Sheet(None), Command::MakeFilms(folder.into())]);
+        if main_button(ui, "Write films", !folder.is_empty() && ready && !writing).clicked() {
+            commands.push(Command::MakeFilms(folder.into()));
         }
         if plain_button(ui, "Cancel").clicked() {
             commands.push(Command::Sheet(None));
@@ -79,25 +83,22 @@ pub fn export_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &m
 
 /// How films are screened and cut.
 fn film_ui(ui: &mut Ui, job: &mut Job) {
+    let unit = job.info.unit;
     let film = &mut job.film;
     film.dpi = dpi_ui(ui, "Resolution", film.dpi);
     let down = dpi_ui(ui, "down the film", film.dpi_down.unwrap_or(film.dpi));
     film.dpi_down = (down != film.dpi).then_some(down);
     job_dots_ui(ui, film);
     row(ui, "Margin", |ui| {
-        let mut mm = film.margin.get();
-        let field = DragValue::new(&mut mm).clamp_existing_to_range(false).range(0.0..=100.0).speed(0.1);
-        let field = ui.add(field.suffix(" mm").update_while_editing(false)).accessible_name("Margin");
+        let field = fields::length(ui, "Margin", &mut film.margin, unit, 0.0..=100.0);
         field.on_hover_text("Film around the print on each side");
-        film.margin = Mm::new(mm).unwrap_or(film.margin);
     });
     row(ui, "Printer width", |ui| {
         let mut known = film.printer_width.is_some();
         check(ui, &mut known, "at most").on_hover_text("Wider films are turned; those too wide either way are refused");
-        let mut mm = film.printer_width.map_or(610.0, Mm::get);
-        let field = DragValue::new(&mut mm).clamp_existing_to_range(false).range(50.0..=3000.0);
-        ui.add_enabled(known, field.suffix(" mm").update_while_editing(false)).accessible_name("Printer width");
-        film.printer_width = known.then(|| Mm::new(mm).ok()).flatten();
+        let mut width = film.printer_width.or(Mm::new(610.0).ok()).unwrap_or(film.margin);
+        ui.add_enabled_ui(known, |ui| fields::length(ui, "Printer width", &mut width, unit, 50.0..=3000.0));
+        film.printer_width = known.then_some(width);
     });
 }
 
@@ -170,12 +171,13 @@ fn packing(kind: TiffCompression) -> &'static str {
 fn list_ui(ui: &mut Ui, plan: &FilmPlan, job: &Job, options: &FilmOptions) {
     let p = palette(ui.ctx());
     let turned = if plan.is_turned() { ", turned" } else { "" };
-    let margin = trim(job.film.margin.get(), 1);
-    let mut line = format!("Each film {}{turned}, {margin} mm around the print", size_in(plan.film_mm));
+    let unit = job.info.unit;
+    let margin = length(job.film.margin, unit);
+    let mut line = format!("Each film {}{turned}, {margin} around the print", size(plan.film_mm, unit));
     if options.gang
         && let Some(page) = plan.pages.first()
     {
-        line = format!("{line}; roll {:.0} x {:.0} mm", page.size_mm[0], page.size_mm[1]);
+        line = format!("{line}; roll {}", size(page.size_mm, unit));
     }
     ui.label(quiet(line, p));
     let height = (ui.ctx().content_rect().height() - 590.0).clamp(70.0, 190.0);

@@ -6,6 +6,7 @@
 use egui::{Key, RichText, ScrollArea, Ui};
 use strikeoff_core::moire::AngleSet;
 use strikeoff_core::units::{Mm, Ppi};
+use strikeoff_files::sheet::SheetKind;
 
 use crate::Command;
 use crate::commands as tuning;
@@ -114,6 +115,11 @@ fn with_value(typed: &str, state: &State) -> Option<(String, Command)> {
     if let Some(path) = rest("make films into ") {
         return Some((format!("Make films into {path}"), Command::MakeFilms(path.into())));
     }
+    for kind in SheetKind::ALL {
+        if let Some(path) = rest(&format!("write the {} to ", kind.title())) {
+            return Some((format!("Write the {} to {path}", kind.title()), Command::MakeSheet(kind, path.into())));
+        }
+    }
     if let Some((name, percent)) = rest("trim ").and_then(|words| words.rsplit_once(" below ")) {
         let name = state.screen_names().into_iter().find(|n| *n == *name.trim())?;
         let below = percent.trim().trim_end_matches('%').trim_end().parse::<f64>().ok().filter(|v| *v <= 100.0)?;
@@ -157,7 +163,10 @@ pub fn everything(state: &State, scratch: &Scratch) -> Vec<(String, Command)> {
     add(Command::Compare(None));
     View::ALL.into_iter().chain([View::BadDay]).for_each(|view| add(Command::Compare(Some(view))));
     Side::ALL.into_iter().for_each(|side| add(Command::Panel(side)));
-    [Sheet::Start, Sheet::About, Sheet::Grey].into_iter().for_each(|sheet| add(Command::Sheet(Some(sheet))));
+    [Sheet::Start, Sheet::About, Sheet::Grey, Sheet::Quote]
+        .into_iter()
+        .for_each(|sheet| add(Command::Sheet(Some(sheet))));
+    SheetKind::ALL.into_iter().for_each(|kind| add(Command::Sheet(Some(Sheet::Paper(kind)))));
     add(Command::Tour(Some(0)));
     let findings = state.outlook().map_or(0, |look| look.findings.len());
     let names = state.screen_names();

@@ -51,30 +51,32 @@ pub fn drawer_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &m
     }
     let p = palette(ui.ctx());
     let frame = Frame::NONE.fill(p.panel).inner_margin(Margin::symmetric(12, 8)).stroke(Stroke::new(1.0, p.line));
-    Panel::right("findings").exact_size(316.0).resizable(false).show_separator_line(false).frame(frame).show(
-        ui,
-        |ui| {
-            ui.horizontal(|ui| {
-                ui.label(strong("What will happen on press", p));
-                ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-                    if text_button(ui, "close", "Close findings", false).clicked() {
-                        commands.push(Command::ToggleFindings);
-                    }
-                });
-            });
-            if let Some(doc) = state.doc()
-                && let Some(looked_at) = doc.garments.get(scratch.garment).filter(|g| **g != doc.job.garment)
-            {
-                let (own, other) = (&doc.job.garment.name, &looked_at.name);
-                let text = format!("These are for {own}, which the screens are made for. The table shows {other}.");
-                ui.label(RichText::new(text).color(p.text));
+    // What a section holds never makes the drawer wider: it would stand over the window's edge.
+    let panel = Panel::right("findings").exact_size(316.0).resizable(false).show_separator_line(false).frame(frame);
+    panel.show(ui, |ui| super::contained(ui, |ui| content_ui(ui, state, scratch, commands)));
+}
+
+fn content_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
+    let p = palette(ui.ctx());
+    ui.horizontal(|ui| {
+        ui.label(strong("What will happen on press", p));
+        ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
+            if text_button(ui, "close", "Close findings", false).clicked() {
+                commands.push(Command::ToggleFindings);
             }
-            ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
-                list_ui(ui, state, scratch, commands);
-                super::foresee::sections_ui(ui, state, scratch, commands);
-            });
-        },
-    );
+        });
+    });
+    if let Some(doc) = state.doc()
+        && let Some(looked_at) = doc.garments.get(scratch.garment).filter(|g| **g != doc.job.garment)
+    {
+        let (own, other) = (&doc.job.garment.name, &looked_at.name);
+        let text = format!("These are for {own}, which the screens are made for. The table shows {other}.");
+        ui.label(RichText::new(text).color(p.text));
+    }
+    ScrollArea::vertical().auto_shrink([false, false]).show(ui, |ui| {
+        list_ui(ui, state, scratch, commands);
+        super::foresee::sections_ui(ui, state, scratch, commands);
+    });
 }
 
 fn list_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Commands) {

@@ -28,6 +28,12 @@ pub fn sections_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: 
     section(ui, "Mesh and moire", |ui| moire_ui(ui, state, scratch, commands, facts));
     section(ui, "Heads and print order", |ui| orders_ui(ui, state, commands, facts));
     section(ui, "Other garments", |ui| garments_ui(ui, state));
+    section(ui, "Minutes and money", |ui| {
+        super::quote::quotes_ui(ui, state, scratch, 1);
+        if plain_button(ui, "Quote for other quantities").clicked() {
+            commands.push(Command::Sheet(Some(crate::Sheet::Quote)));
+        }
+    });
     section(ui, "Ink for the run", |ui| ink_ui(ui, state, commands, facts));
     section(ui, "Gain and build-up", |ui| gain_ui(ui, commands, facts));
     section(ui, "Cautions", |ui| {
@@ -41,6 +47,11 @@ pub fn sections_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: 
 fn section(ui: &mut Ui, title: &str, add: impl FnOnce(&mut Ui)) {
     let p = palette(ui.ctx());
     CollapsingHeader::new(RichText::new(title).color(p.text).strong()).id_salt(title).show(ui, add);
+}
+
+/// Leaves a slider of the drawer as wide as its value leaves room.
+fn beside_its_value(ui: &mut Ui) {
+    ui.spacing_mut().slider_width = (ui.available_width() - 84.0).max(60.0);
 }
 
 /// One screen moved by hand: the shirt shows what comes to light.
@@ -64,6 +75,7 @@ fn register_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut
     });
     for (axis, word) in [(0, "to the right"), (1, "down")] {
         row(ui, word, |ui| {
+            beside_its_value(ui);
             ui.add(Slider::new(&mut moved.mm[axis], -0.5..=0.5).step_by(0.05).suffix(" mm").fixed_decimals(2));
         });
     }
@@ -94,9 +106,11 @@ fn days_ui(ui: &mut Ui, scratch: &mut Scratch, commands: &mut Commands) {
         p,
     ));
     row(ui, "out of register", |ui| {
+        beside_its_value(ui);
         ui.add(Slider::new(&mut scratch.ahead.bad_mm, 0.0..=0.5).step_by(0.05).suffix(" mm").fixed_decimals(2));
     });
     row(ui, "gain", |ui| {
+        beside_its_value(ui);
         ui.add(Slider::new(&mut scratch.ahead.bad_points, 0.0..=20.0).step_by(1.0).suffix(" points"));
     });
     let on = scratch.against == Some(View::BadDay);
@@ -228,7 +242,9 @@ fn ink_ui(ui: &mut Ui, state: &State, commands: &mut Commands, facts: &PressFact
     let Some(before) = state.doc().map(|d| d.job.clone()) else { return };
     let mut job: Job = before.clone();
     row(ui, "shirts", |ui| {
-        ui.add(DragValue::new(&mut job.info.quantity).range(0..=1_000_000));
+        let by_hand = job.info.sizes.is_empty();
+        ui.add_enabled(by_hand, DragValue::new(&mut job.info.quantity).range(0..=1_000_000))
+            .on_disabled_hover_text("The sum of the sizes on the ticket");
     });
     ui.label(quiet(format!("{} with spares for {:.0} % misprints", facts.shirts, job.run.ink.spoilage * 100.0), p));
     let mut weighed = job.run.ink.weighed_g_per_shirt.unwrap_or(0.0);

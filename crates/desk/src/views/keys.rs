@@ -4,7 +4,7 @@ use egui::{Key, Modifiers, Ui};
 
 use crate::Command;
 use crate::commands::Commands;
-use crate::view_state::Scratch;
+use crate::view_state::{Scratch, Sheet};
 
 /// Turns key presses into commands, unless something is being typed.
 pub fn keys(ui: &Ui, scratch: &mut Scratch, commands: &mut Commands) {
@@ -27,8 +27,13 @@ pub fn keys(ui: &Ui, scratch: &mut Scratch, commands: &mut Commands) {
             }
         }
     }
-    let dropped = ui.input(|i| i.raw.dropped_files.iter().map(|f| f.path().to_owned()).next());
-    if let Some(path) = dropped {
-        commands.push(Command::OpenPath(path));
+    let dropped: Vec<_> = ui.input(|i| i.raw.dropped_files.iter().map(|f| f.path().to_owned()).collect());
+    match dropped.as_slice() {
+        [] => {}
+        [path] => commands.push(Command::OpenPath(path.clone())),
+        _ => {
+            scratch.dropped = dropped;
+            commands.push(Command::Sheet(Some(Sheet::Dropped)));
+        }
     }
 }

@@ -2,7 +2,7 @@
 //! begin with.
 
 use egui::{DragValue, Rect, RichText, ScrollArea, Sense, Slider, Stroke, StrokeKind, Ui, vec2};
-use strikeoff_core::units::{Dpi, MM_PER_INCH, Mm};
+use strikeoff_core::units::{Dpi, LengthUnit, Mm};
 use strikeoff_files::profile::{Platen, ShopProfile};
 
 use crate::Command;
@@ -100,15 +100,15 @@ fn number(ui: &mut Ui, name: &str, value: &mut f64, range: std::ops::RangeInclus
     });
 }
 
-fn length(ui: &mut Ui, name: &str, value: &mut Mm) {
-    let mut inches = value.inches();
-    number(ui, name, &mut inches, 1.0..=80.0, " in");
-    *value = Mm::new(inches * MM_PER_INCH).unwrap_or(*value);
+/// A length in the unit that the job on the table is measured in.
+fn length(ui: &mut Ui, name: &str, value: &mut Mm, unit: LengthUnit) {
+    row(ui, name, |ui| super::art::fields::length(ui, name, value, unit, 25.4..=2032.0));
 }
 
 /// What new jobs begin with. A job that is open keeps what it has.
 fn shop_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
+    let unit = state.job().map(|job| job.info.unit).unwrap_or_default();
     let before = state.session.machine.profile.clone();
     let mut now = before.clone();
     ui.label(strong("This shop", p));
@@ -124,17 +124,19 @@ fn shop_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Com
         now.platens = ShopProfile::default().platens;
     }
     if let Some(Platen { width_mm, height_mm, .. }) = now.platens.first_mut() {
-        length(ui, "Largest print width", width_mm);
-        length(ui, "Largest print height", height_mm);
+        length(ui, "Largest print width", width_mm, unit);
+        length(ui, "Largest print height", height_mm, unit);
     }
     number(ui, "Mesh for halftones", &mut now.mesh.halftone_tpi, 30.0..=500.0, " per inch");
     number(ui, "Mesh for an underbase", &mut now.mesh.underbase_tpi, 30.0..=500.0, " per inch");
     number(ui, "Mesh for solids", &mut now.mesh.solid_tpi, 30.0..=500.0, " per inch");
-    length(ui, "Film printer's width", &mut now.film_printer.width_mm);
+    length(ui, "Film printer's width", &mut now.film_printer.width_mm, unit);
     let mut dpi = now.film_printer.dpi.get();
     number(ui, "Film printer's resolution", &mut dpi, 72.0..=5080.0, " dpi");
     now.film_printer.dpi = Dpi::new(dpi).unwrap_or(now.film_printer.dpi);
     ui.label(quiet(format!("{} inks on the shelf", now.shelf.inks.len()), p));
+    ui.add_space(8.0);
+    super::rates::rates_ui(ui, &mut now.rates);
     if now != before {
         commands.push(Command::ChangeShop(Box::new(now)));
     }

@@ -5,6 +5,7 @@ use strikeoff_core::press::Stop;
 
 use crate::Command;
 use crate::commands::Commands;
+use crate::session::Document;
 use crate::state::State;
 use crate::ui::format::size;
 use crate::ui::theme::palette;
@@ -39,9 +40,7 @@ pub fn rail_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Com
                 commands.push(Command::Save);
             }
         }
-        if wide && !doc.job.info.version.is_empty() {
-            ui.label(RichText::new(&doc.job.info.version).color(p.weak));
-        }
+        ticket_ui(ui, doc, wide, commands);
         if let Some(print_mm) = state.print_size_mm() {
             ui.add_space(if wide { 10.0 } else { 0.0 });
             ui.label(RichText::new(size(print_mm, doc.job.info.unit)).color(p.text))
@@ -54,9 +53,9 @@ pub fn rail_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Com
         garments_ui(ui, state, scratch, commands);
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             let ready = state.current_proxy().is_some();
-            let films =
-                main_button(ui, "Make films", ready).on_hover_text(hint(ui, &Command::Sheet(Some(Sheet::Export))));
-            if films.clicked() {
+            let make = main_button(ui, "Make", ready);
+            let what = "films, press sheet, client proof, proof picture, ink list, screen-room list";
+            if make.on_hover_text(format!("{}: {what}", hint(ui, &Command::Sheet(Some(Sheet::Export))))).clicked() {
                 commands.push(Command::Sheet(Some(Sheet::Export)));
             }
             ui.add_space(8.0);
@@ -65,6 +64,22 @@ pub fn rail_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Com
             heads_ui(ui, state, commands);
         });
     });
+}
+
+/// The way to the ticket; the day due stands on it, and under the pointer all that is stated.
+fn ticket_ui(ui: &mut Ui, doc: &Document, wide: bool, commands: &mut Commands) {
+    let p = palette(ui.ctx());
+    let info = &doc.job.info;
+    let text = match info.due.filter(|_| wide) {
+        Some(due) => format!("Ticket, due {}", due.words()),
+        None => "Ticket".to_owned(),
+    };
+    let open = Command::Sheet(Some(Sheet::Ticket));
+    let stated: String = info.stated().iter().map(|(what, said)| format!("\n{what}: {said}")).collect();
+    let button = ui.add(egui::Button::new(quiet(text, p)).fill(Color32::TRANSPARENT));
+    if button.on_hover_text(format!("{}{stated}", hint(ui, &open))).clicked() {
+        commands.push(open);
+    }
 }
 
 /// A command's words with its keys.

@@ -1,11 +1,13 @@
 //! The chosen screen: its ink, coverage and histogram, what it does to the print, and what can be
 //! done with it.
 
-use egui::{RichText, Role, ScrollArea, Sense, Ui, WidgetInfo, vec2};
+use egui::{RichText, Role, Sense, Ui, WidgetInfo, vec2};
+use strikeoff_core::ink::Ink;
 use strikeoff_core::job::Job;
 use strikeoff_core::screens::Screen;
 use strikeoff_core::screens::ScreenName;
 
+use super::ink_list::{InkList, ink_menu};
 use crate::Command;
 use crate::commands as tuning;
 use crate::commands::Commands;
@@ -49,7 +51,7 @@ pub fn screen_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &m
             tuning::set_curve(&mut job, &screen.name, curve);
         }
         ui.add_space(4.0);
-        knobs_ui(ui, &mut job, screen);
+        knobs_ui(ui, state, &mut job, screen);
         ui.add_space(8.0);
         super::film_card::film_card_ui(ui, state, &mut job, &screen.name);
         if job != before {
@@ -60,7 +62,7 @@ pub fn screen_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &m
         super::edits::edits_of_screen_ui(ui, state, scratch, commands, &screen.name);
         ui.add_space(GROUP - 4.0);
         card(ui, "Ink", |ui| {
-            row(ui, "Ink", |ui| ink_ui(ui, state, commands, &screen.name, &screen.ink.name));
+            row(ui, "Ink", |ui| ink_ui(ui, state, commands, &screen.name, &screen.ink));
             let measured = if screen.ink.measured { "measured" } else { "assumed" };
             let opacity = percent(screen.ink.opacity.get());
             row(ui, "Over white", |ui| ui.label(format!("{}, opacity {opacity}", screen.ink.over_white)));
@@ -88,7 +90,7 @@ pub fn screen_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &m
 }
 
 /// Strength, trim, edges and hits.
-fn knobs_ui(ui: &mut Ui, job: &mut Job, screen: &Screen) {
+fn knobs_ui(ui: &mut Ui, state: &State, job: &mut Job, screen: &Screen) {
     let name = &screen.name;
     let mut strength = tuning::strength(job, name) * 100.0;
     if knob(ui, "Strength", &mut strength, 0.0..=200.0, 0, " %", "Multiplies the coverage of the whole screen") {
@@ -97,9 +99,13 @@ fn knobs_ui(ui: &mut Ui, job: &mut Job, screen: &Screen) {
     let (below, mut background) = tuning::trim(job, name);
     let mut below = below * 100.0;
     let moved = knob(ui, "Trim below", &mut below, 0.0..=40.0, 0, " %", "Tones lighter than this are taken out");
+    // What is switched on can be switched off; switched on it is only where there is a background.
+    let can = background || state.has_background() != Some(false);
     let ticked = row(ui, "", |ui| {
-        check(ui, &mut background, "out of the background")
+        ui.add_enabled_ui(can, |ui| check(ui, &mut background, "out of the background"))
+            .inner
             .on_hover_text("Takes this screen out where the artwork has only background")
+            .on_disabled_hover_text(crate::state::NO_BACKGROUND)
     });
     if moved || ticked.changed() {
         tuning::set_trim(job, name, below / 100.0, background);
@@ -157,25 +163,21 @@ pub(super) fn open_knob(
     })
 }
 
-fn ink_ui(ui: &mut Ui, state: &State, commands: &mut Commands, screen: &ScreenName, now: &str) {
+fn ink_ui(ui: &mut Ui, state: &State, commands: &mut Commands, screen: &ScreenName, ink: &Ink) {
     let p = palette(ui.ctx());
+    let now = ink.name.as_str();
     let button = ui.add(egui::Button::new(RichText::new(now)).fill(p.well).truncate());
     let button = button.on_hover_text("Print this screen with another ink of the shelf");
     button.widget_info(|| WidgetInfo::labeled(Role::Button, true, format!("Ink of {screen}: {now}, re-ink")));
     let mut send = None;
-    egui::Popup::menu(&button).width(220.0).show(|ui| {
-        ScrollArea::vertical().max_height(380.0).show(ui, |ui| {
-            for ink in &state.session.shop.shelf.inks {
-                ui.horizontal(|ui| {
-                    let (rect, _) = ui.allocate_exact_size(vec2(20.0, 20.0), Sense::hover());
-                    disc(ui.painter(), rect.center(), 8.0, color32(ink.over_white), p.weak);
-                    if ui.selectable_label(ink.name == now, &ink.name).clicked() {
-                        send = Some(Command::ReInk { screen: screen.to_owned(), ink: ink.clone() });
-                        ui.close();
-                    }
-                });
-            }
-        });
+    ink_menu(&button).show(|ui| {
+        let list = InkList {
+            inks: &state.session.shop.shelf.inks,
+            near: Some((ink.over_white, now)),
+            verb: "Print with",
+            taken: &|other: &Ink| other.name == now,
+        };
+        send = list.ui(ui).map(|ink| Command::ReInk { screen: screen.to_owned(), ink });
     });
     commands.extend(send);
 }

@@ -3,6 +3,7 @@
 
 use egui::{Grid, RichText, Role, ScrollArea, Sense, Ui, WidgetInfo, vec2};
 use strikeoff_core::job::Act;
+use strikeoff_core::screens::ScreenName;
 
 use crate::Command;
 use crate::commands::Commands;
@@ -15,7 +16,7 @@ use crate::view_state::Scratch;
 /// Height of a row with the gap to the next.
 pub const ROW: f32 = 30.0;
 
-const HEADS: [(&str, &str); 8] = [
+const HEADS: [(&str, &str); 10] = [
     ("", ""),
     ("Screen", ""),
     ("Covers", "Mean coverage on the shirt"),
@@ -24,6 +25,8 @@ const HEADS: [(&str, &str); 8] = [
     ("Cheapest merge", "Into which screen it merges at least cost, and that cost; press to do it"),
     ("Gain", "How far the look moves (dE, mean) when this screen alone prints ten points heavier or lighter"),
     ("Ink", "Grams to mix for the run"),
+    ("Time", "What the job takes less without it and the flash behind it"),
+    ("Money", "What the job costs less without it, by the times and prices of the shop profile"),
 ];
 
 /// Draws the table.
@@ -59,6 +62,7 @@ pub fn screen_table_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: 
                 ui.label(percent(tones.mean));
                 costs_cells(ui, state, commands, &screen.name, p);
                 facts_cells(ui, state, &screen.name, p);
+                money_cells(ui, state, scratch, &screen.name, p);
                 ui.end_row();
             }
         });
@@ -66,13 +70,7 @@ pub fn screen_table_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: 
 }
 
 /// Dropping as it stands, dropping with separating again, the cheapest merge.
-fn costs_cells(
-    ui: &mut Ui,
-    state: &State,
-    commands: &mut Commands,
-    screen: &strikeoff_core::screens::ScreenName,
-    p: &Palette,
-) {
+fn costs_cells(ui: &mut Ui, state: &State, commands: &mut Commands, screen: &ScreenName, p: &Palette) {
     let found = state.costs().and_then(|(costs, current)| Some((costs, current, costs.of(screen)?)));
     let Some((costs, current, cost)) = found else {
         for _ in 0..3 {
@@ -108,7 +106,7 @@ fn costs_cells(
 }
 
 /// Sensitivity to gain and grams, from the facts of the press.
-fn facts_cells(ui: &mut Ui, state: &State, screen: &strikeoff_core::screens::ScreenName, p: &Palette) {
+fn facts_cells(ui: &mut Ui, state: &State, screen: &ScreenName, p: &Palette) {
     let facts = state.outlook().map(|look| &look.facts);
     let gain = facts.and_then(|f| f.gain.iter().find(|gain| gain.screen == *screen));
     let ink = facts.and_then(|f| f.ink.iter().find(|ink| ink.screen == *screen));
@@ -120,4 +118,20 @@ fn facts_cells(ui: &mut Ui, state: &State, screen: &strikeoff_core::screens::Scr
         Some(ink) => ui.label(RichText::new(format!("{:.0} g", ink.mix_g))),
         None => ui.label(quiet("..", p)),
     };
+}
+
+/// Minutes and money that the screen takes, for the first quantity of the quote.
+fn money_cells(ui: &mut Ui, state: &State, scratch: &Scratch, screen: &ScreenName, p: &Palette) {
+    let quotes = state.quotes(scratch);
+    let found = quotes.and_then(|quotes| Some((quotes.of(screen)?, quotes)));
+    let Some((price, quotes)) = found else {
+        for _ in 0..2 {
+            ui.label(quiet("..", p));
+        }
+        return;
+    };
+    let shirts = quotes.list.first().map_or(0, |quote| quote.quantity);
+    let hint = format!("For {shirts} shirts; the quote says what is assumed");
+    ui.label(super::quote::minutes(price.minutes)).on_hover_text(&hint);
+    ui.label(quotes.rates.money.words(price.cost)).on_hover_text(hint);
 }

@@ -1,5 +1,7 @@
 //! The line at the bottom: what was said last, what runs and how far it is.
 
+use std::time::Instant;
+
 use egui::{Align, Layout, ProgressBar, RichText, Ui};
 
 use crate::Command;
@@ -13,6 +15,9 @@ use crate::view_state::Scratch;
 /// Draws the line.
 pub fn status_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
     let p = palette(ui.ctx());
+    if scratch.note.as_ref().and_then(|note| note.until).is_some_and(|until| until <= Instant::now()) {
+        scratch.note = None;
+    }
     ui.horizontal_centered(|ui| {
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             right_ui(ui, state, scratch, commands);

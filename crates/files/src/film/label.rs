@@ -11,16 +11,26 @@ use crate::text::{Face, Gaps, Missing, name};
 /// tags of a file take [`plain`] of it.
 pub fn job_line(job: &Job) -> String {
     let info = &job.info;
-    let version = if info.version.is_empty() { String::new() } else { format!("version {}", name(&info.version)) };
-    let named = |text: &String| if text.is_empty() { String::new() } else { name(text) };
-    let parts = [named(&info.title), named(&info.client), version, named(&info.date)];
-    parts.into_iter().filter(|part| !part.is_empty()).collect::<Vec<_>>().join(", ")
+    stated([("", &info.title), ("", &info.client), ("version ", &info.version), ("", &info.date)])
+}
+
+/// Order, day due and placement of a job, as far as they are given.
+fn order_line(job: &Job) -> String {
+    let info = &job.info;
+    let due = info.due.map(|due| due.words()).unwrap_or_default();
+    stated([("order ", &info.order), ("due ", &due), ("", &info.placement)])
+}
+
+fn stated<const N: usize>(parts: [(&str, &String); N]) -> String {
+    let said = parts.into_iter().filter(|(_, text)| !text.is_empty());
+    said.map(|(what, text)| format!("{what}{}", name(text))).collect::<Vec<_>>().join(", ")
 }
 
 /// Letters on the films of a job that no font has.
 pub fn missing_letters(job: &Job, screens: &Screens) -> Vec<Missing> {
     let info = &job.info;
-    let of_job = [&info.title, &info.client, &info.version, &info.date, &job.garment.name];
+    let of_job =
+        [&info.title, &info.client, &info.version, &info.date, &info.order, &info.placement, &job.garment.name];
     let mesh = |screen: &Screen| job.run.mesh_of(&screen.name).name.as_str();
     let of_screens = screens.list.iter().flat_map(|s| [s.name.as_str(), s.ink.name.as_str(), mesh(s)]);
     let mut gaps = Gaps::of_names(of_job.into_iter().map(String::as_str).chain(of_screens));
@@ -60,10 +70,7 @@ pub fn label(job: &Job, screen: &Screen, index: usize, count: usize) -> Label {
     let mesh = name(&job.run.mesh_of(&screen.name).name);
     left.push(format!("garment: {}, mesh {mesh}{hits}", name(&job.garment.name)));
     let mut right = Vec::new();
-    let job_line = job_line(job);
-    if !job_line.is_empty() {
-        right.push(job_line);
-    }
+    right.extend([job_line(job), order_line(job)].into_iter().filter(|line| !line.is_empty()));
     let down = film.dpi_down.filter(|down| *down != film.dpi).map(|down| format!(" x {down}")).unwrap_or_default();
     let emulsion = match film.emulsion {
         Emulsion::Up => "emulsion up",

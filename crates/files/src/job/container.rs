@@ -54,6 +54,9 @@ impl Container {
         if file.metadata().map_err(read)?.is_dir() {
             return Err(JobFileError::NotAJob { path: path.to_owned() });
         }
+        if file.metadata().map_err(read)?.len() == 0 {
+            return Err(JobFileError::Empty { path: path.to_owned() });
+        }
         let mut reader = BufReader::new(file);
         let mut magic = [0; 4];
         if reader.read_exact(&mut magic).is_err() || magic != *b"PK\x03\x04" {

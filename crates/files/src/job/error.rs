@@ -17,6 +17,12 @@ pub enum JobFileError {
         /// What the system said.
         source: io::Error,
     },
+    /// A file without a byte.
+    #[error("the job {} is empty: it has no bytes; its previous version or the recovery folder may have it", path.display())]
+    Empty {
+        /// The job file.
+        path: PathBuf,
+    },
     /// Not a job file at all.
     #[error("not a Strikeoff job (a job is a zip container with job.json in it): {}", path.display())]
     NotAJob {

@@ -39,8 +39,10 @@ pub fn client_proof_pdf(c: &Content, paper: Paper) -> Result<SheetPdf, String> {
     let top = head(&mut book, "Proof for approval", c);
     let per_row = 3usize;
     let rows = c.screens.len().div_ceil(per_row) as f32;
+    let run = book.wrap(&c.ordered.join("   ·   "), 8.5, Regular, wide);
+    let more = 4.0 * (run.len() as f32 - 1.0).max(0.0);
     // Facts, inks, the note, room to sign.
-    let below = 15.5 + 11.0 * rows + 16.0 + 36.0;
+    let below = 15.5 + more + 11.0 * rows + 16.0 + 36.0;
     let tall = h - MARGIN - below - top;
     book.fill(MARGIN, top, wide, tall, [0.945, 0.95, 0.955]);
     shirt::draw(
@@ -52,15 +54,13 @@ pub fn client_proof_pdf(c: &Content, paper: Paper) -> Result<SheetPdf, String> {
         c.below_collar,
     );
     let mut y = top + tall + 6.0;
-    let facts = format!(
-        "Print size {}   ·   {:.0} mm ({:.1} in) below the collar",
-        c.print_size,
-        c.below_collar.get(),
-        c.below_collar.inches()
-    );
+    let facts = format!("Print size {}   ·   {}", c.print_size, c.place);
+    let facts = book.cut(&facts, 9.0, Bold, wide);
     book.text(MARGIN, y, 9.0, Bold, INK, &facts);
-    let run = book.cut(&c.ordered.join("   ·   "), 8.5, Regular, wide);
-    book.text(MARGIN, y + 5.0, 8.5, Regular, INK, &run);
+    for (at, line) in run.iter().enumerate() {
+        book.text(MARGIN, y + 5.0 + 4.0 * at as f32, 8.5, Regular, INK, line);
+    }
+    y += more;
     y += 11.5;
     book.heading(2, MARGIN, y, 9.0, &format!("{} inks", c.screens.len()));
     y += 2.0;

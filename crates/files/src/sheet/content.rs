@@ -3,6 +3,7 @@
 use strikeoff_core::color::Rgb8;
 use strikeoff_core::facts::{Head, PICKED_UP, PressFacts, numbered_heads};
 use strikeoff_core::findings::Outlook;
+use strikeoff_core::halftone::Emulsion;
 use strikeoff_core::ink::InkRole;
 use strikeoff_core::job::Job;
 use strikeoff_core::names::same;
@@ -32,6 +33,12 @@ pub struct ScreenRow {
     pub halftone: String,
     /// Mean coverage, percent.
     pub coverage: String,
+    /// Its film among all films: "2 of 6".
+    pub film: String,
+    /// Grams a shirt: likely, and the range.
+    pub each: String,
+    /// Grams to mix.
+    pub mix: String,
     /// Grams a run: likely, and the range.
     pub grams: String,
     /// Prints of the screen, one on the other.
@@ -48,36 +55,30 @@ pub struct ScreenRow {
 pub struct Content {
     /// Name of the job, or "Untitled job".
     pub title: String,
-    /// Client, version and date as the user wrote them.
-    pub client: String,
-    /// Version.
-    pub version: String,
-    /// Date.
-    pub date: String,
-    /// Garment in words.
-    pub garment: String,
+    /// Client, order, day due, version and date: what is stated of them.
+    pub head: Vec<(&'static str, String)>,
+    /// What is printed, on what, where and how many: a row each, what is stated of it.
+    pub facts: Vec<(&'static str, String)>,
     /// Garment, quantity and sizes as the client ordered them, as far as they are stated.
     pub ordered: Vec<String>,
     /// Colour of the fabric.
     pub fabric: Rgb8,
-    /// Sizes of the run.
-    pub sizes: String,
-    /// Quantity and spares.
-    pub quantity: String,
     /// Print size in mm.
     pub print_mm: [f64; 2],
     /// The same in words, both units.
     pub print_size: String,
+    /// Where on the garment it prints, in words.
+    pub place: String,
     /// Distance from the collar in mm.
     pub below_collar: Mm,
-    /// Resolution and what it means.
-    pub resolution: String,
     /// Screens in print order.
     pub screens: Vec<ScreenRow>,
-    /// Heads in words.
-    pub heads: String,
     /// Dot gain, compensation and choke, with what they rest on.
     pub settings: Vec<String>,
+    /// What the ink list says below its table.
+    pub ink_notes: Vec<String>,
+    /// What the screen-room list says below its table.
+    pub screen_notes: Vec<String>,
     /// Film and expected printed percents of the step wedge.
     pub wedge: Vec<(u8, u8)>,
     /// What to watch on press.
@@ -104,42 +105,23 @@ impl Content {
         };
         let rows = (0..screens.list.len()).map(|at| row(job, &screens.list[at], facts, at, look(at + 1))).collect();
         let info = &job.info;
-        let color = job.garment.color.to_string();
-        let name = &job.garment.name;
-        let name = if same(name, &color) { color } else { format!("{name} ({color})") };
-        let fabric = job.garment.fabric.as_deref();
-        let garment = format!("{name}, {}", fabric.unwrap_or("fabric not stated"));
-        // What the client ordered, without what only the shop needs or nobody stated.
-        let mut ordered =
-            vec![format!("Garment {}", fabric.map_or(name.clone(), |fabric| format!("{name}, {fabric}")))];
-        if info.quantity > 0 {
-            ordered.push(format!("Quantity {}", info.quantity));
-        }
-        if !info.sizes.trim().is_empty() {
-            ordered.push(format!("Sizes {}", info.sizes.trim()));
-        }
+        let (head, ordered) = info.stated().into_iter().partition(|(what, _)| HEAD.contains(what));
         let [w, h] = prepared.print_size_mm;
+        let print_size = format!("{w:.0} x {h:.0} mm ({:.2} x {:.2} in)", w / MM_PER_INCH, h / MM_PER_INCH);
         Self {
-            title: or(&info.title, "Untitled job"),
-            client: or(&info.client, "not stated"),
-            version: or(&info.version, "1"),
-            date: or(&info.date, "not stated"),
-            garment,
-            ordered,
+            title: if info.title.trim().is_empty() { "Untitled job".to_owned() } else { info.title.trim().to_owned() },
+            head,
+            facts: rows_of_facts(job, facts, &ordered, &print_size),
+            ordered: what_was_ordered(job, ordered),
             fabric: job.garment.color,
-            sizes: or(&info.sizes, "not stated"),
-            quantity: if info.quantity == 0 {
-                "not stated".to_owned()
-            } else {
-                format!("{} and {} spares: {} shirts", info.quantity, facts.shirts - info.quantity, facts.shirts)
-            },
             print_mm: [w, h],
-            print_size: format!("{w:.0} x {h:.0} mm ({:.2} x {:.2} in)", w / MM_PER_INCH, h / MM_PER_INCH),
+            place: place(job),
+            print_size,
             below_collar: job.run.below_collar_mm,
-            resolution: facts.resolution.clone(),
             screens: rows,
-            heads: numbered_heads(&facts.heads).join("  ·  "),
             settings: settings(job, screens, facts),
+            ink_notes: ink_notes(job, facts),
+            screen_notes: screen_notes(job, screens),
             wedge: wedge(job),
             watch: watch(outlook),
             cautions: facts.cautions.clone(),
@@ -150,14 +132,62 @@ impl Content {
 
     /// What people named or wrote: reported whole where letters of it are missing.
     pub fn names(&self) -> impl Iterator<Item = &str> {
-        let job = [&self.title, &self.client, &self.version, &self.date, &self.garment, &self.sizes];
+        let named = |(what, _): &&(&str, String)| ["Garment", "Sizes", "Placement", "Notes"].contains(what);
+        let job = self.head.iter().chain(self.facts.iter().filter(named)).map(|(_, text)| text);
         let screens = self.screens.iter().flat_map(|row| [&row.name, &row.ink, &row.mesh]);
-        job.into_iter().chain(screens).map(String::as_str)
+        std::iter::once(&self.title).chain(job).chain(screens).map(String::as_str)
     }
 }
 
-fn or(text: &str, instead: &str) -> String {
-    if text.trim().is_empty() { instead.to_owned() } else { text.trim().to_owned() }
+/// What of a ticket stands at the head of a sheet.
+const HEAD: [&str; 5] = ["Client", "Order", "Due", "Version", "Date"];
+
+/// What the client ordered, without what only the shop needs or nobody stated.
+fn what_was_ordered(job: &Job, stated: Vec<(&'static str, String)>) -> Vec<String> {
+    let (name, fabric) = (&job.garment.name, job.garment.fabric.as_deref());
+    let garment = fabric.map_or(name.clone(), |fabric| format!("{name}, {fabric}"));
+    let asked = stated.into_iter().filter(|(what, _)| ["Quantity", "Sizes", "Notes"].contains(what));
+    let asked = asked.map(|(what, text)| if what == "Notes" { text } else { format!("{what} {text}") });
+    std::iter::once(format!("Garment {garment}")).chain(asked).collect()
+}
+
+/// Where it prints: in the shop's words, and below the collar.
+fn place(job: &Job) -> String {
+    let below = job.run.below_collar_mm;
+    let below = format!("{:.0} mm ({:.1} in) below the collar", below.get(), below.inches());
+    match job.info.placement.trim() {
+        "" => format!("centred, {below}"),
+        words => format!("{words}, {below}"),
+    }
+}
+
+fn rows_of_facts(
+    job: &Job,
+    facts: &PressFacts,
+    stated: &[(&'static str, String)],
+    print_size: &str,
+) -> Vec<(&'static str, String)> {
+    let color = job.garment.color.to_string();
+    let name = &job.garment.name;
+    let name = if same(name, &color) { color } else { format!("{name} ({color})") };
+    let garment = job.garment.fabric.as_deref().map_or(name.clone(), |fabric| format!("{name}, {fabric}"));
+    let said = |what: &str| stated.iter().find(|(of, _)| *of == what).map(|(_, text)| text.clone());
+    let quantity = job.info.quantity;
+    let spares = facts.shirts.saturating_sub(quantity);
+    let quantity = (quantity > 0).then(|| format!("{quantity} and {spares} spares: {} shirts", facts.shirts));
+    [
+        ("Garment", Some(garment)),
+        ("Sizes", said("Sizes")),
+        ("Quantity", quantity),
+        ("Print size", Some(print_size.to_owned())),
+        ("Placement", Some(place(job))),
+        ("Artwork", Some(facts.resolution.clone())),
+        ("Heads", Some(numbered_heads(&facts.heads).join("  ·  "))),
+        ("Notes", said("Notes")),
+    ]
+    .into_iter()
+    .filter_map(|(what, text)| Some((what, text?)))
+    .collect()
 }
 
 fn row(job: &Job, screen: &Screen, facts: &PressFacts, at: usize, look: Picture) -> ScreenRow {
@@ -172,6 +202,9 @@ fn row(job: &Job, screen: &Screen, facts: &PressFacts, at: usize, look: Picture)
         mesh: fact.mesh.clone(),
         halftone: format!("{:.0} lpi / {}° / {}", fact.ruling_lpi, short(fact.angle_deg), dot_name(job, &screen.name)),
         coverage: format!("{:.1} %", fact.mean_coverage * 100.0),
+        film: format!("{} of {}", at + 1, facts.screens.len()),
+        each: format!("{:.1} g ({:.1} to {:.1})", ink.g_per_shirt.likely, ink.g_per_shirt.low, ink.g_per_shirt.high),
+        mix: format!("{:.0} g", ink.mix_g),
         grams: format!("{:.0} g ({:.0} to {:.0})", ink.run_g.likely, ink.run_g.low, ink.run_g.high),
         hits: screen.hits,
         after: match job.press.stops.get(&screen.name) {
@@ -219,33 +252,67 @@ fn settings(job: &Job, screens: &Screens, facts: &PressFacts) -> Vec<String> {
         None => {}
     }
     out.push(format!("Films: {} dpi. Register expected within {} mm (assumed).", job.film.dpi, job.run.register_mm));
+    out.push(meshes(job, screens));
+    out.push(format!("Wet on wet keeps {:.0} % of an ink's opacity (assumed).", job.press.wet_on_wet.get() * 100.0));
+    out.push(format!("Wet pick-up: {:.0} % of the ink below ends up in the ink above (assumed).", PICKED_UP * 100.0));
+    out.push(facts.optics.clone());
+    out.extend(ink_notes(job, facts));
+    out
+}
+
+fn meshes(job: &Job, screens: &Screens) -> String {
     let mut meshes: Vec<&strikeoff_core::usage::Mesh> = screens.list.iter().map(|s| job.run.mesh_of(&s.name)).collect();
     meshes.dedup_by(|a, b| a.name == b.name);
     let meshes: Vec<String> = meshes
         .iter()
         .map(|m| format!("{} is {:.0} threads an inch, {:.0} a cm", m.name, m.threads_per_inch, m.threads_per_cm()))
         .collect();
-    out.push(format!("Mesh: {}.", meshes.join("; ")));
-    out.push(format!("Wet on wet keeps {:.0} % of an ink's opacity (assumed).", job.press.wet_on_wet.get() * 100.0));
-    out.push(format!("Wet pick-up: {:.0} % of the ink below ends up in the ink above (assumed).", PICKED_UP * 100.0));
-    out.push(facts.optics.clone());
-    out.push(match job.run.ink.weighed_g_per_shirt {
+    format!("Mesh: {}.", meshes.join("; "))
+}
+
+/// What the grams rest on, and what is to be mixed in all.
+fn ink_notes(job: &Job, facts: &PressFacts) -> Vec<String> {
+    let rests_on = match job.run.ink.weighed_g_per_shirt {
         Some(g) => format!("Ink use from one weighed shirt: {g:.1} g (measured)."),
         None => {
             "Ink use from mesh volume and usual factors (assumed); weigh a shirt before and after to narrow it.".into()
         }
-    });
+    };
     let mix: f64 = facts.ink.iter().map(|i| i.mix_g).sum();
     let costs: Vec<f64> = facts.ink.iter().filter_map(|i| i.cost).collect();
     let cost = match costs.len() {
         0 => String::new(),
         n => format!("; {:.2} for the {n} priced", costs.iter().sum::<f64>()),
     };
-    out.push(format!(
+    let mix = format!(
         "Ink to mix, likely use and {:.0} g left in each screen: {mix:.0} g in all{cost}.",
         job.run.ink.left_in_screen_g
-    ));
-    out
+    );
+    vec![rests_on, mix]
+}
+
+/// How many screens of each mesh, which side of the film lies on the emulsion, and what the meshes are.
+fn screen_notes(job: &Job, screens: &Screens) -> Vec<String> {
+    let mut counted: Vec<(&str, usize)> = Vec::new();
+    for screen in &screens.list {
+        let mesh = job.run.mesh_of(&screen.name).name.as_str();
+        match counted.iter_mut().find(|(name, _)| *name == mesh) {
+            Some((_, count)) => *count += 1,
+            None => counted.push((mesh, 1)),
+        }
+    }
+    let counted: Vec<String> = counted.iter().map(|(mesh, count)| format!("{count} of {mesh}")).collect();
+    let emulsion = match job.film.emulsion {
+        Emulsion::Up => "emulsion up",
+        Emulsion::Down => "emulsion down (mirrored)",
+    };
+    let sense = if job.film.reverse { ", negative" } else { "" };
+    let down = job.film.dpi_down.filter(|down| *down != job.film.dpi).map(|down| format!(" x {down}"));
+    vec![
+        format!("Screens: {}.", counted.join(", ")),
+        format!("Films: {}{} dpi, {emulsion}{sense}.", job.film.dpi, down.unwrap_or_default()),
+        meshes(job, screens),
+    ]
 }
 
 fn wedge(job: &Job) -> Vec<(u8, u8)> {

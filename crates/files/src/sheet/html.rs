@@ -44,25 +44,14 @@ pub fn press_sheet_html(c: &Content) -> String {
     let _ = write!(
         out,
         "<!doctype html><html lang=\"en\"><head><meta charset=\"utf-8\"><title>Press sheet: {0}</title><style>{STYLE}</style></head><body>\
-         <h1><bdi>{0}</bdi></h1><p class=\"muted\">Client: {1} · Version: {2} · Date: {3}</p>\
-         <div class=\"place\" style=\"background:{4}\"><img alt=\"The print on the garment\" src=\"{5}\"></div><table>",
+         <h1><bdi>{0}</bdi></h1><p class=\"muted\">{1}</p>\
+         <div class=\"place\" style=\"background:{2}\"><img alt=\"The print on the garment\" src=\"{3}\"></div><table>",
         safe(&c.title),
-        name(&c.client),
-        name(&c.version),
-        name(&c.date),
+        c.head.iter().map(|(what, text)| format!("{what}: {}", name(text))).collect::<Vec<_>>().join(" · "),
         c.fabric,
         data_uri(&c.proof)
     );
-    let place = format!("centred, {:.0} mm below the collar", c.below_collar.get());
-    for (label, value) in [
-        ("Garment", &c.garment),
-        ("Sizes", &c.sizes),
-        ("Quantity", &c.quantity),
-        ("Print size", &c.print_size),
-        ("Placement", &place),
-        ("Artwork", &c.resolution),
-        ("Heads", &c.heads),
-    ] {
+    for (label, value) in &c.facts {
         let _ = write!(out, "<tr><th>{label}</th><td>{}</td></tr>", safe(value));
     }
     out += "</table><h2>Screens in print order</h2><table><tr><th>Head</th><th>Screen and ink</th><th>Mesh</th>\
@@ -104,8 +93,9 @@ pub fn press_sheet_html(c: &Content) -> String {
     out += "</tr></table><h2>On press</h2><table class=\"blank\"><tr><td>Changed on press</td><td>Cure, by the data sheet</td><td>Ink used (g)</td>\
             <td>Misprints</td><td>Recheck after the first shirts</td></tr></table>";
     list(&mut out, "Cautions", &c.cautions);
-    let none = ["none yet".to_owned()];
-    list(&mut out, "Reorder history", if c.history.is_empty() { &none } else { &c.history });
+    if !c.history.is_empty() {
+        list(&mut out, "Reorder history", &c.history);
+    }
     out += "<h2>Approval</h2><table class=\"blank\"><tr><td>Approved by</td><td>Signature</td><td>Date</td></tr></table></body></html>\n";
     out
 }

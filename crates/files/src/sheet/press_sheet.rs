@@ -39,10 +39,13 @@ pub(super) fn head(book: &mut Book, what: &str, content: &Content) -> f32 {
     book.heading(1, MARGIN, 19.0, size, &title);
     let label = book.width_mm(what, 10.0, Regular);
     book.text(w - MARGIN - label, 19.0, 10.0, Regular, GREY, what);
-    let [client, version, date] = [&content.client, &content.version, &content.date].map(|text| name(text));
-    let line = format!("Client: {client}    Version: {version}    Date: {date}");
-    let line = book.cut(&line, 9.0, Regular, w - 2.0 * MARGIN);
-    book.text(MARGIN, 25.0, 9.0, Regular, GREY, &line);
+    let line: Vec<String> = content.head.iter().map(|(what, text)| format!("{what}: {}", name(text))).collect();
+    let line = line.join("    ");
+    // Smaller before it is cut: what is stated is to be read.
+    let size = [9.0, 8.0, 7.0].into_iter().find(|&pt| book.width_mm(&line, pt, Regular) <= w - 2.0 * MARGIN);
+    let size = size.unwrap_or(7.0);
+    let line = book.cut(&line, size, Regular, w - 2.0 * MARGIN);
+    book.text(MARGIN, 25.0, size, Regular, GREY, &line);
     book.line(MARGIN, 28.0, w - MARGIN, 28.0, RULE);
     33.0
 }
@@ -58,21 +61,9 @@ fn first_page(book: &mut Book, c: &Content) {
     // Facts beside it.
     let (fx, fw) = (MARGIN + 94.0, w - 2.0 * MARGIN - 94.0);
     let mut fy = y + 4.0;
-    let facts = [
-        ("Garment", c.garment.clone()),
-        ("Sizes", c.sizes.clone()),
-        ("Quantity", c.quantity.clone()),
-        ("Print size", c.print_size.clone()),
-        (
-            "Placement",
-            format!("centred, {:.0} mm ({:.1} in) below the collar", c.below_collar.get(), c.below_collar.inches()),
-        ),
-        ("Artwork", c.resolution.clone()),
-        ("Heads", c.heads.clone()),
-    ];
-    for (label, value) in facts {
+    for (label, value) in &c.facts {
         book.text(fx, fy, 8.0, Bold, INK, label);
-        fy = book.paragraph(fx + 22.0, fy, fw - 22.0, 8.0, Regular, INK, &value) + 1.6;
+        fy = book.paragraph(fx + 22.0, fy, fw - 22.0, 8.0, Regular, INK, value) + 1.6;
     }
     let mut y = (y + 86.0).max(fy + 2.0);
     y = screen_table(book, c, y);
@@ -215,13 +206,13 @@ fn second_page(book: &mut Book, c: &Content) {
     y = wedge(book, c, y);
     let bottom = h - MARGIN - 22.0;
     // What cautions and history leave goes to the boxes: a pen wants room.
-    let none = ["none yet".to_owned()];
-    let history = if c.history.is_empty() { &none[..] } else { &c.history };
-    let below = bullets_mm(book, &c.cautions, half).max(bullets_mm(book, history, half));
+    let below = bullets_mm(book, &c.cautions, half).max(bullets_mm(book, &c.history, half));
     y = blanks(book, c, y + 4.0, (bottom - y - 8.0 - below).max(0.0));
     let half_y = y + 4.0;
     bullets(book, MARGIN, half_y, half, "Cautions", &c.cautions, bottom);
-    bullets(book, MARGIN + half + 8.0, half_y, half, "Reorder history", history, bottom);
+    if !c.history.is_empty() {
+        bullets(book, MARGIN + half + 8.0, half_y, half, "Reorder history", &c.history, bottom);
+    }
     approval(book, h - MARGIN - 12.0);
 }
 

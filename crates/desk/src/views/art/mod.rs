@@ -8,7 +8,7 @@ mod crop;
 mod crop_table;
 mod enlarge;
 mod facts;
-mod fields;
+pub(super) mod fields;
 mod overlays;
 mod size;
 

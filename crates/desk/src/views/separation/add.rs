@@ -1,7 +1,7 @@
 //! A new screen for any ink of the shelf: the rest are separated again with it, or stay.
 
-use egui::{RichText, Role, ScrollArea, Sense, Ui, WidgetInfo, vec2};
-use strikeoff_core::ink::InkRole;
+use egui::{Role, Ui, WidgetInfo};
+use strikeoff_core::ink::{Ink, InkRole};
 use strikeoff_core::job::Job;
 use strikeoff_core::screens::ScreenName;
 use strikeoff_core::tune::{Edit, EditEntry, Place, edits};
@@ -9,8 +9,9 @@ use strikeoff_core::tune::{Edit, EditEntry, Place, edits};
 use super::choice;
 use crate::state::State;
 use crate::ui::theme::palette;
-use crate::ui::widgets::{card, color32, disc, quiet};
+use crate::ui::widgets::{card, quiet};
 use crate::view_state::Scratch;
+use crate::views::ink_list::{InkList, ink_menu};
 
 /// Draws the card.
 pub fn add_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, job: &mut Job) {
@@ -42,29 +43,18 @@ pub fn add_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, job: &mut Job) 
         }
         let button = ui.add(egui::Button::new("Choose its ink").fill(p.well));
         button.widget_info(|| WidgetInfo::labeled(Role::Button, true, "Choose the new screen's ink"));
-        egui::Popup::menu(&button).width(220.0).show(|ui| {
-            ScrollArea::vertical().max_height(320.0).show(ui, |ui| {
-                for ink in &state.session.shop.shelf.inks {
-                    let there = taken.iter().any(|name| *name == ink.name);
-                    ui.horizontal(|ui| {
-                        let (rect, _) = ui.allocate_exact_size(vec2(20.0, 20.0), Sense::hover());
-                        disc(ui.painter(), rect.center(), 8.0, color32(ink.over_white), p.weak);
-                        let label = ui.add_enabled(!there, egui::Button::new(RichText::new(&ink.name)).frame(false));
-                        label.widget_info(|| WidgetInfo::labeled(Role::Button, !there, format!("Add {}", ink.name)));
-                        if label.clicked() {
-                            let edit = Edit::Add(edits::Add {
-                                name: ink.name.as_str().into(),
-                                ink: ink.clone(),
-                                place: add.place,
-                                keep_others: !add.resolve,
-                            });
-                            job.edits.push(EditEntry::on(edit));
-                            scratch.selected = Some(ink.name.as_str().into());
-                            ui.close();
-                        }
-                    });
-                }
-            });
+        ink_menu(&button).show(|ui| {
+            let unmet = state.derived.methods.latest().and_then(|study| study.unmet);
+            let list = InkList {
+                inks: &state.session.shop.shelf.inks,
+                near: unmet.map(|color| (color, "the artwork's colour that no ink has")),
+                verb: "Add",
+                taken: &|ink: &Ink| taken.iter().any(|name| *name == ink.name),
+            };
+            let Some(ink) = list.ui(ui) else { return };
+            scratch.selected = Some(ink.name.as_str().into());
+            let (name, keep_others) = (ink.name.as_str().into(), !add.resolve);
+            job.edits.push(EditEntry::on(Edit::Add(edits::Add { name, ink, place: add.place, keep_others })));
         });
     });
 }

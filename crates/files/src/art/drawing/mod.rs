@@ -25,6 +25,7 @@ mod fence;
 mod fonts;
 mod limits;
 mod message;
+mod own;
 mod parent;
 mod pdf;
 mod svg;
@@ -41,6 +42,7 @@ pub use limits::Limits;
 
 pub(super) use artist::chosen;
 pub(super) use message::one_line;
+pub(crate) use own::draw_own_page;
 
 use super::ReadOptions;
 use super::error::Fault;
