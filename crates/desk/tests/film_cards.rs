@@ -44,7 +44,7 @@ fn the_sheet_lists_what_will_be_written_and_writes_just_that() {
     press(&mut harness, "Spread");
     write_films_into(&mut harness, &by_window, "films.json");
     let mut job = demo_at(32.0, 360.0).job;
-    job.film.printer_width = Some(Mm::new(610.0).unwrap());
+    job.film.printer_width = Some(Mm::new(609.6).unwrap());
     let made = evaluate(&job, &demo::demo_art(), Detail::Full, &Progress::none()).unwrap();
     angle_set(AngleSet::Spread, &job, &made.screens).apply(&made.screens, &mut job.film);
     // Some screens share an angle now, and the separation knows how their dots meet.

@@ -110,7 +110,9 @@ fn the_edges_of_drawn_shapes_are_their_outlines() {
     for dpi in ["720", "1440"] {
         let (off, alone) = edge_error(&film(&art, dir.path(), dpi));
         println!("drawing at {dpi} dpi: {off:.3} film pixels, {alone} alone");
-        assert!(off < 0.15 && alone == 0, "{dpi} dpi: {off} film pixels from the outline, {alone} pixels alone");
+        // A tenth of a pixel of the art as it is separated, 300 to the inch.
+        let most = 0.1 / 300.0 * dpi.parse::<f64>().unwrap();
+        assert!(off < most && alone == 0, "{dpi} dpi: {off} film pixels from the outline, {alone} pixels alone");
     }
 }
 

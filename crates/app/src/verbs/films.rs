@@ -51,7 +51,7 @@ pub struct Args {
     #[arg(long = "screen", value_name = "NAME: WORDS")]
     screens: Vec<String>,
     /// Angles of all screens: "one" (the same), "spread" (three deep inks 30 degrees apart, the
-    /// palest between), or "suggested" (least moire on the job's meshes)
+    /// palest between), or "suggested" (those that do best with real dots on this art)
     #[arg(long, value_name = "SET")]
     angles: Option<String>,
     /// Smallest dot and what becomes of smaller ones (keep, clip, lift), such as 3%:lift

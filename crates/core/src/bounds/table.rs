@@ -304,6 +304,8 @@ pub const JOIN: Bound = Bound::new("the tone at which an ellipse joins", "", 0.2
 pub const FINGERPRINTS: ListBound = ListBound::new("fingerprints", 100);
 /// Patches of a fingerprint.
 pub const PATCHES: ListBound = ListBound::new("patches of a fingerprint", 500);
+/// Coordinates of a place among patches: a coverage and a share on wet ink an ink.
+pub const PATCH_PLACES: ListBound = ListBound::new("coordinates of a patch", 64);
 /// Inks of a fingerprint.
 pub const PATCH_INKS: ListBound = ListBound::new("inks of a fingerprint", 8);
 /// Coverage of a patch.

@@ -13,6 +13,7 @@ use crate::bounds::table;
 #[serde(deny_unknown_fields)]
 pub struct Habit {
     /// How far along each coordinate of a place the rest hangs together.
+    #[schemars(transform = table::PATCH_PLACES.schema())]
     #[schemars(transform = table::PATCH_FIGURE.each())]
     pub reach: Vec<f64>,
     /// Scatter of readings against the size of the rest.

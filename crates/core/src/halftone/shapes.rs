@@ -31,29 +31,51 @@ pub(super) struct Edge {
 /// Lines of a plane about one, from [`REACH`] before it to as many after it; at the plane's ends its last.
 pub(super) type Lines<'a> = [&'a [u16]; 2 * REACH + 1];
 
-/// The edges of flat shapes in the middle one of a few lines, from left to right.
+/// The pixels at the edges of flat shapes in the middle one of a few lines, from left to right: those with
+/// pixels of two flat areas about them and little else. What is nearly of one area is taken for it there, or a
+/// solid that art was sharpened to would have pinholes along its edge.
 pub(super) fn edges_of_line(lines: Lines<'_>, out: &mut Vec<Edge>) {
     out.clear();
-    let [above, here, below] = [lines[REACH - 1], lines[REACH], lines[REACH + 1]];
-    let width = here.len();
-    // Whole lines of least and most without branches: a plane has few places that are steep.
-    let of_column = |x: usize| {
-        let (low, high) = (above[x].min(here[x]).min(below[x]), above[x].max(here[x]).max(below[x]));
-        (low, high)
-    };
-    let mut before = of_column(0);
-    let mut now = before;
-    for x in 0..width {
-        let after = if x + 1 < width { of_column(x + 1) } else { now };
-        let low = before.0.min(now.0).min(after.0);
-        let high = before.1.max(now.1).max(after.1);
-        if high - low >= APART
-            && let Some((low, high)) = areas_about(lines, x)
-        {
-            out.push(Edge { x: x as u32, low, high });
+    let width = lines[REACH].len();
+    let (mut low, mut high) = (lines[0].to_vec(), lines[0].to_vec());
+    for line in &lines[1..] {
+        for ((low, high), &v) in low.iter_mut().zip(&mut high).zip(*line) {
+            (*low, *high) = ((*low).min(v), (*high).max(v));
         }
-        (before, now) = (now, after);
     }
+    let apart = |from: usize, to: usize| {
+        let columns = from.saturating_sub(REACH)..(to + REACH).min(width);
+        let least = low[columns.clone()].iter().copied().min().unwrap_or(0);
+        let most = high[columns].iter().copied().max().unwrap_or(0);
+        (least, most, most - least >= APART)
+    };
+    // Most of a plane has no contrast to speak of within a few pixels.
+    for from in (0..width).step_by(STRIDE) {
+        let to = (from + STRIDE).min(width);
+        if !apart(from, to).2 {
+            continue;
+        }
+        for x in from..to {
+            let (least, most, steep) = apart(x, x + 1);
+            if steep
+                && seems_flat(lines, x, least, most)
+                && let Some((low, high)) = areas_about(lines, x)
+            {
+                out.push(Edge { x: x as u32, low, high });
+            }
+        }
+    }
+}
+
+/// Pixels that are looked at together.
+const STRIDE: usize = 8;
+
+/// Whether most of a pixel's own row or column lies in one of two areas: texture is turned away at this.
+fn seems_flat(lines: Lines<'_>, x: usize, low: u16, high: u16) -> bool {
+    let flat = |v: u16| v - low <= FLAT || high - v <= FLAT;
+    let columns = x.saturating_sub(REACH)..(x + REACH + 1).min(lines[0].len());
+    let along = lines[REACH][columns].iter().filter(|v| flat(**v)).count();
+    along > REACH || lines.iter().filter(|line| flat(line[x])).count() > REACH
 }
 
 /// The coverages of the two flat areas about a pixel, if there are two and little between them.

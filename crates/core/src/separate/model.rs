@@ -176,16 +176,15 @@ impl SolverModel {
         let (mut r, mut slopes) = self.affine_slopes(a);
         for band in 0..3 {
             let takes: PerScreen = std::array::from_fn(|i| self.through[i][band] - 1.0);
-            // What comes through of light from under layer `i` over the layers up to `j`, which is not counted.
-            let passed = |i: usize, j: usize| (i..j).map(|k| 1.0 + a[k] * takes[k]).product::<f32>();
+            // What comes through of light from over layer `i` under layer `j`.
             let mut between = [[1.0f32; MAX_SCREENS + 1]; MAX_SCREENS];
             let mut changes = [0.0f32; MAX_SCREENS];
             let mut under = self.garment[band];
             for i in 0..n {
                 changes[i] = self.scatter[i][band] + takes[i] * under;
                 under += a[i] * changes[i];
-                for j in i + 1..=n {
-                    between[i][j] = passed(i + 1, j);
+                for j in i + 1..n {
+                    between[i][j + 1] = between[i][j] * (1.0 + a[j] * takes[j]);
                 }
             }
             for meeting in &self.meetings {

@@ -96,7 +96,7 @@ fn film_ui(ui: &mut Ui, job: &mut Job) {
     row(ui, "Printer width", |ui| {
         let mut known = film.printer_width.is_some();
         check(ui, &mut known, "at most").on_hover_text("Wider films are turned; those too wide either way are refused");
-        let mut width = film.printer_width.or(Mm::new(610.0).ok()).unwrap_or(film.margin);
+        let mut width = film.printer_width.or(Mm::new(609.6).ok()).unwrap_or(film.margin);
         ui.add_enabled_ui(known, |ui| fields::length(ui, "Printer width", &mut width, unit, 50.0..=3000.0));
         film.printer_width = known.then_some(width);
     });

@@ -18,7 +18,7 @@ pub enum JobFileError {
         source: io::Error,
     },
     /// A file without a byte.
-    #[error("the job {} is empty: it has no bytes; its previous version or the recovery folder may have it", path.display())]
+    #[error("the job is empty, it has no bytes; its previous version or the recovery folder may have it: {}", path.display())]
     Empty {
         /// The job file.
         path: PathBuf,
