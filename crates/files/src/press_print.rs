@@ -210,8 +210,11 @@ pub fn print_of(file: &JobFile, screens: &Screens) -> Result<(Vec<AssumedInk>, V
                 (0..inks.len()).all(|ink| (seen(ink) - patch.film[ink]).abs() < 0.002)
             })
     };
-    // Any number of readings that was asked for.
-    let planned = (1..=500).map(|readings| patches(&inks, &file.job.garment, readings)).find(|planned| fits(planned));
+    // Any number of readings that was asked for, each patch read once or twice. A print holds all smaller ones that
+    // take as many rows: the largest is it.
+    let rows = (screens.height as f64 / PPI * MM_PER_INCH / (PATCH_MM + GAP_MM)).ceil() as usize;
+    let numbers = (1..=2 * COLUMNS * rows.min(50)).rev();
+    let planned = numbers.map(|readings| patches(&inks, &file.job.garment, readings)).find(|planned| fits(planned));
     Ok((inks.iter().map(AssumedInk::of).collect(), planned.ok_or(PressPrintError::NoPrint)?))
 }
 

@@ -306,6 +306,8 @@ pub const FINGERPRINTS: ListBound = ListBound::new("fingerprints", 100);
 pub const PATCHES: ListBound = ListBound::new("patches of a fingerprint", 500);
 /// Coordinates of a place among patches: a coverage and a share on wet ink an ink.
 pub const PATCH_PLACES: ListBound = ListBound::new("coordinates of a patch", 64);
+/// Fitted figures of a press.
+pub const PATCH_FIGURES: ListBound = ListBound::new("figures of a press", 256);
 /// Inks of a fingerprint.
 pub const PATCH_INKS: ListBound = ListBound::new("inks of a fingerprint", 8);
 /// Coverage of a patch.

@@ -32,6 +32,7 @@ use crate::bounds::table;
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(transparent)]
 pub struct Press {
+    #[schemars(transform = table::PATCH_FIGURES.schema())]
     #[schemars(transform = table::PATCH_FIGURE.each())]
     figures: Vec<f64>,
 }

@@ -57,7 +57,11 @@ pub(super) fn edges_of_line(lines: Lines<'_>, out: &mut Vec<Edge>) {
         }
         for x in from..to {
             let (least, most, steep) = apart(x, x + 1);
-            if steep
+            let own = lines[REACH][x];
+            if steep && (own <= FLAT || u16::MAX - own <= FLAT) {
+                // All but clear or solid beside a contrast: clear or solid.
+                out.push(Edge { x: x as u32, low: 0, high: u16::MAX });
+            } else if steep
                 && seems_flat(lines, x, least, most)
                 && let Some((low, high)) = areas_about(lines, x)
             {
