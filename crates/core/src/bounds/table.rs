@@ -306,6 +306,8 @@ pub const FINGERPRINTS: ListBound = ListBound::new("fingerprints", 100);
 pub const PATCHES: ListBound = ListBound::new("patches of a fingerprint", 500);
 /// Coordinates of a place among patches: a coverage and a share on wet ink an ink.
 pub const PATCH_PLACES: ListBound = ListBound::new("coordinates of a patch", 64);
+/// Films of a patch.
+pub const PATCH_FILMS: ListBound = ListBound::new("films of a patch", 8);
 /// Fitted figures of a press.
 pub const PATCH_FIGURES: ListBound = ListBound::new("figures of a press", 256);
 /// Inks of a fingerprint.

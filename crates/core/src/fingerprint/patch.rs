@@ -14,6 +14,7 @@ pub const MOST_INKS: usize = 8;
 #[serde(deny_unknown_fields)]
 pub struct Tint {
     /// Coverage of each film, 0..=1.
+    #[schemars(transform = table::PATCH_FILMS.schema())]
     #[schemars(transform = table::PATCH_COVERAGE.each())]
     pub film: Vec<f64>,
     /// Bit i: a flash before ink i. 0 is wet on wet throughout.

@@ -7,13 +7,13 @@
 use crate::raster::Plane;
 
 /// Pixels about a pixel that must be of two flat areas, each way: as far as an edge of enlarged art is wide.
-pub(super) const REACH: usize = 3;
+pub(super) const REACH: usize = 4;
 /// How far values of one flat area may be apart.
 const FLAT: u16 = 1_311;
 /// Least difference of two areas that has an edge.
 const APART: u16 = 9_830;
 /// Share of the pixels about an edge that lie in one of the areas; the rest are between them.
-const IN_AREAS: usize = 29;
+const IN_AREAS: usize = 49;
 /// Least pixels of each.
 const OF_EACH: usize = 3;
 
