@@ -119,9 +119,9 @@ fn with_spectra() -> Shop {
 fn a_verb_whose_reader_has_gone_ends_quietly_when_its_work_is_done() {
     let shop = with_spectra();
     for line in LINES {
-        for args in both(line) {
-            ends_quietly(&run(shop.program(&args), closed()), line);
-        }
+        // Text here and JSON below: both go out by one way, and every verb is run twice as it is.
+        let args = both(line).remove(0);
+        ends_quietly(&run(shop.program(&args), closed()), line);
     }
     for made in MADE {
         assert!(shop.at(made).exists(), "{made}");
@@ -132,9 +132,8 @@ fn a_verb_whose_reader_has_gone_ends_quietly_when_its_work_is_done() {
 fn a_verb_whose_output_cannot_be_written_says_so_when_its_work_is_done() {
     let shop = with_spectra();
     for line in LINES {
-        for args in both(line) {
-            says_why(&run(shop.program(&args), full()), line);
-        }
+        let args = both(line).pop().expect("a line");
+        says_why(&run(shop.program(&args), full()), line);
     }
     for made in MADE {
         assert!(shop.at(made).exists(), "{made}");
