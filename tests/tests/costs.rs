@@ -27,7 +27,7 @@ fn job(garment: &str, inks: &[&str]) -> Job {
     job.separation = SeparationSettings::for_inks(inks);
     job.prep.max_width_mm = Mm::new(250.0).ok();
     job.prep.ppi = Ppi::new(130.0).unwrap();
-    job.seat_screens();
+    job.give_angles();
     job
 }
 

@@ -30,7 +30,7 @@ fn older() -> JobFile {
     job.press.stops.insert(inks[1].name.as_str().into(), Stop::FlashAndCoolDown);
     job.press.stops.insert(inks[0].name.as_str().into(), Stop::Flash);
     let edit = |by| Edit::Choke(edits::Choke { screen: inks[2].name.as_str().into(), by_mm: Mm::new(by).unwrap() });
-    job.seat_screens();
+    job.give_angles();
     job.edits = vec![EditEntry::on(edit(0.2)), EditEntry { on: false, edit: edit(0.4) }];
     let plane = |at| Plane::from_fn(60, 40, move |x, y| ((x * 997 + y * 13) * (at + 1)) as u16);
     let screen = |(at, ink): (usize, &strikeoff_core::ink::Ink)| Screen {

@@ -57,7 +57,7 @@ fn main() {
     job.press.stops.insert("Base".into(), Stop::FlashAndCoolDown);
     job.info.quantity = 150;
     let inks: Vec<_> = screens.list.iter().map(|screen| (screen.name.clone(), Some(&screen.ink))).collect();
-    job.film.seat(&inks);
+    job.film.give_angles(&inks);
     let picture = proof_from_screens(&screens, &job.ground(), |_| true);
     let prepared = Prepared { picture, ppi, print_size_mm: [335.3, 457.2], true_ppi: 150.0 };
 

@@ -46,7 +46,7 @@ fn job() -> Job {
     job.separation = SeparationSettings::for_inks(inks.map(|name| shelf.find(name).expect("on the shelf").clone()));
     job.prep.max_height_mm = Some(Mm::new(15.4 * 25.4).expect("a height"));
     job.film.dpi = Dpi::new(1440.0).expect("a resolution");
-    job.seat_screens();
+    job.give_angles();
     job
 }
 

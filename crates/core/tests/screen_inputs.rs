@@ -59,7 +59,7 @@ fn job() -> Job {
     job.run.ink.price_per_kg.insert("Red".into(), 14.0);
     job.run.ink.weighed_g_per_shirt = Some(9.0);
     job.film.change_own(&"Red".into(), |own| own.angle = strikeoff_core::units::Degrees::new(75.0).ok());
-    job.seat_screens();
+    job.give_angles();
     job.edits = vec![
         EditEntry::on(Edit::Choke(edits::Choke { screen: "Gold".into(), by_mm: mm(0.5) })),
         EditEntry { on: false, edit: Edit::Spread(edits::Spread { screen: "Red".into(), by_mm: mm(1.0) }) },

@@ -52,7 +52,7 @@ fn job() -> Job {
     let mut job = Job::new(Garment::of_color(Rgb8([30, 34, 60])));
     job.prep.ppi = Ppi::new(24.0).unwrap();
     job.separation.screens = inks().map(PlannedScreen::of_ink).to_vec();
-    job.seat_screens();
+    job.give_angles();
     job
 }
 
@@ -109,7 +109,7 @@ const CHANGES: &[Change] = &[
         job.film.share_one_angle();
         if v > 0.5 {
             job.film.angles = AngleRule::Apart;
-            job.seat_screens();
+            job.give_angles();
         }
     }),
     ("wet on wet", true, |job, v| job.press.wet_on_wet = Coverage::new(0.7 + (v * 3.0).floor() * 0.1).unwrap()),

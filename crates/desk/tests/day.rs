@@ -5,11 +5,10 @@
 mod common;
 mod lantern;
 
-use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use common::{Bench, bench, job, open_bench, order, press, send, settle, shows, wait};
+use common::{Bench, Dropped, bench, job, open_bench, order, press, send, settle, shows, wait};
 use egui::accesskit::Role;
 use egui::{Event, Modifiers, MouseWheelUnit, TouchPhase, vec2};
 use egui_kittest::kittest::{NodeT, Queryable};
@@ -142,20 +141,6 @@ fn two_files_dropped_at_once_are_both_offered() {
     assert_eq!(job(&harness).info.title, "Marsh lantern", "the job stays until one is chosen");
     press(&mut harness, "Open heron.png");
     wait(&mut harness, "the second file is on the table", |bench| bench.job().unwrap().info.title == "heron");
-}
-
-/// A file as a system hands it over when it is dropped on a window.
-#[derive(Debug)]
-struct Dropped(PathBuf);
-
-impl egui::DroppedFile for Dropped {
-    fn path(&self) -> &std::path::Path {
-        &self.0
-    }
-
-    fn bytes(&self) -> Result<Vec<u8>, String> {
-        std::fs::read(&self.0).map_err(|error| error.to_string())
-    }
 }
 
 #[test]

@@ -3,11 +3,10 @@
 mod common;
 
 use std::cell::RefCell;
-use std::path::PathBuf;
 use std::rc::Rc;
 use std::sync::Arc;
 
-use common::{Bench, bench, open, order, press, settle};
+use common::{Bench, Dropped, bench, open, order, press, settle};
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::Queryable;
 use strikeoff_desk::{Preferences, ThemeChoice};
@@ -162,18 +161,4 @@ fn a_dropped_picture_starts_a_job_and_is_remembered() {
         harness.step();
     }
     harness.get_by_label("lantern");
-}
-
-/// A file as a system hands it over when it is dropped on a window.
-#[derive(Debug)]
-struct Dropped(PathBuf);
-
-impl egui::DroppedFile for Dropped {
-    fn path(&self) -> &std::path::Path {
-        &self.0
-    }
-
-    fn bytes(&self) -> Result<Vec<u8>, String> {
-        std::fs::read(&self.0).map_err(|error| error.to_string())
-    }
 }

@@ -51,7 +51,7 @@ pub fn begin_job<E>(
     job.prep.enlarging = Enlarging::Repair;
     choose(&mut job)?;
     profile.apply_to(&mut job);
-    job.seat_screens();
+    job.give_angles();
     Ok(job)
 }
 

@@ -24,9 +24,9 @@ pub(crate) const GAP_MM: f64 = 6.0;
 /// Height of one ink's strip: the wedge, the solids and a gap.
 pub(crate) const STRIP_MM: f64 = PATCH_MM + GAP_MM + SOLID_MM + 2.0 * GAP_MM;
 
-/// A calibration job for inks on a garment, with the films' ruling and the press as `like` has
-/// them. Its screens are kept in the file; they do not come from the art, which only shows them.
-pub fn calibration_job(inks: &[Ink], garment: Garment, like: Option<&Job>) -> JobFile {
+/// A job that is printed to be measured: films and press as `like` has them, without compensation, flashes or a
+/// fingerprint, and an angle of its own for each ink, so that overprints meet by chance.
+pub(crate) fn job_to_measure(inks: &[Ink], garment: Garment, like: Option<&Job>) -> Job {
     let mut job = Job::new(garment);
     if let Some(like) = like {
         job.press = like.press.clone();
@@ -34,10 +34,20 @@ pub fn calibration_job(inks: &[Ink], garment: Garment, like: Option<&Job>) -> Jo
         job.film = like.film.clone();
     }
     job.press.compensate = false;
-    job.run.calibration = true;
     job.press.stops.clear();
-    job.info.title = "Calibration print".to_owned();
+    job.run.calibration = true;
+    job.run.fingerprint = None;
     job.separation = SeparationSettings::for_inks(inks.iter().cloned());
+    let named: Vec<_> = job.separation.screens.iter().map(|s| (s.name.clone(), Some(&s.ink))).collect();
+    job.film.set_apart(&named);
+    job
+}
+
+/// A calibration job for inks on a garment, with the films' ruling and the press as `like` has
+/// them. Its screens are kept in the file; they do not come from the art, which only shows them.
+pub fn calibration_job(inks: &[Ink], garment: Garment, like: Option<&Job>) -> JobFile {
+    let mut job = job_to_measure(inks, garment, like);
+    job.info.title = "Calibration print".to_owned();
     let px = |mm: f64| (mm / MM_PER_INCH * PPI).round() as usize;
     let (width, height) = (px(WEDGE_PCT.len() as f64 * PATCH_MM), px(STRIP_MM * inks.len().max(1) as f64));
     let ppi = Ppi::new(PPI).unwrap_or_else(|_| unreachable!());

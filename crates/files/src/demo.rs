@@ -74,7 +74,7 @@ fn demo_job(garment: &str, inks: &[&str]) -> Job {
             PlannedScreen::of_ink(ink.clone())
         })
         .collect();
-    job.seat_screens();
+    job.give_angles();
     job
 }
 

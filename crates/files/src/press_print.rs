@@ -10,9 +10,9 @@ use strikeoff_core::names::short;
 use strikeoff_core::press::{Ground, PrintModel, proof_from_screens};
 use strikeoff_core::raster::Plane;
 use strikeoff_core::screens::{Screen, Screens};
-use strikeoff_core::separate::SeparationSettings;
 use strikeoff_core::units::{MM_PER_INCH, Ppi};
 
+use crate::calibration::job_to_measure;
 use crate::job::JobFile;
 use crate::measured::{MeasuredError, Reading, colors_from_text};
 
@@ -89,18 +89,8 @@ pub fn press_print(
         return Err(PressPrintError::Inks(inks.len()));
     }
     let planned = patches(inks, &garment, readings);
-    let mut job = Job::new(garment);
-    if let Some(like) = like {
-        job.press = like.press.clone();
-        job.run = like.run.clone();
-        job.film = like.film.clone();
-    }
-    job.press.compensate = false;
-    job.run.calibration = true;
-    job.run.fingerprint = None;
-    job.press.stops.clear();
+    let mut job = job_to_measure(inks, garment, like);
     job.info.title = "Calibration print of the press".to_owned();
-    job.separation = SeparationSettings::for_inks(inks.iter().cloned());
     // Numbers and marks are of the ink that stands out most from the garment.
     let lab = |c: [f32; 3]| {
         let lab = lab_from_linear(c);
@@ -269,6 +259,7 @@ mod tests {
     use crate::shelf::house_shelf;
     use strikeoff_core::Progress;
     use strikeoff_core::fingerprint::MOST_READINGS;
+    use strikeoff_core::press::pairs_on_a_lattice;
 
     fn inks(names: &[&str]) -> Vec<Ink> {
         names.iter().map(|name| house_shelf().find(name).unwrap().clone()).collect()
@@ -285,6 +276,9 @@ mod tests {
             let mut opened = crate::job::open_job(&path).unwrap();
             let screens = opened.evaluated(&Progress::none()).unwrap().screens;
             let (assumed, planned) = print_of(&opened, &screens).unwrap();
+            // Overprints are to meet by chance: no two films share an angle.
+            let ground = opened.job.ground();
+            assert!(pairs_on_a_lattice(ground.meetings, screens.list.iter().map(|s| s.name.as_str())).is_empty());
             assert_eq!(assumed.len(), 3);
             assert_eq!(planned, patches(&inks, &opened.job.garment, readings));
             opened.job.run.calibration = false;

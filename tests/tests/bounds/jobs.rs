@@ -77,7 +77,7 @@ pub(super) fn small_job() -> JobFile {
     job.run.meshes.insert(screens[0].clone(), job.run.mesh.clone());
     job.run.ink.price_per_kg.insert(screens[0].clone(), 20.0);
     job.run.ink.weighed_g_per_shirt = Some(2.0);
-    job.seat_screens();
+    job.give_angles();
     job.run.fingerprint = Some(Box::new(fingerprint()));
     job.film.dpi_down = Some(Dpi::new(720.0).unwrap());
     job.film.printer_width = Some(mm(400.0));

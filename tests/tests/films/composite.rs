@@ -27,7 +27,7 @@ fn photograph(name: &str, garment: &str) -> (Job, Screens) {
     let colors = house_shelf().inks.iter().filter(|ink| ink.role == InkRole::Color).step_by(5).take(5).cloned();
     let inks: Vec<_> = colors.chain([house_shelf().find("Ink black").unwrap().clone()]).collect();
     job.separation = SeparationSettings::for_inks(inks);
-    job.seat_screens();
+    job.give_angles();
     let done = evaluate(&job, &art, Detail::Full, &Progress::none()).unwrap();
     (job, done.screens)
 }

@@ -44,7 +44,7 @@ fn job(photo: &str, garment: &str, inks: &[&str], width_mm: f64) -> (Job, Evalua
     job.press.gain = DotGain::AtHalf { points: 0.0 };
     job.film.margin = Mm::new(0.0).unwrap();
     (job.film.marks, job.film.label, job.film.wedge) = (false, false, false);
-    job.seat_screens();
+    job.give_angles();
     let done = evaluate(&job, &art, Detail::Full, &Progress::none()).unwrap();
     (job, done)
 }

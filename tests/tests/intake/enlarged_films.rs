@@ -23,7 +23,7 @@ fn screens(art: &Art, enlarging: Enlarging) -> Screens {
     job.prep.max_width_mm = Mm::new(160.0).ok();
     job.prep.ppi = Ppi::new(180.0).unwrap();
     job.prep.enlarging = enlarging;
-    job.seat_screens();
+    job.give_angles();
     evaluate(&job, art, Detail::Full, &Progress::none()).unwrap().screens
 }
 

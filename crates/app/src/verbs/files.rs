@@ -102,7 +102,7 @@ impl Changing {
 
     /// Saves it.
     pub fn save(&mut self) -> anyhow::Result<()> {
-        self.file.job.seat_screens();
+        self.file.job.give_angles();
         Ok(self.claim.save(&self.file)?)
     }
 }

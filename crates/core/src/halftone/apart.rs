@@ -7,14 +7,15 @@ use crate::ink::{Ink, InkRole};
 use crate::screens::ScreenName;
 use crate::units::Degrees;
 
-/// Seats from the job's angle: first come 30 degrees apart, as four-colour work has them.
-const SEATS: [f64; 6] = [0.0, 30.0, 60.0, 45.0, 15.0, 75.0];
+/// Angles counted from the job's, in the order in which they are given: 30 degrees apart first, as four-colour work
+/// has them.
+const SLOTS: [f64; 6] = [0.0, 30.0, 60.0, 45.0, 15.0, 75.0];
 
 impl FilmSettings {
     /// Gives each of the screens, with their inks where they are known, an angle of its own, if it has none
     /// and the job wants them apart. The darkest comes first and then a base, 30 degrees from it, where the two
     /// make the finest pattern; palest inks come last and share an angle where there are more than six.
-    pub fn seat(&mut self, screens: &[(ScreenName, Option<&Ink>)]) {
+    pub fn give_angles(&mut self, screens: &[(ScreenName, Option<&Ink>)]) {
         if self.angles == AngleRule::One || self.dot.size_mm().is_some() {
             return;
         }
@@ -29,26 +30,26 @@ impl FilmSettings {
         let names: Vec<&ScreenName> = screens.iter().map(|(name, _)| name).collect();
         for (name, _) in order {
             if self.own(name).is_none_or(|own| own.angle.is_none()) {
-                let seat = self.free_seat(name, &names);
-                self.screens.entry(name.clone()).or_default().angle = Some(seat);
+                let slot = self.free_angle(name, &names);
+                self.screens.entry(name.clone()).or_default().angle = Some(slot);
             }
         }
     }
 
-    /// The first seat that no other screen of its ruling has, or that fewest have.
-    fn free_seat(&self, name: &ScreenName, names: &[&ScreenName]) -> Degrees {
+    /// The first angle that no other screen of its ruling has, or that fewest have.
+    fn free_angle(&self, name: &ScreenName, names: &[&ScreenName]) -> Degrees {
         let (ruling, ..) = self.of_screen(name);
         let others =
             names.iter().filter(|other| ***other != *name && self.own(other).is_some_and(|o| o.angle.is_some()));
         let taken: Vec<f64> =
             others.map(|other| self.of_screen(other)).filter(|of| of.0 == ruling).map(|of| of.1.get()).collect();
-        let apart = |seat: f64, angle: f64| {
-            let turn = (seat - angle).rem_euclid(90.0);
+        let apart = |slot: f64, angle: f64| {
+            let turn = (slot - angle).rem_euclid(90.0);
             turn.min(90.0 - turn)
         };
-        let seats = SEATS.map(|seat| (self.angle.get() + seat).rem_euclid(90.0));
-        let crowd = |seat: f64| taken.iter().filter(|&&angle| apart(seat, angle) < 14.0).count();
-        let least = seats.into_iter().min_by_key(|&seat| crowd(seat)).unwrap_or(self.angle.get());
+        let slots = SLOTS.map(|slot| (self.angle.get() + slot).rem_euclid(90.0));
+        let crowd = |slot: f64| taken.iter().filter(|&&angle| apart(slot, angle) < 14.0).count();
+        let least = slots.into_iter().min_by_key(|&slot| crowd(slot)).unwrap_or(self.angle.get());
         Degrees::new(least).unwrap_or(self.angle)
     }
 
@@ -60,11 +61,11 @@ impl FilmSettings {
         }
     }
 
-    /// Angles of their own for all screens: those that they have are forgotten, and each is seated anew.
+    /// Gives every screen a new angle of its own, whatever angle it had.
     pub fn set_apart(&mut self, screens: &[(ScreenName, Option<&Ink>)]) {
         self.share_one_angle();
         self.angles = AngleRule::Apart;
-        self.seat(screens);
+        self.give_angles(screens);
     }
 }
 
@@ -90,11 +91,11 @@ mod tests {
         let screens: Vec<(ScreenName, Option<&Ink>)> =
             inks.iter().map(|ink| (ink.name.as_str().into(), Some(ink))).collect();
         let mut film = FilmSettings::default();
-        film.seat(&screens[..5]);
+        film.give_angles(&screens[..5]);
         let angle = |film: &FilmSettings, name: &str| film.of_screen(&name.into()).1.get();
         assert_eq!((angle(&film, "black"), angle(&film, "base")), (22.5, 52.5));
         let before = film.clone();
-        film.seat(&screens);
+        film.give_angles(&screens);
         for (name, _) in &screens[..5] {
             assert_eq!(before.of_screen(name), film.of_screen(name));
         }
@@ -104,10 +105,10 @@ mod tests {
         // The seventh shares.
         let mut more = screens.clone();
         more.push(("late".into(), None));
-        film.seat(&more);
+        film.give_angles(&more);
         assert!(angles.contains(&angle(&film, "late")));
         film.share_one_angle();
-        film.seat(&more);
+        film.give_angles(&more);
         assert!(film.screens.is_empty());
         film.set_apart(&screens);
         assert_eq!(angle(&film, "black"), 22.5);

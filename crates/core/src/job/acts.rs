@@ -65,7 +65,7 @@ impl Act {
             Self::ReInk { screen, ink, again } => re_ink(&mut job, screen, ink, *again),
             Self::Inks { screens } => use_inks(&mut job, screens),
         }
-        job.seat_screens();
+        job.give_angles();
         job
     }
 

@@ -75,16 +75,16 @@ impl Job {
     }
 
     /// The screens that it makes, with their inks where they are known before it is evaluated.
-    pub fn seated_screens(&self) -> Vec<(ScreenName, Option<&Ink>)> {
+    pub fn screens_and_inks(&self) -> Vec<(ScreenName, Option<&Ink>)> {
         let planned = self.separation.screens.iter().map(|s| (s.name.clone(), Some(&s.ink)));
         let added = self.edits.iter().filter(|entry| entry.on).filter_map(|entry| entry.edit.adds());
         planned.chain(added.map(|name| (name.clone(), None))).collect()
     }
 
     /// Gives screens that have no angle of their own one that is free, where the job wants them apart.
-    pub fn seat_screens(&mut self) {
+    pub fn give_angles(&mut self) {
         let mut film = std::mem::take(&mut self.film);
-        film.seat(&self.seated_screens());
+        film.give_angles(&self.screens_and_inks());
         self.film = film;
     }
 

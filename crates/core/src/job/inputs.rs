@@ -61,7 +61,7 @@ impl GroundInputs {
     pub fn of(job: &Job) -> Self {
         let ground = job.ground();
         let press = ground.press;
-        let names: Vec<ScreenName> = job.seated_screens().into_iter().map(|(name, _)| name).collect();
+        let names: Vec<ScreenName> = job.screens_and_inks().into_iter().map(|(name, _)| name).collect();
         let pairs = pairs_on_a_lattice(ground.meetings, names.iter().map(ScreenName::as_str));
         let meeting = |pair: Pair| MeetingInputs {
             screens: pair.screens.map(|at| names[at].clone()),

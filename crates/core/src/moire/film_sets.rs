@@ -48,7 +48,7 @@ const BEAT_COUNTS: f64 = 4.0;
 /// What texture counts (our judgement): lightness through a blur, beside a difference of the whole colour.
 const TEXTURE_COUNTS: f64 = 0.5;
 /// Angles fifteen degrees apart in a right angle.
-const SEATS: usize = 6;
+const SLOTS: usize = 6;
 
 impl FilmSet {
     /// What is wrong with it in one figure: the less the better.
@@ -76,7 +76,7 @@ pub fn film_set_now(job: &Job, screens: &Screens, progress: &Progress) -> Result
 /// Film sets for a job, best first, the one that it has among them.
 pub fn film_sets(job: &Job, screens: &Screens, progress: &Progress) -> Result<Vec<FilmSet>, Cancelled> {
     let mut list = vec![("as it is", job.film.clone())];
-    for film in seated_best(job, screens) {
+    for film in best_apart(job, screens) {
         list.push(("angles of their own", film));
     }
     list.push(("classic spread", with_angles(job, screens, &spread_angles(screens))));
@@ -185,40 +185,40 @@ fn scattered(job: &Job, screens: &Screens) -> Option<FilmSettings> {
     Some(film)
 }
 
-/// Screens seated fifteen degrees apart from each other by how much of the print they share and how much the
+/// Screens fifteen degrees apart from each other by how much of the print they share and how much the
 /// eye sees of it: the best assignments, by moves and exchanges from a few starts.
-fn seated_best(job: &Job, screens: &Screens) -> Vec<FilmSettings> {
+fn best_apart(job: &Job, screens: &Screens) -> Vec<FilmSettings> {
     let count = screens.list.len();
     let weights = pair_weights(job, screens);
     let list = dots(job, screens);
-    let step = 90.0 / SEATS as f64;
-    let seat_angle = |offset: f64, seat: usize| (job.film.angle.get() + offset + seat as f64 * step).rem_euclid(90.0);
+    let step = 90.0 / SLOTS as f64;
+    let slot_angle = |offset: f64, slot: usize| (job.film.angle.get() + offset + slot as f64 * step).rem_euclid(90.0);
     let mut found: Vec<(f64, Vec<f64>)> = Vec::new();
     for offset in [0.0, 5.0, 10.0] {
         let on_mesh: Vec<Vec<f64>> = list
             .iter()
             .map(|one| {
-                let risk = |seat: usize| {
+                let risk = |slot: usize| {
                     let tones = one.tones.as_ref()?;
-                    let beats = mesh_beats(one.mesh, one.ruling, seat_angle(offset, seat), tones);
+                    let beats = mesh_beats(one.mesh, one.ruling, slot_angle(offset, slot), tones);
                     worst_beat(&beats, one.ruling).map(|beat| beat.risk(one.ruling))
                 };
-                (0..SEATS).map(|seat| risk(seat).unwrap_or(0.0)).collect()
+                (0..SLOTS).map(|slot| risk(slot).unwrap_or(0.0)).collect()
             })
             .collect();
-        let cost = |seats: &[usize]| -> f64 {
-            let meshes: f64 = seats.iter().zip(&on_mesh).map(|(&seat, risks)| risks[seat]).sum();
+        let cost = |slots: &[usize]| -> f64 {
+            let meshes: f64 = slots.iter().zip(&on_mesh).map(|(&slot, risks)| risks[slot]).sum();
             let pairs = (0..count).flat_map(|j| (0..j).map(move |i| (i, j)));
             let of_pair = |(i, j): (usize, usize)| {
-                let apart = seats[i].abs_diff(seats[j]);
-                weights[j][i] * together(apart.min(SEATS - apart))
+                let apart = slots[i].abs_diff(slots[j]);
+                weights[j][i] * together(apart.min(SLOTS - apart))
             };
             BEAT_COUNTS * meshes + pairs.map(of_pair).sum::<f64>()
         };
-        for start in 0..SEATS {
-            let mut seats: Vec<usize> = (0..count).map(|i| (start + i * (1 + start % 5)) % SEATS).collect();
-            settle(&mut seats, &cost);
-            found.push((cost(&seats), seats.iter().map(|&seat| seat_angle(offset, seat)).collect()));
+        for start in 0..SLOTS {
+            let mut slots: Vec<usize> = (0..count).map(|i| (start + i * (1 + start % 5)) % SLOTS).collect();
+            settle(&mut slots, &cost);
+            found.push((cost(&slots), slots.iter().map(|&slot| slot_angle(offset, slot)).collect()));
         }
     }
     found.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -226,28 +226,28 @@ fn seated_best(job: &Job, screens: &Screens) -> Vec<FilmSettings> {
     found.iter().take(3).map(|(_, angles)| with_angles(job, screens, angles)).collect()
 }
 
-/// What two screens that share spots cost by how many seats they stand apart (our judgement from dots laid over
+/// What two screens that share spots cost by how many slots they stand apart (our judgement from dots laid over
 /// each other): on one lattice they swing, 15 degrees apart a dark ink and a base make a pattern of 2 mm, further
 /// apart a finer one.
-fn together(seats_apart: usize) -> f64 {
-    [4.0, 0.8, 0.25, 0.2][seats_apart.min(3)]
+fn together(slots_apart: usize) -> f64 {
+    [4.0, 0.8, 0.25, 0.2][slots_apart.min(3)]
 }
 
 /// Moves one screen or exchanges two until nothing helps.
-fn settle(seats: &mut [usize], cost: &impl Fn(&[usize]) -> f64) {
-    let mut best = cost(seats);
+fn settle(slots: &mut [usize], cost: &impl Fn(&[usize]) -> f64) {
+    let mut best = cost(slots);
     loop {
         let before = best;
-        for i in 0..seats.len() {
-            for seat in 0..SEATS {
-                let old = std::mem::replace(&mut seats[i], seat);
-                let now = cost(seats);
-                if now + 1e-12 < best { best = now } else { seats[i] = old }
+        for i in 0..slots.len() {
+            for slot in 0..SLOTS {
+                let old = std::mem::replace(&mut slots[i], slot);
+                let now = cost(slots);
+                if now + 1e-12 < best { best = now } else { slots[i] = old }
             }
             for j in 0..i {
-                seats.swap(i, j);
-                let now = cost(seats);
-                if now + 1e-12 < best { best = now } else { seats.swap(i, j) }
+                slots.swap(i, j);
+                let now = cost(slots);
+                if now + 1e-12 < best { best = now } else { slots.swap(i, j) }
             }
         }
         if best + 1e-12 >= before {

@@ -125,7 +125,7 @@ pub fn make_on(sheet: Sheet, garment: &str, list: Vec<(&str, Paint)>) -> Made {
     job.run.heads = 10;
     if screens.list.len() > 1 {
         let inks: Vec<_> = screens.list.iter().map(|screen| (screen.name.clone(), Some(&screen.ink))).collect();
-        job.film.seat(&inks);
+        job.film.give_angles(&inks);
     }
     let picture = proof_from_screens(&screens, &job.ground(), |_| true);
     let prepared = Prepared { picture, ppi, print_size_mm: [sheet.width_mm, sheet.height_mm], true_ppi: 200.0 };

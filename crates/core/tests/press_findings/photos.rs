@@ -125,7 +125,7 @@ fn job(set: &Set) -> Job {
             job.press.stops.insert((*before).into(), Stop::Flash);
         }
     }
-    job.seat_screens();
+    job.give_angles();
     job
 }
 

@@ -96,7 +96,7 @@ impl OnTable {
     /// Makes `job` the present, screens that are new to it with angles of their own. Changes of one drag are one
     /// step.
     pub fn change(&mut self, mut job: Job, what: &str, drag: bool) {
-        job.seat_screens();
+        job.give_angles();
         match drag {
             true => self.history.drag(what, job),
             false => self.history.apply(what, job),

@@ -179,7 +179,7 @@ pub fn job_dots_ui(ui: &mut Ui, film: &mut FilmSettings) {
     let angle = angle_ui(ui, film.angle);
     if rule != before || angle.is_some() {
         film.angle = angle.unwrap_or(film.angle);
-        // Each is seated anew from there.
+        // Every screen gets a new angle, counted from this one.
         film.share_one_angle();
         film.angles = rule;
     }

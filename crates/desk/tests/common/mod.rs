@@ -152,3 +152,17 @@ pub fn shows(harness: &Bench, words: &str) -> bool {
         [node.label(), node.value()].into_iter().flatten().any(|text| text.contains(words))
     })
 }
+
+/// A file as a system hands it over when it is dropped on a window.
+#[derive(Debug)]
+pub struct Dropped(pub std::path::PathBuf);
+
+impl egui::DroppedFile for Dropped {
+    fn path(&self) -> &std::path::Path {
+        &self.0
+    }
+
+    fn bytes(&self) -> Result<Vec<u8>, String> {
+        std::fs::read(&self.0).map_err(|error| error.to_string())
+    }
+}

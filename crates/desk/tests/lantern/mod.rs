@@ -44,7 +44,7 @@ pub fn document() -> Document {
     job.separation.screens = inks.into_iter().map(of_shelf).collect();
     let curve = Curve::new(vec![[0.0, 0.0], [45.0, 30.0], [100.0, 100.0]]).unwrap();
     job.edits.push(EditEntry::on(Edit::Curve(edits::Curve { screen: "Golden yellow".into(), curve })));
-    job.seat_screens();
+    job.give_angles();
     let art = art();
     let bytes = picture::png_bytes(&art.picture, art.ppi);
     let mut doc = Document::new(job, art, "marsh-lantern.png", bytes);
