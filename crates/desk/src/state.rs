@@ -196,7 +196,7 @@ impl State {
             garment,
             press: doc.job.press.clone(),
             film: doc.job.film.clone(),
-            register_mm: doc.job.run.usual_register_mm(),
+            run: doc.job.run.clone(),
             hidden: scratch.hidden.clone(),
             screen: scratch.selected.clone(),
             drifts: self.drifts_of(scratch, view),

@@ -58,6 +58,21 @@ def blocks(image, across, down):
     return sums / (np.diff(rows)[:, None, None] * np.diff(columns)[None, :, None])
 
 
+def overprint(job, number):
+    """The solids whose bits a number has, laid on each other: an ink sends back R over black and P more of what
+    comes through, over a ground G it is R + P G / (1 - R G) (Kubelka 1948); on wet ink it hides less."""
+    light, below = np.array(job["garment"]), None
+    for bit, ink in enumerate(job["inks"]):
+        if not number >> bit & 1:
+            continue
+        white = np.array(ink["over_white"])
+        wet = below is not None and not any(under["flashed"] for under in job["inks"][below:bit])
+        back = white * ink["opacity"] * (job["wet_on_wet"] if wet else 1.0)
+        light = back + (white - back) * (1 - back) * light / (1 - back * light)
+        below = bit
+    return light
+
+
 def main():
     job, proof = json.load(open(sys.argv[1])), linear(np.asarray(Image.open(sys.argv[2]).convert("RGB")) / 255.0)
     register = float(sys.argv[3])
@@ -68,11 +83,7 @@ def main():
         films.append(np.asarray(picture.convert("L")) < 128)
     height, width = films[0].shape
     across, down = (max(int(side / dpi * 25.4 / BLOCK_MM), 1) for side in (width, height))
-    colors = np.tile(np.array(job["garment"]), (1 << len(films), 1))
-    for bit, layer in enumerate(job["layers"]):
-        there = (np.arange(len(colors)) >> bit & 1 == 1)[:, None]
-        over = np.array(layer["scatter"]) + np.array(layer["through"]) * colors
-        colors = np.where(there, over, colors)
+    colors = np.array([overprint(job, number) for number in range(1 << len(films))])
 
     def printed(shifts):
         overprint = np.zeros((height, width), np.uint8)

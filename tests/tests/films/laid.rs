@@ -9,7 +9,7 @@ use strikeoff_core::Progress;
 use strikeoff_core::job::{Evaluated, Job, evaluate};
 use strikeoff_core::moire::film_set_now;
 use strikeoff_core::prep::CropBox;
-use strikeoff_core::press::{DotGain, Stack, proof_from_screens};
+use strikeoff_core::press::{DotGain, proof_from_screens};
 use strikeoff_core::raster::{Art, Detail};
 use strikeoff_core::separate::SeparationSettings;
 use strikeoff_core::units::{Dpi, Mm, Ppi};
@@ -53,18 +53,24 @@ fn job(photo: &str, garment: &str, inks: &[&str], width_mm: f64) -> (Job, Evalua
 fn laid(job: &Job, done: &Evaluated) -> Value {
     let dir = tempfile::tempdir().unwrap();
     let set = write_films(job, &done.screens, dir.path(), &FilmOptions::default(), &Progress::none()).unwrap();
-    let stack = Stack::of_screens(&job.ground(), &done.screens.list);
-    let layers: Vec<Value> =
-        stack.layers.iter().map(|l| json!({ "scatter": l.scatter, "through": l.through })).collect();
-    let (layers_json, proof_ppm) = (dir.path().join("layers.json"), dir.path().join("proof.ppm"));
-    fs::write(&layers_json, json!({ "garment": stack.garment, "layers": layers }).to_string()).unwrap();
+    let inks: Vec<Value> = (done.screens.list.iter())
+        .map(|s| {
+            let flashed = job.press.stops.contains_key(&s.name);
+            json!({ "over_white": s.ink.reflectance_over_white(), "opacity": s.ink.opacity.get(), "flashed": flashed })
+        })
+        .collect();
+    assert!(done.screens.list.iter().all(|s| s.hits == 1), "the script lays every screen once");
+    let garment = job.garment.reflectance();
+    let (job_json, proof_ppm) = (dir.path().join("job.json"), dir.path().join("proof.ppm"));
+    let said = json!({ "garment": garment, "inks": inks, "wet_on_wet": job.press.wet_on_wet.get() });
+    fs::write(&job_json, said.to_string()).unwrap();
     let proof = proof_from_screens(&done.screens, &job.ground(), |_| true);
     let mut ppm = format!("P6 {} {} 255\n", proof.width(), proof.height()).into_bytes();
     ppm.extend(proof.to_rgba8().chunks_exact(4).flat_map(|p| p[..3].to_vec()));
     fs::write(&proof_ppm, ppm).unwrap();
     let script = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/films/laid.py");
     let register = job.run.usual_register_mm().to_string();
-    let mut args = vec![script, path(&layers_json), path(&proof_ppm), &register];
+    let mut args = vec![script, path(&job_json), path(&proof_ppm), &register];
     args.extend(set.films.iter().map(|film| path(film.tiff.as_ref().unwrap())));
     serde_json::from_str(&run("/usr/bin/python3", "python3-numpy python3-pil", &args)).unwrap()
 }

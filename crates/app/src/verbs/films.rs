@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use anyhow::{Context, bail};
 use serde_json::json;
 use strikeoff_core::bounds::table;
-use strikeoff_core::halftone::{DotPolicy, DotShape, Emulsion, Linearisation};
+use strikeoff_core::halftone::{DotShape, Emulsion, Linearisation, SmallDots, SmallHoles};
 use strikeoff_core::job::Job;
 use strikeoff_core::moire::{AngleSet, angle_set};
 use strikeoff_core::names::clean;
@@ -54,10 +54,11 @@ pub struct Args {
     /// palest between), or "suggested" (those that do best with real dots on this art)
     #[arg(long, value_name = "SET")]
     angles: Option<String>,
-    /// Smallest dot and what becomes of smaller ones (keep, clip, lift), such as 3%:lift
+    /// Smallest dot, or "mesh" for what each screen's mesh holds, and what becomes of smaller ones: thin (fewer
+    /// dots, so that tones stay), keep, clip or lift, such as 3%:lift
     #[arg(long, value_name = "TONE:POLICY")]
     smallest: Option<String>,
-    /// Largest dot and what becomes of larger ones, such as 97%:clip
+    /// Largest dot and what becomes of larger ones (keep, clip, lift), such as 97%:clip
     #[arg(long, value_name = "TONE:POLICY")]
     largest: Option<String>,
     /// Gain that the films undo: "off", "job", points at 50 % such as 28, edge growth such as
@@ -185,10 +186,26 @@ fn settle(job: &mut Job, args: &Args, screens: &Screens) -> anyhow::Result<()> {
     }
     film.dot = args.dot.unwrap_or(film.dot);
     if let Some(text) = &args.smallest {
-        (film.limits.smallest, film.limits.below) = limit(text).context("--smallest")?;
+        let (tone, word) = limit(text).context("--smallest")?;
+        film.limits.smallest = tone;
+        film.limits.below = match word.as_deref().unwrap_or("thin") {
+            "thin" => SmallDots::Thin,
+            "keep" => SmallDots::Keep,
+            "clip" => SmallDots::Clip,
+            "lift" => SmallDots::Lift,
+            other => bail!("--smallest: \"{other}\" is no way with small dots; it can be thin, keep, clip or lift"),
+        };
     }
     if let Some(text) = &args.largest {
-        (film.limits.largest, film.limits.above) = limit(text).context("--largest")?;
+        let (tone, word) = limit(text).context("--largest")?;
+        film.limits.largest =
+            tone.context("--largest: \"mesh\" says the smallest dot alone; give a tone, such as 97%")?;
+        film.limits.above = match word.as_deref().unwrap_or("lift") {
+            "keep" => SmallHoles::Keep,
+            "clip" => SmallHoles::Clip,
+            "lift" => SmallHoles::Lift,
+            other => bail!("--largest: \"{other}\" is no way with small holes; it can be keep, clip or lift"),
+        };
     }
     film.margin = args.margin.unwrap_or(film.margin);
     if args.mirror {
@@ -250,16 +267,14 @@ fn own_words(job: &mut Job, screens: &Screens, text: &str) -> anyhow::Result<()>
     Ok(())
 }
 
-/// A tone and what becomes of those beyond it: `3%:lift`.
-fn limit(text: &str) -> anyhow::Result<(Coverage, DotPolicy)> {
-    let (tone, policy) = text.split_once(':').unwrap_or((text, "lift"));
-    let policy = match policy.trim() {
-        "keep" => DotPolicy::Keep,
-        "clip" => DotPolicy::Clip,
-        "lift" => DotPolicy::Lift,
-        other => bail!("\"{other}\" is no policy for dots; it can be keep, clip or lift"),
+/// A tone and what becomes of those beyond it: `3%:lift`, or `mesh:thin` for what each screen's mesh holds.
+fn limit(text: &str) -> anyhow::Result<(Option<Coverage>, Option<String>)> {
+    let (tone, word) = match text.split_once(':') {
+        Some((tone, word)) => (tone, Some(word.trim().to_lowercase())),
+        None => (text, None),
     };
-    Ok((tone.parse()?, policy))
+    let tone = if tone.trim().eq_ignore_ascii_case("mesh") { None } else { Some(tone.parse()?) };
+    Ok((tone, word))
 }
 
 fn report(job: &Job, set: &FilmSet, notes: &[String]) -> Report {
@@ -283,7 +298,7 @@ fn report(job: &Job, set: &FilmSet, notes: &[String]) -> Report {
         let pages = if set.roll.is_some() { 1 } else { set.films.len() };
         text += &format!("{}  {pages} {}\n", pdf.display(), if pages == 1 { "page" } else { "pages" });
     }
-    for path in [&set.composite, &set.spots].into_iter().flatten() {
+    for path in [&set.composite, &set.composite_proof, &set.spots].into_iter().flatten() {
         text += &format!("{}\n", path.display());
     }
     for note in notes {
@@ -303,7 +318,8 @@ fn report(job: &Job, set: &FilmSet, notes: &[String]) -> Report {
         })
         .collect();
     let json = json!({
-        "films": set.films, "roll": set.roll, "pdf": set.pdf, "composite": set.composite, "spots": set.spots,
+        "films": set.films, "roll": set.roll, "pdf": set.pdf, "composite": set.composite,
+        "composite_proof": set.composite_proof, "spots": set.spots,
         "files": set.files, "screens": screens, "notes": notes, "dpi": job.film.dpi,
         "ruling_lpi": job.film.ruling, "angle_degrees": job.film.angle, "compensation": gain,
     });

@@ -7,7 +7,7 @@ use anyhow::bail;
 use serde_json::json;
 use strikeoff_core::Progress;
 use strikeoff_core::job::{Evaluated, Job};
-use strikeoff_core::separate::print_quality;
+use strikeoff_core::separate::{over_days, print_quality};
 use strikeoff_core::sureness::sureness;
 use strikeoff_files::job::open_job;
 use strikeoff_files::{MANIFESTS, verify};
@@ -65,6 +65,7 @@ pub fn report(job: &Job, done: &Evaluated, progress: &Progress) -> anyhow::Resul
     progress.step("compare", 0.0)?;
     let Evaluated { prepared, screens } = done;
     let quality = print_quality(screens, &prepared.picture, &job.ground());
+    let days = over_days(screens, &prepared.picture, &job.ground());
     progress.step("compare", 1.0)?;
     let [width_mm, height_mm] = prepared.print_size_mm;
     let ratio = prepared.true_ppi / job.film.ruling.get();
@@ -88,6 +89,7 @@ pub fn report(job: &Job, done: &Evaluated, progress: &Progress) -> anyhow::Resul
         "resolution_meaning": meaning,
         "screens": list,
         "delta_e2000": {"mean": quality.mean, "p95": quality.p95, "share_over_5": quality.share_over_5},
+        "over_days": days,
         "mean_total_ink": total,
         "assumed": screens.list.iter().any(|s| !s.ink.measured),
     });
@@ -118,6 +120,11 @@ pub fn report(job: &Job, done: &Evaluated, progress: &Progress) -> anyhow::Resul
         quality.mean,
         quality.p95,
         quality.share_over_5 * 100.0
+    )?;
+    writeln!(
+        text,
+        "over days on which screens print 6 points heavier or lighter and hide 5 % more or less: mean {:.2}, on a bad one {:.2}",
+        days.mean, days.bad_day
     )?;
     match &sure {
         Some(Ok(sure)) => writeln!(text, "{}", sure.describe())?,

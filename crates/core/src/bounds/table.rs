@@ -63,6 +63,8 @@ pub const PROGRAM: TextBound = TextBound::new("the program's name", NAME.most);
 pub const SCREENS: ListBound = ListBound::new("screens", 32);
 /// Screens that something is said of by name; some may be gone from the job.
 pub const NAMED_SCREENS: ListBound = ListBound::new("named screens", 256);
+/// Pairs of inks that were measured wet on wet.
+pub const WET_PAIRS: ListBound = ListBound::new("measured pairs of inks", 1000);
 /// Edits of a job.
 pub const EDITS: ListBound = ListBound::new("edits", 2000);
 /// Sizes of a job.
@@ -164,6 +166,8 @@ pub const CLEANLINESS: Bound = Bound::new("cleanliness", "", 0.0, 1.0);
 pub const TOTAL_INK: Bound = Bound::new("the total ink limit", "", 0.1, 16.0);
 /// Keeping of hues.
 pub const HUE_KEEPING: Bound = Bound::new("hue keeping", "", 0.0, 1.0);
+/// How much the days to come count.
+pub const STEADY: Bound = Bound::new("how much the days to come count", "", 0.0, 1.0);
 /// Choke of an underbase.
 pub const BASE_CHOKE: Bound = Bound::new("the choke of the underbase", "mm", 0.0, 5.0);
 /// Strength of the underbase.

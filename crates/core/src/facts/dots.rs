@@ -2,10 +2,8 @@
 //! always finds them, under one thread and one opening it often finds none (common practice, from
 //! memory). What counts is the dot on the film.
 
-use std::f64::consts::PI;
-
 use crate::halftone::DotShape;
-use crate::units::{Lpi, MM_PER_INCH};
+use crate::units::Lpi;
 use crate::usage::Mesh;
 
 /// Film coverages, 0..=1, at which the dots of a screen start to hold on its mesh.
@@ -20,8 +18,7 @@ pub struct DotHold {
 impl DotHold {
     /// Round dots in a square cell of the ruling: their diameter grows with the tone.
     pub fn new(mesh: &Mesh, ruling: Lpi) -> Self {
-        let pitch_um = MM_PER_INCH * 1000.0 / ruling.get();
-        let area = |diameter_um: f64| (PI / 4.0 * (diameter_um / pitch_um).powi(2)).min(1.0);
+        let area = |um: f64| Mesh::tone_of_dot(um, ruling);
         Self { marginal: area(mesh.marginal_dot_um()), safe: area(mesh.safe_dot_um()) }
     }
 

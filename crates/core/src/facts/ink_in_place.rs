@@ -10,7 +10,7 @@ pub(crate) fn total_ink(s: &Survey<'_>) -> Vec<f32> {
             (0..s.len())
                 .map(|i| {
                     let a = f64::from(s.small[i].data()[at]) / 65535.0;
-                    (s.printed(a) * f64::from(s.screens.list[i].hits)) as f32
+                    (s.printed(i, a) * f64::from(s.screens.list[i].hits)) as f32
                 })
                 .sum()
         })

@@ -7,8 +7,7 @@ use serde::Serialize;
 
 use super::Survey;
 use crate::color::{BANDS, LinRgb, Spectrum, ciede2000, lab_from_linear, linear_of_spectrum};
-use crate::ink::Ink;
-use crate::press::Layer;
+use crate::ink::{Coat, Ink};
 
 /// Ink of the lower screen that ends up in the upper one, a fraction: assumed.
 pub const PICKED_UP: f32 = 0.08;
@@ -36,7 +35,7 @@ impl PickUp {
 /// Colour difference that a little of `below` makes in `above`.
 pub fn taint(above: &Ink, below: &Ink) -> f64 {
     let mix = |a: f32, b: f32| tainted_band(a, b, PICKED_UP);
-    let (pure, mixed): (LinRgb, LinRgb) = match (Layer::from_spectra(above, 1.0), Layer::from_spectra(below, 1.0)) {
+    let (pure, mixed): (LinRgb, LinRgb) = match (Coat::from_spectra(above), Coat::from_spectra(below)) {
         (Some(a), Some(b)) => {
             let (a, b) = (a.over([1.0; BANDS]), b.over([1.0; BANDS]));
             let mixed = Spectrum(std::array::from_fn(|i| mix(a[i], b[i])));

@@ -93,7 +93,7 @@ pub(crate) fn press_facts(s: &Survey<'_>, gain: Vec<Sensitivity>, register: &Reg
     let (job, screens) = (s.job, s.screens);
     let pairs = pick_ups(s);
     let knit = job.garment.knit.unwrap_or_default();
-    let film: Vec<f64> = (0..s.len()).map(|at| s.mean(at, |a| s.film(a))).collect();
+    let film: Vec<f64> = (0..s.len()).map(|at| s.mean(at, |a| s.film(at, a))).collect();
     let loads: Vec<ScreenLoad<'_>> = (0..s.len())
         .map(|at| ScreenLoad {
             name: s.name(at),

@@ -6,7 +6,7 @@ use crate::screens::ScreenName;
 use rayon::prelude::*;
 
 use crate::color::LinRgb;
-use crate::halftone::{DotPolicy, limited};
+use crate::halftone::ScreenDots;
 use crate::job::Job;
 use crate::moire::Tones;
 use crate::prep::Prepared;
@@ -43,6 +43,8 @@ pub(crate) struct Survey<'a> {
     pub histograms: Vec<Vec<u64>>,
     /// The print model of the job.
     pub optics: Optics,
+    /// Limits of each screen's dots.
+    pub dots: Vec<ScreenDots>,
     /// Gain that films carry or that the press adds.
     pub gain: crate::press::GainCurve,
 }
@@ -76,6 +78,7 @@ impl<'a> Survey<'a> {
             target: reduce_art(prepared, screens, block, job.garment.reflectance()),
             histograms,
             optics: Optics::of_screens(&job.ground(), &screens.list),
+            dots: screens.list.iter().map(|screen| job.dots_of(&screen.name)).collect(),
             gain: job.press.gain.curve(job.film.ruling),
         })
     }
@@ -105,23 +108,25 @@ impl<'a> Survey<'a> {
         self.job.film.of_screen(self.name(at)).1.get()
     }
 
-    /// Coverage of the film that prints `a` (or is `a`, when films are not compensated), with the
+    /// Mean coverage of a screen's film that prints `a` (or is `a`, when films are not compensated), with the
     /// film's own limits on small and large dots.
-    pub fn film(&self, a: f64) -> f64 {
-        self.film_at(a, &self.gain)
+    pub fn film(&self, at: usize, a: f64) -> f64 {
+        self.film_with(&self.dots[at], a, &self.gain)
     }
 
-    /// The same with the gain of another ruling.
-    pub fn film_at(&self, a: f64, gain: &crate::press::GainCurve) -> f64 {
-        let film = if self.job.press.compensate { gain.film(a as f32) } else { a as f32 };
-        f64::from(limited(film, &self.job.film.limits))
+    /// The same with other limits, and the gain of another ruling.
+    pub fn film_with(&self, dots: &ScreenDots, a: f64, gain: &crate::press::GainCurve) -> f64 {
+        f64::from(dots.film(a as f32, self.job.press.compensate.then_some(gain)))
+    }
+
+    /// Coverage of the dots that a screen's film has for `a`: the smallest where lighter tones are thinned.
+    pub fn dot(&self, at: usize, a: f64) -> f64 {
+        f64::from(self.dots[at].dot(self.film(at, a) as f32))
     }
 
     /// What `a` of a screen prints as.
-    pub fn printed(&self, a: f64) -> f64 {
-        let limits = &self.job.film.limits;
-        let kept = limits.below == DotPolicy::Keep && limits.above == DotPolicy::Keep;
-        if self.job.press.compensate && kept { a } else { f64::from(self.gain.print(self.film(a) as f32)) }
+    pub fn printed(&self, at: usize, a: f64) -> f64 {
+        f64::from(self.dots[at].printed(self.film(at, a) as f32, &self.gain))
     }
 
     /// Whether a screen prints next to nothing: no highlight to speak of and no tint either.
@@ -174,7 +179,7 @@ impl<'a> Survey<'a> {
     pub fn tones(&self, at: usize) -> Tones {
         let total: u64 = self.histograms[at].iter().sum::<u64>().max(1);
         let share = |bin: usize| self.histograms[at][bin] as f64 / total as f64;
-        Tones::binned((0..BINS).map(|bin| (self.film(bin_coverage(bin)), share(bin))))
+        Tones::binned((0..BINS).map(|bin| (self.film(at, bin_coverage(bin)), share(bin))))
     }
 
     /// Coverage of a screen at a block, 0..=1.

@@ -54,7 +54,7 @@ fn too_much(s: &Survey<'_>, ink: &[f32]) -> Option<Finding> {
     let blocks: Vec<usize> = (0..ink.len()).filter(|&at| over(at) > ROUNDING).collect();
     let hits = fewer_hits(s).into_iter().filter(|(at, _)| {
         let left = blocks.iter().filter(|&&block| {
-            let spare = s.printed(s.at(*at, block)) * f64::from(s.screens.list[*at].hits - 1);
+            let spare = s.printed(*at, s.at(*at, block)) * f64::from(s.screens.list[*at].hits - 1);
             over(block) - spare * 100.0 > ROUNDING
         });
         left.count() as f64 / ink.len().max(1) as f64 <= PLACE

@@ -4,7 +4,7 @@ use crate::screens::ScreenName;
 use serde::Serialize;
 
 use super::words::list_of;
-use crate::halftone::{AngleRule, DotPolicy, DotShape};
+use crate::halftone::{AngleRule, DotShape, SmallDots};
 use crate::job::Job;
 use crate::press::Stop;
 use crate::tune::{Edit, EditEntry};
@@ -49,12 +49,13 @@ pub enum Change {
         /// Their dots.
         dot: DotShape,
     },
-    /// Films carry no dot smaller than this: smaller ones are lifted to it, or left out.
+    /// Films carry no dot smaller than this, or than the mesh holds: lighter tones get fewer of it, or smaller
+    /// ones are lifted to it or left out.
     SmallestDot {
         /// Film coverage of the smallest dot.
-        smallest: Coverage,
+        smallest: Option<Coverage>,
         /// What becomes of smaller ones.
-        below: DotPolicy,
+        below: SmallDots,
     },
     /// The film printer's resolution is set.
     FilmResolution {

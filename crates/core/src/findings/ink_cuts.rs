@@ -76,8 +76,8 @@ pub(super) fn cuts(s: &Survey<'_>, heavy: &[usize], limit_pct: f64) -> Vec<Fix> 
     // Of the whole print, so much may stay over the limit; of the sample, its part of that.
     let may_stay = PLACE * s.blocks() as f64 / heavy.len().max(1) as f64;
     let total = |a: &[f32]| -> f64 {
-        let inks = a.iter().zip(&s.screens.list);
-        inks.map(|(&a, screen)| s.printed(f64::from(a)) * f64::from(screen.hits)).sum()
+        let inks = a.iter().zip(&s.screens.list).enumerate();
+        inks.map(|(at, (&a, screen))| s.printed(at, f64::from(a)) * f64::from(screen.hits)).sum()
     };
     let tried = |cut: Cut| -> Option<(f64, f64)> {
         let (mut over, mut most, mut shift) = (0usize, 0.0f64, 0.0f64);

@@ -50,7 +50,7 @@ fn share_under(s: &Survey<'_>, at: usize, limit: f64) -> f64 {
         return 0.0;
     }
     let under = |film: f64| film > 0.0 && film < limit;
-    s.mean(at, |a| f64::from(u8::from(a >= INKED && under(s.film(a))))) / inked
+    s.mean(at, |a| f64::from(u8::from(a >= INKED && under(s.dot(at, a))))) / inked
 }
 
 /// Share of the print on which it shows that a screen keeps only `kept` of each tone.
@@ -80,8 +80,9 @@ fn shown_share(s: &Survey<'_>, at: usize, kept: impl Fn(f64) -> f64 + Sync) -> f
 fn shown_on(s: &Survey<'_>, at: usize, mesh: &Mesh, ruling: Lpi, shape: DotShape) -> f64 {
     let limits = DotHold::of_shape(mesh, ruling, shape);
     let gain = s.job.press.gain.curve(ruling);
+    let dots = s.job.film.limits.of_screen(limits.safe, shape);
     shown_share(s, at, |a| {
-        let film = s.film_at(a, &gain);
+        let film = f64::from(dots.dot(s.film_with(&dots, a, &gain) as f32));
         // Left out by the film itself: that is decided, not lost.
         if film <= 0.0 { 1.0 } else { limits.held(film) }
     })
@@ -173,7 +174,7 @@ fn breaking(s: &Survey<'_>, group: &[Weak]) -> Finding {
     let names: Vec<ScreenName> = group.iter().map(|w| s.name(w.at).to_owned()).collect();
     let shown = format!("visibly on {:.0} % of the print", worst.shown * 100.0);
     // The tone on the shirt whose film dot is just marginal.
-    let on_shirt = (0..BINS).map(bin_coverage).find(|&a| s.film(a) >= limits.marginal).unwrap_or(1.0);
+    let on_shirt = (0..BINS).map(bin_coverage).find(|&a| s.dot(worst.at, a) >= limits.marginal).unwrap_or(1.0);
     let what = match shape(s, worst.at).size_mm() {
         None => format!(
             "Tones of {} under {:.0} % on the shirt need film dots under {:.1} %, too small to hold on {} mesh at \
@@ -216,7 +217,7 @@ fn threads_per_line(mesh: &Mesh, ruling: Lpi) -> f64 {
 fn risk_area(s: &Survey<'_>, group: &[Weak]) -> Option<RiskArea> {
     let risk = |w: &Weak, block: usize| {
         let a = s.at(w.at, block);
-        let film = s.film(a);
+        let film = s.dot(w.at, a);
         if a < INKED || film <= 0.0 { 0.0 } else { 1.0 - w.limits.held(film) }
     };
     RiskArea::of_map(s.map(|block| group.iter().map(|w| risk(w, block)).fold(0.0, f64::max)), s.mm_per_px)

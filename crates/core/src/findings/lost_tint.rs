@@ -66,7 +66,7 @@ pub(super) fn lost_tint(s: &Survey<'_>, tints: &[Tint], lost_dots: &[Finding]) -
 /// The largest flat tint of a screen whose dots are often lost.
 fn tint(s: &Survey<'_>, at: usize) -> Option<Tint> {
     let limits = hold(s, at);
-    let lost = |a: f64| a >= INKED && s.film(a) > 0.0 && s.film(a) < limits.marginal;
+    let lost = |a: f64| a >= INKED && s.dot(at, a) > 0.0 && s.dot(at, a) < limits.marginal;
     let plane = &s.small[at];
     let (w, h) = (plane.width(), plane.height());
     let flat = |block: usize| {
@@ -109,7 +109,7 @@ fn finding(s: &Survey<'_>, tint: &Tint) -> Finding {
     let dots = match s.on_grid(at) {
         true => format!(
             "its film dots of {:.1} % are too small for {} mesh at {} lpi",
-            s.film(tint.tone) * 100.0,
+            s.film(at, tint.tone) * 100.0,
             mesh.name,
             s.ruling(at)
         ),
@@ -152,7 +152,10 @@ fn fixes(s: &Survey<'_>, tint: &Tint, mesh: &Mesh) -> Vec<Fix> {
     let (at, ruling, mut out) = (tint.at, s.ruling(tint.at), Vec::new());
     let name = s.name(at).to_owned();
     let holds = |mesh: &Mesh, ruling: Lpi| {
-        s.film_at(tint.tone, &s.job.press.gain.curve(ruling)) >= DotHold::new(mesh, ruling).marginal
+        let hold = DotHold::new(mesh, ruling);
+        let dots = s.job.film.limits.of_screen(hold.safe, s.job.film.of_screen(s.name(at)).2);
+        let film = s.film_with(&dots, tint.tone, &s.job.press.gain.curve(ruling));
+        f64::from(dots.dot(film as f32)) >= hold.marginal
     };
     if s.on_grid(at) {
         let finer = mesh_shelf().iter().find(|m| {

@@ -29,26 +29,28 @@ pub(super) fn filled_shadows(s: &Survey<'_>) -> Vec<Finding> {
 }
 
 /// Whether a tone is meant as a shadow with detail and loses it.
-fn fills(s: &Survey<'_>, a: f64) -> bool {
+fn fills(s: &Survey<'_>, at: usize, a: f64) -> bool {
     if !SHADOWS.contains(&a) {
         return false;
     }
-    let film = s.film(a);
+    let film = s.film(at, a);
     let printed = f64::from(s.gain.print(film as f32));
     // What a film makes solid on purpose is decided, not lost.
     film < 1.0 && printed >= PRINTS_FROM && 1.0 - printed < KEEPS * (1.0 - a)
 }
 
 fn of_screen(s: &Survey<'_>, at: usize) -> Option<Finding> {
-    let filled = s.mean(at, |a| f64::from(u8::from(fills(s, a))));
+    let filled = s.mean(at, |a| f64::from(u8::from(fills(s, at, a))));
     let share = filled / s.inked(at).max(1e-9);
     if share < OF_SCREEN || filled < OF_PRINT_CAUTION {
         return None;
     }
     let name = s.name(at);
     // The tones that are there, without the thinnest hundredth at each end.
-    let tones: Vec<(f64, f64)> =
-        (0..BINS).map(|bin| (bin_coverage(bin), s.histograms[at][bin] as f64)).filter(|(a, _)| fills(s, *a)).collect();
+    let tones: Vec<(f64, f64)> = (0..BINS)
+        .map(|bin| (bin_coverage(bin), s.histograms[at][bin] as f64))
+        .filter(|(a, _)| fills(s, at, *a))
+        .collect();
     let total: f64 = tones.iter().map(|t| t.1).sum();
     let quantile = |q: f64| {
         let mut run = 0.0;
@@ -59,7 +61,7 @@ fn of_screen(s: &Survey<'_>, at: usize) -> Option<Finding> {
         reached.map_or(1.0, |tone| tone.0)
     };
     let (low, high) = (quantile(0.01), quantile(0.99));
-    let prints = |a: f64| f64::from(s.gain.print(s.film(a) as f32)) * 100.0;
+    let prints = |a: f64| f64::from(s.gain.print(s.film(at, a) as f32)) * 100.0;
     Some(Finding {
         kind: Kind::FilledShadows,
         severity: if filled >= OF_PRINT_FAULT { Severity::Fault } else { Severity::Caution },
@@ -78,7 +80,7 @@ fn of_screen(s: &Survey<'_>, at: usize) -> Option<Finding> {
             limit: OF_SCREEN * 100.0,
         },
         screens: vec![name.to_owned()],
-        place: RiskArea::of_map(s.map(|block| f64::from(u8::from(fills(s, s.at(at, block))))), s.mm_per_px),
+        place: RiskArea::of_map(s.map(|block| f64::from(u8::from(fills(s, at, s.at(at, block))))), s.mm_per_px),
         inputs: vec![
             gain_input(s),
             ruling_input(s, at),

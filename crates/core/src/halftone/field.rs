@@ -9,6 +9,7 @@ use super::dots::{Dots, Kind};
 use super::grid::DotGrid;
 use super::kernel;
 use super::shapes::{Edge, Lines, REACH, edges_of_line, smooth_at};
+use super::thin::{ThinCursor, Thinning, Turned};
 use super::tone::ToneTable;
 use crate::raster::Plane;
 use crate::simd;
@@ -28,7 +29,7 @@ pub struct Field<'a> {
 
 #[derive(Debug)]
 enum Body<'a> {
-    Grid { grid: &'a DotGrid, across: Across },
+    Grid { grid: &'a DotGrid, across: Across, thinning: Option<Thinning> },
     Cells(Box<CellField>),
 }
 
@@ -50,6 +51,8 @@ pub struct FieldCursor {
     /// Edges of flat shapes along a source line (sideways: up a column), and which.
     edges: Vec<Edge>,
     edges_of: Option<usize>,
+    /// Light tones as fewer dots.
+    thin: ThinCursor,
 }
 
 impl<'a> Field<'a> {
@@ -63,7 +66,9 @@ impl<'a> Field<'a> {
         let body = match &dots.kind {
             Kind::Grid(grid) => {
                 let source = if sideways { plane.height() } else { plane.width() };
-                Body::Grid { grid, across: Across::new(simd::level(), source, width_px) }
+                let turned = Turned { plane, sideways };
+                let thinning = Thinning::new(grid, tone, turned.size(), [width_px, height_px]);
+                Body::Grid { grid, across: Across::new(simd::level(), source, width_px), thinning }
             }
             Kind::Cells(cells) => {
                 Body::Cells(Box::new(CellField::new(cells, plane, tone, [width_px, height_px], sideways)))
@@ -90,7 +95,15 @@ impl<'a> Field<'a> {
     /// Screens row `y` into `out`, which has [`Field::words`] words.
     pub fn row(&self, y: usize, cursor: &mut FieldCursor, out: &mut [u64]) {
         match &self.body {
-            Body::Grid { grid, across } => self.grid_row(grid, across, y, cursor, out),
+            Body::Grid { grid, across, thinning } => {
+                self.grid_row(grid, across, y, cursor, out);
+                if let Some(thinning) = thinning {
+                    let source = Turned { plane: self.plane, sideways: self.sideways };
+                    let lines = source.size()[1];
+                    let line = nearest(place(y, lines, self.height_px), lines);
+                    thinning.row((grid, self.tone, source), [y, line], &mut cursor.thin, out);
+                }
+            }
             Body::Cells(cells) => {
                 let line = cells.line_of(y);
                 if cursor.line != Some(line) {
@@ -395,6 +408,68 @@ mod tests {
                 let allowed = if percent % 100 == 0 { 0.0 } else { 0.003 };
                 assert!((share - f64::from(percent) / 100.0).abs() <= allowed, "{dot} {percent} %: {share}");
             }
+        }
+    }
+
+    /// Sizes in pixels of the connected spots of ink, corners counting as connected.
+    fn spots(rows: &[Vec<u64>], width: usize) -> Vec<usize> {
+        let mut left: Vec<Vec<bool>> =
+            rows.iter().map(|row| (0..width).map(|x| row[x / 64] >> (x % 64) & 1 == 1).collect()).collect();
+        let mut sizes = Vec::new();
+        for y in 0..left.len() {
+            for x in 0..width {
+                let (mut stack, mut size) = (vec![[x, y]], 0);
+                while let Some([x, y]) = stack.pop() {
+                    if !std::mem::take(&mut left[y][x]) {
+                        continue;
+                    }
+                    size += 1;
+                    for ny in y.saturating_sub(1)..(y + 2).min(left.len()) {
+                        stack.extend((x.saturating_sub(1)..(x + 2).min(width)).map(|nx| [nx, ny]));
+                    }
+                }
+                if size > 0 {
+                    sizes.push(size);
+                }
+            }
+        }
+        sizes
+    }
+
+    /// Light tints are fewer dots of the smallest size, upright and sideways, and keep their area. A noisy ramp
+    /// from none to a dark tone has no dot under half of the smallest but at the film's edges.
+    #[test]
+    fn light_tones_are_whole_dots_and_keep_their_area() {
+        let film = FilmSettings::default();
+        let limits = super::super::ScreenDots { smallest: 0.05, ..film.limits.of_screen(0.05, DotShape::Round) };
+        let tone = ToneTable::for_film(None, &limits, None);
+        let side = 1440;
+        let least = 0.05 * (720.0f64 / 45.0).powi(2);
+        for sideways in [false, true] {
+            let dots = Dots::of_screen(&film, &"Gold".into(), sideways);
+            for percent in [0.5, 1.0, 2.5, 4.0, 6.0] {
+                let plane = Plane::filled(600, 600, (percent / 100.0 * 65_535.0) as u16);
+                let rows = rows(&Field::new(&plane, &tone, &dots, side, side));
+                let ink: u64 = rows.iter().map(|row| count_ink(row)).sum();
+                let share = ink as f64 / (side * side) as f64 * 100.0;
+                assert!((share - percent).abs() < 0.04 * percent + 0.02, "{percent} %: {share}");
+                let small = spots(&rows, side).iter().filter(|size| (**size as f64) < 0.7 * least).count();
+                // The film's edge cuts dots along it.
+                assert!(small < 160, "{percent} %: {small} small");
+            }
+            let noise = |x: usize, y: usize| {
+                f64::from(super::super::diffusion::scatter(x as u32, y as u32, 7)) / 4_294_967_296.0
+            };
+            let plane = Plane::from_fn(600, 600, |x, y| {
+                ((x as f64 / 600.0 * 0.2 + (noise(x, y) - 0.5) * 0.04).max(0.0) * 65_535.0) as u16
+            });
+            let rows = rows(&Field::new(&plane, &tone, &dots, side, side));
+            let small = spots(&rows, side).iter().filter(|size| (**size as f64) < 0.5 * least).count();
+            assert!(small < 120, "{small} small");
+            let ink: u64 = rows.iter().map(|row| count_ink(row)).sum();
+            let share = ink as f64 / (side * side) as f64;
+            assert!((share - plane.mean_coverage()).abs() < 0.002, "{share} {}", plane.mean_coverage());
+            println!("sideways {sideways}: {small} small dots in the ramp");
         }
     }
 }

@@ -55,6 +55,8 @@ pub struct DotGrid {
     /// The same one row down.
     down: [u64; 2],
     loose: Option<Loose>,
+    /// Cells along u and v that one pixel across moves, and one down.
+    cells: [[f64; 2]; 2],
 }
 
 /// How a grid that runs along the pixels is loosened: each row is read up to half a pixel to the left
@@ -96,7 +98,8 @@ impl DotGrid {
             }
         }
         spread_evenly(&mut bank);
-        let mut grid = Self { bank, bits, across, down, loose: None };
+        let cells = [[x * cos, x * sin], [-y * sin, y * cos]];
+        let mut grid = Self { bank, bits, across, down, loose: None, cells };
         if let Some(period) = whole_cell(cell_px, angle) {
             grid.rank_over(period);
         } else if runs_along_pixels(cell_px, [sin, cos]) {
@@ -148,6 +151,11 @@ impl DotGrid {
             *at = at.wrapping_add((i64::from(across) * i64::from(off)).cast_unsigned());
         }
         RowPhase { at, step, bits: self.bits, down: loose.down.map(i64::from), off: scatter(0, y as u32, 0) }
+    }
+
+    /// The cells along u and v that one pixel across and one pixel down move.
+    pub(super) fn cells(&self) -> [[f64; 2]; 2] {
+        self.cells
     }
 
     /// Whether rows and runs are read beside their places, see [`Loose`].

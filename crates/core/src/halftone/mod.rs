@@ -18,6 +18,7 @@ mod lattices;
 mod settings;
 mod shape;
 mod shapes;
+mod thin;
 mod tone;
 
 pub use bits::{BitRow, count_ink, fill_run, invert_run, mirror_row, or_at, words_for};
@@ -26,7 +27,8 @@ pub use cell::Cell;
 pub use dots::Dots;
 pub use field::{Field, FieldCursor};
 pub use grid::{DeviceGrid, DotGrid};
-pub use settings::{AngleRule, DotLimits, DotPolicy, Emulsion, FilmSettings, Linearisation, ScreenFilm};
+pub use settings::{
+    AngleRule, DotLimits, Emulsion, FilmSettings, Linearisation, ScreenDots, ScreenFilm, SmallDots, SmallHoles,
+};
 pub use shape::{DOT_SIZES_MM, DotNameError, DotShape, dot_side};
 pub use tone::ToneTable;
-pub(crate) use tone::limited;

@@ -21,17 +21,32 @@ pub enum Emulsion {
     Down,
 }
 
-/// What becomes of tones that a press cannot hold.
+/// What becomes of dots that are too small.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
-pub enum DotPolicy {
+pub enum SmallDots {
+    /// Fewer of them, each as large as the smallest: tones stay, scattered evenly over the grid. Lines and dots
+    /// of one size stay as they are.
+    #[default]
+    Thin,
+    /// They stay as they are.
+    Keep,
+    /// They are left out.
+    Clip,
+    /// They are brought up to the smallest.
+    Lift,
+}
+
+/// What becomes of tones whose holes are too small.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum SmallHoles {
     /// They stay as they are.
     #[default]
     Keep,
-    /// Highlights under the limit become none; shadows over it become solid.
+    /// They become solid.
     Clip,
-    /// Highlights under the limit are brought up to it; shadows over it are brought down to it.
-    /// No ink and solid stay what they are.
+    /// They are brought down to the largest dot. Solid stays solid.
     Lift,
 }
 
@@ -39,20 +54,51 @@ pub enum DotPolicy {
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
 pub struct DotLimits {
-    /// Smallest dot. Default 0.03 (common practice, depends on mesh and ruling).
-    pub smallest: Coverage,
-    /// What becomes of smaller ones. Default keep.
-    pub below: DotPolicy,
-    /// Largest dot. Default 0.97.
+    /// Smallest dot. Default none: the smallest that always holds on the screen's mesh at its ruling.
+    pub smallest: Option<Coverage>,
+    /// What becomes of smaller ones. Default thin.
+    pub below: SmallDots,
+    /// Largest dot. Default 0.97 (common practice, depends on mesh and ruling).
     pub largest: Coverage,
     /// What becomes of larger ones. Default keep.
-    pub above: DotPolicy,
+    pub above: SmallHoles,
 }
 
 impl Default for DotLimits {
     fn default() -> Self {
-        let at = |v| Coverage::new(v).unwrap_or_else(|_| unreachable!());
-        Self { smallest: at(0.03), below: DotPolicy::Keep, largest: at(0.97), above: DotPolicy::Keep }
+        let largest = Coverage::new(0.97).unwrap_or_else(|_| unreachable!());
+        Self { smallest: None, below: SmallDots::default(), largest, above: SmallHoles::default() }
+    }
+}
+
+/// The limits of one screen's dots.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ScreenDots {
+    /// Film coverage of the smallest dot.
+    pub smallest: f32,
+    /// What becomes of smaller ones.
+    pub below: SmallDots,
+    /// Film coverage of the largest dot.
+    pub largest: f32,
+    /// What becomes of larger ones.
+    pub above: SmallHoles,
+}
+
+/// The largest smallest dot that a mesh asks for; on a mesh that holds even less, tones would come apart.
+const MOST_SMALLEST: f64 = 0.15;
+
+impl ScreenDots {
+    /// All tones as they are.
+    pub const ALL: Self = Self { smallest: 0.0, below: SmallDots::Keep, largest: 1.0, above: SmallHoles::Keep };
+}
+
+impl DotLimits {
+    /// Those of a screen whose mesh holds every dot from a film coverage on, in dots of a shape.
+    pub fn of_screen(&self, holds_from: f64, shape: DotShape) -> ScreenDots {
+        let smallest = self.smallest.map_or(holds_from.min(MOST_SMALLEST), Coverage::get) as f32;
+        let whole = shape.size_mm().is_some() || shape == DotShape::Line;
+        let below = if whole && self.below == SmallDots::Thin { SmallDots::Keep } else { self.below };
+        ScreenDots { smallest, below, largest: self.largest.get() as f32, above: self.above }
     }
 }
 

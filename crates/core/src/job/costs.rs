@@ -13,7 +13,7 @@ use crate::ink::{Ink, Shelf};
 use crate::prep::Prepared;
 use crate::raster::{Art, Detail, Picture, Plane};
 use crate::screens::{Screen, ScreenName, Screens};
-use crate::separate::{SeparateError, inks_tried, mixed_inks, print_quality};
+use crate::separate::{OverDays, SeparateError, inks_tried, mixed_inks, over_days, print_quality};
 use crate::tune::{Edit, EditEntry, TuneError, apply_edits, planned};
 use crate::{Cancelled, Progress};
 
@@ -77,6 +77,8 @@ pub struct MergeCost {
 pub struct Costs {
     /// The print as it is, as mean CIEDE2000 against the art.
     pub now: f64,
+    /// The same over the days to come.
+    pub over_days: OverDays,
     /// One for each screen, in print order.
     pub screens: Vec<ScreenCost>,
     /// One for each screen into each other.
@@ -152,8 +154,9 @@ pub struct Trial<'a> {
     /// The job's own screens of the small picture.
     level: Level,
     cache: Cache,
-    /// The print as it is.
+    /// The print as it is, and over the days to come.
     now: f64,
+    over_days: OverDays,
     /// The print at full size against that of the small picture: what a small picture shows less of (noise,
     /// fine detail) is the same before an act and after it.
     offset: f64,
@@ -172,7 +175,8 @@ impl<'a> Trial<'a> {
         let level = small(&mut cache, job, art, &progress.quiet())?;
         let now = print_quality(screens, &prepared.picture, &job.ground()).mean;
         let offset = now - mean(&level, job);
-        Ok(Self { job, art, sample: Sample::of(prepared, screens), level, cache, now, offset })
+        let over_days = over_days(screens, &prepared.picture, &job.ground());
+        Ok(Self { job, art, sample: Sample::of(prepared, screens), level, cache, now, over_days, offset })
     }
 
     /// The print after an act that has screens separated again; none if it cannot be done because a screen
@@ -217,7 +221,7 @@ impl<'a> Trial<'a> {
                 merges.push(MergeCost { from: from.name.clone(), into: into.clone(), cost, mixed: None });
             }
         }
-        Ok(Costs { now: self.now, screens, merges })
+        Ok(Costs { now: self.now, over_days: self.over_days, screens, merges })
     }
 
     /// The best ink that could be mixed for two screens in one, for each pair (the screen that goes, the screen

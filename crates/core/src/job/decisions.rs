@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::JobInfo;
 use crate::bounds::{self, OutOfBounds, table};
-use crate::halftone::{AngleRule, DotShape, FilmSettings};
+use crate::halftone::{AngleRule, DotShape, FilmSettings, ScreenDots};
 use crate::ink::{Garment, Ink};
 use crate::prep::PrepSettings;
 use crate::press::{Ground, Meetings, PrintModel};
@@ -13,7 +13,7 @@ use crate::screens::ScreenName;
 use crate::separate::{Method, SeparationSettings};
 use crate::tune::EditEntry;
 use crate::units::{Mm, Ppi};
-use crate::usage::PressRun;
+use crate::usage::{Mesh, PressRun};
 
 /// Everything the user decided.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -65,6 +65,11 @@ impl Job {
     pub fn check(&self) -> Result<(), OutOfBounds> {
         bounds::check(self)?;
         self.info.agrees().map_err(OutOfBounds::said)
+    }
+
+    /// The limits of a screen's dots on its film.
+    pub fn dots_of(&self, screen: &ScreenName) -> ScreenDots {
+        dots_of_screen(&self.film, &self.run, screen)
     }
 
     /// What its screens are printed on, and how.
@@ -124,4 +129,15 @@ impl Job {
         }
         prep
     }
+}
+
+/// The limits of a screen's dots: where the film settings name no smallest, what its mesh holds. A print that is
+/// there to be measured keeps every tone.
+pub fn dots_of_screen(film: &FilmSettings, run: &PressRun, screen: &ScreenName) -> ScreenDots {
+    if run.calibration {
+        return ScreenDots::ALL;
+    }
+    let (ruling, _, dot) = film.of_screen(screen);
+    let holds_from = Mesh::tone_of_dot(run.mesh_of(screen).safe_dot_um(), ruling);
+    film.limits.of_screen(holds_from, dot)
 }

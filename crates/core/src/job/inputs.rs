@@ -8,7 +8,7 @@ use serde::Serialize;
 use super::Job;
 use crate::color::Rgb8;
 use crate::prep::PrepSettings;
-use crate::press::{Pair, pairs_on_a_lattice};
+use crate::press::{Pair, WetPair, pairs_on_a_lattice};
 use crate::separate::SeparationSettings;
 use crate::tune::Edit;
 use crate::units::Coverage;
@@ -38,6 +38,9 @@ pub struct GroundInputs {
     pub flashed: BTreeSet<ScreenName>,
     /// Opacity kept by a screen that prints on unflashed ink.
     pub wet_on_wet: Coverage,
+    /// Pairs of the job's inks that were measured wet on wet; not written where there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub wet_pairs: Vec<WetPair>,
     /// Yule-Nielsen's n.
     pub yule_nielsen: f64,
     /// Screens whose dots do not meet by chance alone; not written where there are none.
@@ -72,10 +75,18 @@ impl GroundInputs {
             fabric: ground.garment.color,
             flashed: press.stops.keys().cloned().collect(),
             wet_on_wet: press.wet_on_wet,
+            wet_pairs: wet_pairs(job),
             yule_nielsen: press.yule_nielsen,
             meetings: pairs.into_iter().map(meeting).collect(),
         }
     }
+}
+
+/// Those of which the job has both inks.
+fn wet_pairs(job: &Job) -> Vec<WetPair> {
+    let inks = job.screens_and_inks();
+    let has = |name: &str| inks.iter().any(|(_, ink)| ink.is_some_and(|ink| ink.name == name));
+    job.press.wet_pairs.iter().filter(|pair| has(&pair.below) && has(&pair.above)).cloned().collect()
 }
 
 impl Job {

@@ -19,7 +19,7 @@ pub use cache::{Cache, Level, evaluate_with};
 pub use compare::{Comparison, Remake, ScreenDifference, SettingDifference, compare};
 pub use costs::{Cost, Costs, InkCost, MergeCost, Mixed, ScreenCost, Trial, costs};
 pub use date::{Date, DateError};
-pub use decisions::Job;
+pub use decisions::{Job, dots_of_screen};
 pub use evaluate::{ALGORITHM_VERSION, Evaluated, JobError, evaluate};
 pub use ink_sets::{InkSet, InkSets, InkSetsError, ink_sets};
 pub use inputs::{GroundInputs, MeetingInputs, ScreenInputs};

@@ -1,7 +1,5 @@
-//! One printed solid as an affine map of the light from beneath.
-
-use crate::color::BANDS;
-use crate::ink::Ink;
+//! One printed solid as an affine map of the light from beneath. What a coat of ink does is no such map (see
+//! [`crate::ink::Coat`]); a stack's layers are those nearest to it over all that lies beneath them (`overprints.rs`).
 
 /// A solid layer: over a reflectance R it gives `scatter + through * R`, band by band.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -13,67 +11,57 @@ pub struct Layer<const BANDS: usize = 3> {
 }
 
 impl<const BANDS: usize> Layer<BANDS> {
-    /// From the reflectance of a solid over a white card, the card's own reflectance, and the
-    /// contrast ratio `opacity` (0..=1). `S = o R_w`, `T = (R_w - S) / R_card`, both held in
-    /// 0..=1 with `S + T <= 1` in each band: a layer never sends back more light than falls on it.
-    pub fn from_contrast_ratio(over_white: [f32; BANDS], opacity: f32, card: [f32; BANDS]) -> Self {
-        let mut scatter = [0.0; BANDS];
-        let mut through = [0.0; BANDS];
-        for band in 0..BANDS {
-            let s = (opacity * over_white[band]).clamp(0.0, 1.0);
-            let t = ((over_white[band] - s) / card[band].max(1e-6)).clamp(0.0, 1.0);
-            scatter[band] = s;
-            through[band] = t.min(1.0 - s);
-        }
-        Self { scatter, through }
-    }
-
     /// The layer over a reflectance.
     pub fn over(&self, beneath: [f32; BANDS]) -> [f32; BANDS] {
         std::array::from_fn(|b| self.scatter[b] + self.through[b] * beneath[b])
     }
-
-    /// `hits` prints of the same screen, one on the other (one hit is the layer itself).
-    /// Two hits: `S2 = S + T S`, `T2 = T T`.
-    pub fn hits(self, hits: u8) -> Self {
-        let mut out = self;
-        for _ in 1..hits {
-            out = Self {
-                scatter: self.over(out.scatter),
-                through: std::array::from_fn(|b| self.through[b] * out.through[b]),
-            };
-        }
-        out
-    }
 }
 
-impl Layer<3> {
-    /// The ink as a solid on an ideal white card, its opacity scaled by `opacity_factor`
-    /// (1 on a dry or flashed surface, the wet-on-wet factor otherwise).
-    pub fn from_ink(ink: &Ink, opacity_factor: f32) -> Self {
-        if let Some(spectra) = &ink.spectra {
-            // Each channel has its own opacity: what it sends back over black of what it does
-            // over white.
-            let (white, black) = spectra.linear();
-            let scatter: [f32; 3] = std::array::from_fn(|i| (black[i] * opacity_factor).clamp(0.0, 1.0));
-            let through = std::array::from_fn(|i| (white[i].clamp(0.0, 1.0) - scatter[i]).max(0.0));
-            return Self { scatter, through };
-        }
-        let opacity = (ink.opacity.get() as f32 * opacity_factor).clamp(0.0, 1.0);
-        Self::from_contrast_ratio(ink.reflectance_over_white(), opacity, [1.0; 3])
-    }
+/// What a coat makes of a light, and how often.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Seen<const BANDS: usize> {
+    /// The light beneath.
+    pub beneath: [f32; BANDS],
+    /// What shows.
+    pub shows: [f32; BANDS],
+    /// Its weight.
+    pub weight: f64,
 }
 
-impl Layer<BANDS> {
-    /// A measured ink band by band; none if it has no spectra.
-    pub fn from_spectra(ink: &Ink, opacity_factor: f32) -> Option<Self> {
-        let (scatter, through) = ink.spectra.as_ref()?.layer();
-        let lost: [f32; BANDS] = scatter.map(|s| s * (1.0 - opacity_factor.clamp(0.0, 1.0)));
-        // What a wet ground takes from the hiding comes through instead: over white nothing changes.
-        Some(Self {
-            scatter: std::array::from_fn(|b| scatter[b] - lost[b]),
-            through: std::array::from_fn(|b| through[b] + lost[b]),
-        })
+impl<const BANDS: usize> Layer<BANDS> {
+    /// The layer that comes nearest to what was seen, by least squares band by band, as far as a layer can: no
+    /// light is taken away from black, none comes of white that did not fall on it.
+    pub(super) fn nearest(seen: &[Seen<BANDS>]) -> Self {
+        let mut layer = Self { scatter: [0.0; BANDS], through: [0.0; BANDS] };
+        for band in 0..BANDS {
+            let [mut n, mut x, mut y, mut xx, mut xy] = [0.0f64; 5];
+            for s in seen {
+                let (beneath, shows) = (f64::from(s.beneath[band]), f64::from(s.shows[band]));
+                n += s.weight;
+                x += s.weight * beneath;
+                y += s.weight * shows;
+                xx += s.weight * beneath * beneath;
+                xy += s.weight * beneath * shows;
+            }
+            let spread = n * xx - x * x;
+            let mut through = if spread > 1e-12 * n * n { (n * xy - x * y) / spread } else { 0.0 };
+            let mut scatter = (y - through * x) / n;
+            if scatter < 0.0 {
+                (scatter, through) = (0.0, if xx > 0.0 { xy / xx } else { 0.0 });
+            }
+            if through < 0.0 {
+                (scatter, through) = (y / n, 0.0);
+            }
+            if scatter + through > 1.0 {
+                // 1 - y = through (1 - x).
+                let (whites, products) = (n - 2.0 * x + xx, n - x - y + xy);
+                through = if whites > 0.0 { products / whites } else { through };
+                scatter = 1.0 - through;
+            }
+            layer.through[band] = through.clamp(0.0, 1.0) as f32;
+            layer.scatter[band] = scatter.clamp(0.0, 1.0 - through.clamp(0.0, 1.0)) as f32;
+        }
+        layer
     }
 }
 
@@ -83,21 +71,17 @@ mod tests {
     use approx::assert_abs_diff_eq;
 
     #[test]
-    fn over_its_card_a_layer_shows_the_color_it_was_made_from() {
-        let layer = Layer::from_contrast_ratio([0.6, 0.1, 0.05], 0.7, [1.0; 3]);
-        for (got, want) in layer.over([1.0; 3]).iter().zip([0.6, 0.1, 0.05]) {
-            assert_abs_diff_eq!(*got, want, epsilon = 1e-6);
+    fn two_lights_are_met_and_no_layer_makes_light() {
+        let seen = |beneath, shows| Seen { beneath: [beneath], shows: [shows], weight: 1.0 };
+        let layer = Layer::nearest(&[seen(0.1, 0.3), seen(0.8, 0.5)]);
+        assert_abs_diff_eq!(layer.over([0.1])[0], 0.3, epsilon = 1e-6);
+        assert_abs_diff_eq!(layer.over([0.8])[0], 0.5, epsilon = 1e-6);
+        for wild in
+            [[seen(0.1, 0.0), seen(0.8, 0.9)], [seen(0.1, 0.5), seen(0.9, 0.2)], [seen(0.5, 0.9), seen(0.7, 1.0)]]
+        {
+            let layer = Layer::nearest(&wild);
+            assert!(layer.scatter[0] >= 0.0 && layer.through[0] >= 0.0, "{layer:?}");
+            assert!(layer.scatter[0] + layer.through[0] <= 1.0 + 1e-6, "{layer:?}");
         }
-        // ISO 6504-3: contrast ratio = luminance over black / luminance over white.
-        assert_abs_diff_eq!(layer.over([0.0; 3])[0] / layer.over([1.0; 3])[0], 0.7, epsilon = 1e-6);
-    }
-
-    #[test]
-    fn two_hits_follow_the_formula() {
-        let layer = Layer { scatter: [0.3], through: [0.4] };
-        let two = layer.hits(2);
-        assert_abs_diff_eq!(two.scatter[0], 0.3 + 0.4 * 0.3, epsilon = 1e-6);
-        assert_abs_diff_eq!(two.through[0], 0.16, epsilon = 1e-6);
-        assert_eq!(layer.hits(1), layer);
     }
 }

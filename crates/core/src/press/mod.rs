@@ -13,6 +13,7 @@ mod meeting;
 mod model;
 mod neugebauer;
 mod optics;
+mod overprints;
 mod proof;
 mod stack;
 
@@ -21,7 +22,7 @@ pub use gain::{DotGain, GainCurve};
 pub use ground::Ground;
 pub use layer::Layer;
 pub use meeting::{CELL_SIDE, DotGrids, FillOrder, Lattice, Meeting, MeetingTable, Meetings, Pair, pairs_on_a_lattice};
-pub use model::{PrintModel, Stop};
+pub use model::{PrintModel, Stop, WetPair};
 pub use neugebauer::{effective_area, neugebauer};
 pub use optics::Optics;
 pub(crate) use proof::Prover;

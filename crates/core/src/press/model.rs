@@ -20,6 +20,20 @@ pub enum Stop {
     FlashAndCoolDown,
 }
 
+/// How an ink lies on the wet ink of another, as measured.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct WetPair {
+    /// Name of the ink below.
+    #[schemars(transform = table::INK_NAME.schema())]
+    pub below: String,
+    /// Name of the ink that prints on it.
+    #[schemars(transform = table::INK_NAME.schema())]
+    pub above: String,
+    /// Opacity that the ink above keeps, 0..=1.
+    pub keeps: Coverage,
+}
+
 /// The print model's settings. Screens are named by their names.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(default, deny_unknown_fields)]
@@ -29,8 +43,11 @@ pub struct PrintModel {
     #[schemars(transform = table::NAMED_SCREENS.schema())]
     #[schemars(transform = table::SCREEN_NAME.keys())]
     pub stops: BTreeMap<ScreenName, Stop>,
-    /// Opacity kept by a screen that prints on unflashed ink, 0..=1. Default 0.85, assumed.
+    /// Opacity that an ink keeps where it prints on unflashed ink, 0..=1. Default 0.85, assumed.
     pub wet_on_wet: Coverage,
+    /// Pairs of inks that were measured wet on wet; all others keep `wet_on_wet`.
+    #[schemars(transform = table::WET_PAIRS.schema())]
+    pub wet_pairs: Vec<WetPair>,
     /// Dot gain from film to shirt. Default 28 points at 50 %, assumed.
     pub gain: DotGain,
     /// Whether films carry the inverse of the gain, so that the shirt shows the coverage that
@@ -46,6 +63,7 @@ impl Default for PrintModel {
         Self {
             stops: BTreeMap::new(),
             wet_on_wet: Coverage::new(0.85).unwrap_or_else(|_| unreachable!()),
+            wet_pairs: Vec::new(),
             gain: DotGain::default(),
             compensate: true,
             yule_nielsen: 1.0,

@@ -4,8 +4,8 @@
 //! a composite PDF always take the three bands, which for a measured ink are made from its spectra.
 
 use super::{Ground, Layer, Stack};
-use crate::color::{BANDS, LinRgb, Spectrum, linear_of_spectrum, spectrum_of_linear};
-use crate::ink::{Garment, Ink};
+use crate::color::{BANDS, LinRgb, Spectrum, linear_of_spectrum};
+use crate::ink::Ink;
 use crate::screens::Screen;
 
 /// A stack of screens on a garment, on as many bands as its inks were measured on.
@@ -38,16 +38,6 @@ impl Optics {
             Self::ThreeBands(stack) => stack.reflectance(a),
             Self::Spectral(stack) => linear_of_spectrum(&Spectrum(stack.reflectance(a))),
         }
-    }
-
-    /// The same screens on another garment.
-    pub fn on(&self, garment: &Garment) -> Self {
-        let mut other = self.clone();
-        match &mut other {
-            Self::ThreeBands(stack) => stack.garment = garment.reflectance(),
-            Self::Spectral(stack) => stack.garment = spectrum_of_linear(garment.reflectance()).0,
-        }
-        other
     }
 
     /// The look that coverages mean, before the press adds its gain.
@@ -107,7 +97,7 @@ impl Optics {
 mod tests {
     use super::*;
     use crate::color::{ciede2000, lab_from_linear};
-    use crate::ink::InkSpectra;
+    use crate::ink::{Garment, InkSpectra};
     use crate::press::PrintModel;
     use crate::units::Lpi;
     use approx::assert_abs_diff_eq;
@@ -159,8 +149,7 @@ mod tests {
         assert!(Optics::describe([&green, &yellow]).contains("36 spectral bands"));
         let words = Optics::describe([&green, &assumed]);
         assert!(words.contains("three bands") && words.contains("spectra: Green; as colours: Yellow"), "{words}");
-        // On its own garment nothing moves; an ink that carries nothing of the other stays.
-        assert_eq!(optics.on(&garment), optics);
+        // An ink that carries nothing of the other stays.
         let pure = three.dulled(1, 0, |own, _| own.clamp(0.01, 1.0));
         for (got, want) in pure.reflectance(&[0.4, 0.7]).iter().zip(three.reflectance(&[0.4, 0.7])) {
             assert_abs_diff_eq!(*got, want, epsilon = 1e-5);

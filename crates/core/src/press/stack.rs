@@ -1,11 +1,11 @@
 //! Screens on a garment as one optical stack, and the expected reflectance of a spot.
 
 use super::meeting::meetings_of;
+use super::overprints::{layers, prints};
 use super::{GainCurve, Ground, Layer, Meeting};
-use crate::color::{BANDS, LinRgb, spectrum_of_linear};
-use crate::ink::Ink;
+use crate::color::{BANDS, LinRgb, Spectrum, linear_of_spectrum, spectrum_of_linear};
+use crate::ink::{Coat, Ink};
 use crate::screens::Screen;
-use crate::screens::ScreenName;
 
 /// Layers in print order on a garment. Coverages handed to it are film coverages where `gain`
 /// is set and coverages on the shirt otherwise.
@@ -129,27 +129,28 @@ impl<const BANDS: usize> Stack<BANDS> {
 const FEW: usize = 16;
 
 impl Stack<3> {
-    /// The stack of a job's screens. A screen on unflashed ink keeps `wet_on_wet` of its opacity;
-    /// the first screen and every screen after a flash print dry. With compensation on, the film
+    /// The stack of a job's screens. Layers are those nearest to what the coats of ink make of each other
+    /// (`overprints.rs`); on unflashed ink an ink keeps a share of its opacity. With compensation on, the film
     /// undoes the gain, so coverages are those on the shirt.
     pub fn of_screens(ground: &Ground<'_>, screens: &[Screen]) -> Self {
         Self::of_inks(ground, screens.iter().map(|s| (s.name.as_str(), &s.ink, s.hits)))
     }
 
-    /// The same from names, inks and hits in print order.
+    /// The same from names, inks and hits in print order. Where every ink was measured, overprints are worked
+    /// out on its spectra.
     pub fn of_inks<'a>(ground: &Ground<'_>, inks: impl IntoIterator<Item = (&'a str, &'a Ink, u8)>) -> Self {
-        let Ground { garment, press, ruling, meetings } = *ground;
-        let mut wet = false;
-        let (mut layers, mut names) = (Vec::new(), Vec::new());
-        for (name, ink, hits) in inks {
-            let factor = if wet { press.wet_on_wet.get() as f32 } else { 1.0 };
-            layers.push(Layer::from_ink(ink, factor).hits(hits));
-            names.push(name);
-            wet = !press.stops.contains_key(&ScreenName::from(name));
-        }
-        let gain = if press.compensate { Vec::new() } else { vec![press.gain.curve(ruling); layers.len()] };
-        let (garment, yule_nielsen) = (LinRgb::from(garment.reflectance()), press.yule_nielsen as f32);
-        Self { garment, layers, gain, yule_nielsen, meetings: meetings_of(meetings, names) }
+        let inks: Vec<_> = inks.into_iter().collect();
+        let layers = match prints(ground.press, &inks, Coat::from_spectra) {
+            Some(prints) if !inks.is_empty() => {
+                let fabric = spectrum_of_linear(ground.garment.reflectance()).0;
+                layers(fabric, &prints, |light| linear_of_spectrum(&Spectrum(light)))
+            }
+            _ => {
+                let prints = prints(ground.press, &inks, |ink| Some(Coat::from_ink(ink))).unwrap_or_default();
+                layers(ground.garment.reflectance(), &prints, |light| light)
+            }
+        };
+        Self::of_layers(ground, LinRgb::from(ground.garment.reflectance()), layers, &inks)
     }
 }
 
@@ -158,19 +159,24 @@ impl Stack<BANDS> {
     /// garment's spectrum is the smoothest mix of three broad bands that gives its colour, an
     /// assumption that is exact for whites, greys and blacks.
     pub fn of_spectra<'a>(ground: &Ground<'_>, inks: impl IntoIterator<Item = (&'a str, &'a Ink, u8)>) -> Option<Self> {
-        let Ground { garment, press, ruling, meetings } = *ground;
-        let mut wet = false;
-        let (mut layers, mut names) = (Vec::new(), Vec::new());
-        for (name, ink, hits) in inks {
-            let factor = if wet { press.wet_on_wet.get() as f32 } else { 1.0 };
-            layers.push(Layer::from_spectra(ink, factor)?.hits(hits));
-            names.push(name);
-            wet = !press.stops.contains_key(&ScreenName::from(name));
-        }
+        let inks: Vec<_> = inks.into_iter().collect();
+        let fabric = spectrum_of_linear(ground.garment.reflectance()).0;
+        let layers = layers(fabric, &prints(ground.press, &inks, Coat::from_spectra)?, |light| light);
+        Some(Self::of_layers(ground, fabric, layers, &inks))
+    }
+}
+
+impl<const BANDS: usize> Stack<BANDS> {
+    fn of_layers(
+        ground: &Ground<'_>,
+        garment: [f32; BANDS],
+        layers: Vec<Layer<BANDS>>,
+        inks: &[(&str, &Ink, u8)],
+    ) -> Self {
+        let Ground { press, ruling, meetings, .. } = *ground;
         let gain = if press.compensate { Vec::new() } else { vec![press.gain.curve(ruling); layers.len()] };
-        let fabric = spectrum_of_linear(garment.reflectance()).0;
-        let (yule_nielsen, meetings) = (press.yule_nielsen as f32, meetings_of(meetings, names));
-        Some(Self { garment: fabric, layers, gain, yule_nielsen, meetings })
+        let meetings = meetings_of(meetings, inks.iter().map(|ink| ink.0));
+        Self { garment, layers, gain, yule_nielsen: press.yule_nielsen as f32, meetings }
     }
 }
 
@@ -203,7 +209,7 @@ mod tests {
             seed in proptest::collection::vec((0.0f32..1.0, 0.0f32..1.0, 0.0f32..1.0), 1..=6),
             garment in 0.0f32..1.0,
         ) {
-            let layers = seed.iter().map(|&(r, o, _)| Layer::from_contrast_ratio([r], o, [1.0])).collect();
+            let layers = seed.iter().map(|&(r, o, _)| Layer { scatter: [o * r], through: [r - o * r] }).collect();
             let stack = Stack { garment: [garment], layers, gain: vec![], yule_nielsen: 1.0, meetings: vec![] };
             let a: Vec<f32> = seed.iter().map(|s| s.2).collect();
             assert_abs_diff_eq!(stack.reflectance(&a)[0], stack.neugebauer(&a)[0], epsilon = 1e-5);
@@ -226,7 +232,7 @@ mod tests {
     fn two_screens_on_a_lattice_are_their_dots_laid_on_each_other() {
         let fill = squares();
         let table = Arc::new(MeetingTable::new(&fill, &fill, 0.0, [0.0; 2]));
-        let layer = |color, opacity| Layer::from_contrast_ratio([color], opacity, [1.0]);
+        let layer = |color: f32, opacity: f32| Layer { scatter: [opacity * color], through: [color - opacity * color] };
         let layers = vec![layer(0.8, 0.9), layer(0.1, 0.7), layer(0.5, 0.6)];
         let meetings = vec![Meeting { lower: 0, upper: 2, table }];
         let stack = Stack { garment: [0.02], layers, gain: vec![], yule_nielsen: 1.0, meetings };

@@ -7,7 +7,7 @@ use crate::facts::{Survey, cautions};
 use crate::ink::{Garment, InkRole};
 use crate::job::Job;
 use crate::prep::Prepared;
-use crate::press::Optics;
+use crate::press::{Ground, Optics};
 use crate::screens::Screens;
 use crate::{Cancelled, Progress};
 
@@ -53,11 +53,11 @@ pub fn swap_garments(
             .collect()
     };
     let own = looks(&s.optics);
+    let optics_on = |garment| Optics::of_screens(&Ground { garment, ..job.ground() }, &screens.list);
     let base = screens.list.iter().find(|x| x.ink.role == InkRole::BaseWhite);
     let mut out = Vec::new();
     for garment in garments {
-        let mut shifts: Vec<f32> =
-            own.iter().zip(looks(&s.optics.on(garment))).map(|(a, b)| ciede2000(*a, b)).collect();
+        let mut shifts: Vec<f32> = own.iter().zip(looks(&optics_on(garment))).map(|(a, b)| ciede2000(*a, b)).collect();
         shifts.sort_by(f32::total_cmp);
         let mean_shift = shifts.iter().map(|&d| f64::from(d)).sum::<f64>() / shifts.len().max(1) as f64;
         let p95_shift = f64::from(shifts.get(shifts.len() * 95 / 100).copied().unwrap_or(0.0));

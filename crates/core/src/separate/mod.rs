@@ -6,6 +6,7 @@ mod checks;
 mod choice;
 mod choke;
 mod correction;
+mod days;
 mod error;
 mod flat;
 mod index;
@@ -26,6 +27,7 @@ pub use choice::{
     Choice, InkRequest, LEAST_GAIN, LEAST_P95_GAIN, MethodAdvice, Reason, SuggestError, Suggestion, advise_method,
     earns, inks_tried, mixed_inks, suggest,
 };
+pub use days::{OverDays, over_days};
 pub use error::SeparateError;
 pub use flat::{FlatColor, flat_colors};
 pub use methods::{IndexSettings, Method, SpotEdges, SpotInks, SpotSettings};

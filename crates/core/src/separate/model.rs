@@ -275,7 +275,7 @@ mod tests {
     use approx::assert_abs_diff_eq;
 
     fn stack(yule_nielsen: f32) -> Stack {
-        let layer = |c, o| Layer::from_contrast_ratio(c, o, [1.0; 3]);
+        let layer = |c: [f32; 3], o: f32| Layer { scatter: c.map(|c| o * c), through: c.map(|c| c - o * c) };
         Stack {
             garment: [0.03, 0.02, 0.05],
             layers: vec![

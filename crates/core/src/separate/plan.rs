@@ -30,6 +30,12 @@ const GREYS: usize = 33;
 const TOTAL_PRICE: f32 = 0.04;
 /// OKLab chroma at which a colour is no grey any more and the price has faded.
 const GREY_CHROMA: f32 = 0.04;
+/// How much the spread of the days counts at most beside the day as it is meant: a bad day is remembered (our
+/// judgement).
+const DAYS_COUNT: f32 = 1.5;
+/// OKLab lightness from which that chroma holds, and the least share of it in the dark.
+const FULL_L: f32 = 1.5;
+const LEAST_FADE: f32 = 0.03;
 /// The same for ink over a grey's total: only neutrals themselves are held down to it.
 const NEUTRAL_CHROMA: f32 = 0.015;
 
@@ -48,6 +54,7 @@ impl Plan {
             hits: [1.0; MAX_SCREENS],
             limit: settings.total_ink_limit as f32,
             hue: 8.0 * settings.hue_keeping as f32,
+            days: DAYS_COUNT * settings.steady as f32,
         };
         let black = settings.black_strength as f32 - 0.5;
         for (i, screen) in settings.screens.iter().enumerate() {
@@ -138,8 +145,10 @@ impl Plan {
         }
         let lab = oklab_from_linear(color);
         let chroma = lab.a.hypot(lab.b);
+        // In the dark a little chroma is as much of a colour.
+        let dark = (lab.l / FULL_L).clamp(LEAST_FADE, 1.0);
         let fades = [GREY_CHROMA, NEUTRAL_CHROMA];
-        let price = fades.map(|fade| TOTAL_PRICE * (1.0 - ease(chroma / fade)));
+        let price = fades.map(|fade| TOTAL_PRICE * (1.0 - ease(chroma / (fade * dark))));
         // The grey of the same lightness.
         let grey = encode(lab.l.clamp(0.0, 1.0).powi(3)) * (GREYS - 1) as f32;
         let at = (grey as usize).min(GREYS - 2);
@@ -218,7 +227,7 @@ const HELD_CHROMA: f32 = 15.0;
 const RISES_AT_L: f32 = 75.0;
 
 /// Smooth from 0 at 0 to 1 at 1.
-fn ease(x: f32) -> f32 {
+pub(super) fn ease(x: f32) -> f32 {
     let x = x.clamp(0.0, 1.0);
     x * x * (3.0 - 2.0 * x)
 }

@@ -9,7 +9,9 @@
 
 #![expect(clippy::needless_range_loop, reason = "small matrices read best by index")]
 
+use super::days::spread;
 use super::model::{MAX_SCREENS, PerScreen, SolverModel, oklab};
+use super::plan::ease;
 
 /// What ink costs and how much of it a spot takes; the same for all colours of a picture.
 #[derive(Debug, Clone)]
@@ -28,6 +30,8 @@ pub(super) struct Costs {
     pub limit: f32,
     /// How many times an error of a saturated hue counts in excess of one.
     pub hue: f32,
+    /// How much of the squared distance that colours move from day to day counts (`days.rs`).
+    pub days: f32,
 }
 
 /// A colour that the inks miss by so much, in OKLab, is out of their reach.
@@ -36,7 +40,7 @@ const OUT_OF_REACH: f32 = 0.03;
 impl Costs {
     /// The same without prices: what can be printed at all.
     pub fn free(&self) -> Self {
-        Self { linear: [0.0; MAX_SCREENS], square: [1e-7; MAX_SCREENS], pair: 0.0, ..self.clone() }
+        Self { linear: [0.0; MAX_SCREENS], square: [1e-7; MAX_SCREENS], pair: 0.0, days: 0.0, ..self.clone() }
     }
 }
 
@@ -48,6 +52,8 @@ pub(super) struct Target {
     cos: f32,
     sin: f32,
     hue_weight: f32,
+    /// How much prices of ink count: less for dark colours, where much ink changes little.
+    pub thrift: f32,
     /// Total ink aimed at, and the price of the square of what is wanting to it or over it.
     pub total: f32,
     pub total_prices: [f32; 2],
@@ -56,6 +62,12 @@ pub(super) struct Target {
     /// The most that every coverage may be.
     pub high: PerScreen,
 }
+
+/// Lightness in OKLab up to which prices count least, and from which they count in full; and how much they count
+/// least.
+const DARK: f32 = 0.25;
+const LIGHT: f32 = 0.5;
+const DARK_THRIFT: f32 = 0.2;
 
 /// Price of the square of what a coverage is short of what is wanted of it.
 const HELD_PRICE: f32 = 0.02;
@@ -73,7 +85,8 @@ impl Target {
         // Near grey hue means nothing: the weight comes in with chroma.
         let hue_weight = (1.0 + costs.hue * chroma / (chroma + 0.05)).sqrt();
         let (held, high) = ([0.0; MAX_SCREENS], [1.0; MAX_SCREENS]);
-        Self { lab, cos, sin, hue_weight, total: 0.0, total_prices: [0.0; 2], held, high }
+        let thrift = DARK_THRIFT + (1.0 - DARK_THRIFT) * ease((lab[0] - DARK) / (LIGHT - DARK));
+        Self { lab, cos, sin, hue_weight, thrift, total: 0.0, total_prices: [0.0; 2], held, high }
     }
 
     /// The colour aimed at less what coverages print, in OKLab.
@@ -140,11 +153,18 @@ impl Pull {
 
 /// The objective without a pull.
 pub(super) fn objective(model: &SolverModel, costs: &Costs, target: &Target, a: &PerScreen) -> f32 {
-    let lab = model.oklab(a);
+    let (lab, moved) = match costs.days {
+        0.0 => (model.oklab(a), 0.0),
+        days => {
+            let (lab, slopes) = model.oklab_slopes(a);
+            let moves = |i: usize| spread(a[i]).0 * square(target.weigh(slopes[i]));
+            (lab, days * (0..model.screens).map(moves).sum::<f32>())
+        }
+    };
     let r = target.weigh(std::array::from_fn(|k| lab[k] - target.lab[k]));
     let (wanting, per) = target.wanting(a, model.screens);
     let held = target.held_price(a, model.screens);
-    r.iter().map(|x| x * x).sum::<f32>() + price(costs, a, model.screens) + per * wanting * wanting + held
+    square(r) + moved + target.thrift * price(costs, a, model.screens) + per * wanting * wanting + held
 }
 
 fn price(costs: &Costs, a: &PerScreen, n: usize) -> f32 {
@@ -185,10 +205,15 @@ pub(super) fn improve(
         let mut gradient = [0.0f32; MAX_SCREENS];
         let mut hessian = [[0.0f32; MAX_SCREENS]; MAX_SCREENS];
         for i in 0..n {
+            // What a colour moves by from day to day, its slopes taken as they are.
+            let (spread, half_slope) = if costs.days > 0.0 { spread(a[i]) } else { (0.0, 0.0) };
+            let moves = costs.days * square(rows[i]);
             gradient[i] = 2.0 * dot(rows[i], r)
-                + costs.linear[i]
-                + 2.0 * costs.square[i] * a[i]
-                + costs.pair * costs.pairs[i] * (shared - costs.pairs[i] * a[i])
+                + 2.0 * moves * half_slope
+                + target.thrift
+                    * (costs.linear[i]
+                        + 2.0 * costs.square[i] * a[i]
+                        + costs.pair * costs.pairs[i] * (shared - costs.pairs[i] * a[i]))
                 - 2.0 * per * wanting
                 - 2.0 * HELD_PRICE * target.short(a, i)
                 + 2.0 * pull.weight * (pull.count[i] * a[i] - pull.sum[i]);
@@ -196,9 +221,10 @@ pub(super) fn improve(
                 let mut h = 2.0 * (dot(rows[i], rows[j]) + per);
                 h += if i == j {
                     let held = if target.short(a, i) > 0.0 { HELD_PRICE } else { 0.0 };
-                    2.0 * (costs.square[i] + pull.weight * pull.count[i] + held)
+                    let days = moves * half_slope * half_slope / spread.max(1e-6);
+                    2.0 * (target.thrift * costs.square[i] + pull.weight * pull.count[i] + held + days)
                 } else {
-                    costs.pair * costs.pairs[i] * costs.pairs[j]
+                    target.thrift * costs.pair * costs.pairs[i] * costs.pairs[j]
                 };
                 hessian[i][j] = h;
                 hessian[j][i] = h;
@@ -227,6 +253,10 @@ pub(super) fn improve(
         }
     }
     value
+}
+
+fn square(v: [f32; 3]) -> f32 {
+    dot(v, v)
 }
 
 fn dot(a: [f32; 3], b: [f32; 3]) -> f32 {
@@ -355,11 +385,12 @@ mod tests {
             hits: [1.0; MAX_SCREENS],
             limit: 3.0,
             hue: 1.0,
+            days: 0.0,
         }
     }
 
     fn model() -> SolverModel {
-        let layer = |c, o| Layer::from_contrast_ratio(c, o, [1.0; 3]);
+        let layer = |c: [f32; 3], o: f32| Layer { scatter: c.map(|c| o * c), through: c.map(|c| c - o * c) };
         SolverModel::new(&Stack {
             garment: [0.9; 3],
             layers: vec![

@@ -8,7 +8,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::bounds::table;
-use crate::units::MM_PER_INCH;
+use crate::units::{Lpi, MM_PER_INCH};
 
 /// Where a mesh's figures come from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -73,6 +73,12 @@ impl Mesh {
     /// Opening in micrometres: as published, or `pitch - thread`.
     pub fn opening_um(&self) -> f64 {
         self.opening_um.unwrap_or((self.pitch_um() - self.thread_um).max(1.0))
+    }
+
+    /// Film coverage, 0..=1, of round dots at a ruling whose diameter is `um` micrometres.
+    pub fn tone_of_dot(um: f64, ruling: Lpi) -> f64 {
+        let pitch_um = MM_PER_INCH * 1000.0 / ruling.get();
+        (std::f64::consts::PI / 4.0 * (um / pitch_um).powi(2)).min(1.0)
     }
 
     /// Open area, 0..1: as published, or `(w / (w + d))^2`.

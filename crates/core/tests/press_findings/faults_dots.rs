@@ -2,7 +2,7 @@
 //! named beside each; tones are what the screens mean on the shirt.
 
 use strikeoff_core::findings::{Change, Kind, Severity};
-use strikeoff_core::halftone::{DotPolicy, DotShape, ScreenFilm};
+use strikeoff_core::halftone::{DotShape, ScreenFilm, SmallDots};
 use strikeoff_core::ink::Knit;
 use strikeoff_core::units::{Degrees, Dpi, Lpi, Mm};
 
@@ -51,7 +51,17 @@ pub fn lost() -> Vec<Fault> {
             area: Some(([10.0, 10.0, 110.0, 125.0], 0.85)),
             // 100 x 115 mm of 120 x 160.
             number: (57.0, 61.0),
-            fix: Some(|c| matches!(c, Change::SmallestDot { below: DotPolicy::Lift, .. })),
+            fix: Some(|c| matches!(c, Change::SmallestDot { below: SmallDots::Lift, .. })),
+        },
+        Fault {
+            name: "the same tint, fixed by fewer dots",
+            made: make(WHITE, vec![("Blue", tint_and_disc())]),
+            kind: Kind::LostDots,
+            severity: Severity::Fault,
+            screens: &["Blue"],
+            area: None,
+            number: (57.0, 61.0),
+            fix: Some(|c| matches!(c, Change::SmallestDot { below: SmallDots::Thin, .. })),
         },
         Fault {
             name: "the same tint, fixed by scattered dots",

@@ -2,6 +2,7 @@
 
 use strikeoff_core::Progress;
 use strikeoff_core::findings::{Change, Finding, Kind, Severity, check_job};
+use strikeoff_core::halftone::SmallDots;
 use strikeoff_core::ink::{Garment, Ink, InkRole};
 use strikeoff_core::job::Job;
 use strikeoff_core::prep::Prepared;
@@ -123,6 +124,8 @@ pub fn make_on(sheet: Sheet, garment: &str, list: Vec<(&str, Paint)>) -> Made {
     let mut job = Job::new(garment);
     job.info.quantity = 150;
     job.run.heads = 10;
+    // Films of dots as small as tones ask for; what a new job's films do with them is tested by itself.
+    job.film.limits.below = SmallDots::Keep;
     if screens.list.len() > 1 {
         let inks: Vec<_> = screens.list.iter().map(|screen| (screen.name.clone(), Some(&screen.ink))).collect();
         job.film.give_angles(&inks);

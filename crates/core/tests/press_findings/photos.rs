@@ -5,7 +5,7 @@ use std::path::Path;
 
 use strikeoff_core::Progress;
 use strikeoff_core::findings::{Finding, Kind, Severity, check_job};
-use strikeoff_core::halftone::DotPolicy;
+use strikeoff_core::halftone::SmallDots;
 use strikeoff_core::ink::{Garment, Shelf};
 use strikeoff_core::job::{Job, evaluate};
 use strikeoff_core::press::Stop;
@@ -113,7 +113,7 @@ fn job(set: &Set) -> Job {
     job.separation = SeparationSettings::for_inks(set.inks.iter().map(|name| shelf.find(name).unwrap().clone()));
     job.prep.ppi = Ppi::new(150.0).unwrap();
     job.prep.max_width_mm = Some(Mm::new(130.0).unwrap());
-    job.film.limits.below = DotPolicy::Clip;
+    job.film.limits.below = SmallDots::Clip;
     job.run.heads = 10;
     if set.inks.contains(&"Base white") {
         job.run.mesh = Mesh::named("305/34").unwrap();

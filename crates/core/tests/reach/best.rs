@@ -1,44 +1,51 @@
 //! The nearest print of a colour that a set of inks can make at all: a plain solver of its own.
 //!
-//! Inks as ISO 6504-3 has them (contrast ratio: over black, over white), dots met by chance (Demichel 1924), so that
-//! a screen adds `a (S + T R - R)`; difference in CIELAB, by projected Gauss-Newton steps with numeric slopes
-//! from twenty starts; the best by CIEDE2000 counts.
+//! Inks as ISO 6504-3 has them (contrast ratio: over black, over white), light going back and forth between a coat
+//! and what lies under it (Kubelka 1948: `R + P G / (1 - R G)`), every overprint worked out by itself and weighed as
+//! dots that meet by chance (Demichel 1924; Neugebauer 1937); difference in CIELAB, by projected Gauss-Newton steps
+//! with numeric slopes from twenty starts; the best by CIEDE2000 counts.
 
 use strikeoff_core::color::{Lab, ciede2000, lab_from_linear};
 use strikeoff_core::separate::SeparationSettings;
 
-/// Inks on a garment: `S` and `T` of every layer, in linear light.
+/// Inks on a garment: the colour of every overprint in linear light, bit i set where screen i prints.
 pub struct Inks {
-    garment: [f32; 3],
-    layers: Vec<[[f32; 3]; 2]>,
+    screens: usize,
+    overprints: Vec<[f32; 3]>,
 }
 
 impl Inks {
-    /// In print order; a base is flashed, all others lie wet on wet.
+    /// In print order; a base is flashed, all others lie wet on wet and keep so much of their opacity on an ink.
     pub fn new(garment: [f32; 3], settings: &SeparationSettings, wet: f32) -> Self {
-        let mut on_wet = false;
-        let layers = settings.screens.iter().map(|screen| {
-            let share = screen.ink.opacity.get() as f32 * if on_wet { wet } else { 1.0 };
-            on_wet = screen.ink.name != "Base white";
-            let over_white = screen.ink.over_white.0.map(|v| {
-                // IEC 61966-2-1.
-                let v = f32::from(v) / 255.0;
-                if v <= 0.04045 { v / 12.92 } else { ((v + 0.055) / 1.055).powf(2.4) }
-            });
-            [over_white.map(|r| share * r), over_white.map(|r| r * (1.0 - share))]
-        });
-        Self { garment, layers: layers.collect() }
+        let screens = settings.screens.len();
+        let overprint = |set: usize| {
+            let (mut light, mut on_wet) = (garment, false);
+            for (_, screen) in settings.screens.iter().enumerate().filter(|(i, _)| set >> i & 1 == 1) {
+                let share = screen.ink.opacity.get() as f32 * if on_wet { wet } else { 1.0 };
+                on_wet = screen.ink.name != "Base white";
+                light = std::array::from_fn(|band| {
+                    // IEC 61966-2-1.
+                    let v = f32::from(screen.ink.over_white.0[band]) / 255.0;
+                    let white = if v <= 0.04045 { v / 12.92 } else { ((v + 0.055) / 1.055).powf(2.4) };
+                    let back = share * white;
+                    back + (white - back) * (1.0 - back) * light[band] / (1.0 - back * light[band])
+                });
+            }
+            light
+        };
+        Self { screens, overprints: (0..1usize << screens).map(overprint).collect() }
     }
 
     /// Reflectance at coverages.
     pub fn print(&self, a: &[f32]) -> [f32; 3] {
-        let mut r = self.garment;
-        for (a, [s, t]) in a.iter().zip(&self.layers) {
-            for band in 0..3 {
-                r[band] += a * (s[band] + t[band] * r[band] - r[band]);
+        let mut mixed = self.overprints.clone();
+        for (i, a) in a.iter().enumerate().rev() {
+            let half = 1 << i;
+            for set in 0..half {
+                mixed[set] = std::array::from_fn(|b| mixed[set][b] + a * (mixed[set + half][b] - mixed[set][b]));
             }
         }
-        r
+        mixed[0]
     }
 }
 
@@ -49,7 +56,7 @@ fn difference(inks: &Inks, a: &[f32], art: Lab) -> [f32; 3] {
 
 /// CIEDE2000 of the best print found; `near` is one of the starts, `limit` the most ink.
 pub fn best_print(inks: &Inks, art: Lab, near: &[f32], limit: f32) -> f32 {
-    let n = inks.layers.len();
+    let n = inks.screens;
     let start = |k: usize| -> Vec<f32> {
         match k {
             0 => near.to_vec(),

@@ -9,6 +9,7 @@
 #![allow(clippy::unwrap_used, reason = "helpers of a test may unwrap as the test itself does")]
 
 mod best;
+mod days;
 mod pictures;
 
 use best::{Inks, best_print};

@@ -73,7 +73,7 @@ fn offers(
             view: View::Print,
             garment: done.garment,
             press: done.press,
-            register_mm: done.run.usual_register_mm(),
+            run: done.run,
             film: done.film,
             hidden: Default::default(),
             screen: None,

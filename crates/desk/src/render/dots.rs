@@ -5,10 +5,11 @@ use egui::{Color32, ColorImage};
 use rayon::prelude::*;
 use strikeoff_core::color::{LinRgb, encode_u16};
 use strikeoff_core::halftone::{Dots as FilmDots, Field, FieldCursor, FilmSettings, ToneTable};
-use strikeoff_core::job::Level;
+use strikeoff_core::job::{Level, dots_of_screen};
 use strikeoff_core::press::{PrintModel, Stack};
 use strikeoff_core::screens::ScreenName;
 use strikeoff_core::units::MM_PER_INCH;
+use strikeoff_core::usage::PressRun;
 
 use super::{Look, PxRect};
 
@@ -16,6 +17,7 @@ use super::{Look, PxRect};
 pub struct Dots {
     film: FilmSettings,
     press: PrintModel,
+    run: PressRun,
     screens: Vec<(ScreenName, FilmDots, ToneTable)>,
 }
 
@@ -26,18 +28,20 @@ impl Dots {
         let screens = level.screens.list.iter().map(|screen| {
             let gain = look.press.gain.curve(film.gain_ruling(&screen.name));
             // What the film carries, less what the film printer adds to it, and what the press makes of that.
-            let on_film = ToneTable::for_film(look.press.compensate.then_some(&gain), &film.limits, None);
-            let tone =
-                ToneTable::from_fn(|a| gain.print(f32::from(on_film.get((a * 65_535.0).round() as u16)) / 65_535.0));
+            let dots = dots_of_screen(&film, &look.run, &screen.name);
+            let tone = ToneTable::for_film(look.press.compensate.then_some(&gain), &dots, None).printed(&gain);
             (screen.name.clone(), FilmDots::of_screen(&film, &screen.name, false), tone)
         });
-        Self { screens: screens.collect(), press: look.press.clone(), film }
+        Self { screens: screens.collect(), press: look.press.clone(), run: look.run.clone(), film }
     }
 
     /// Whether the grids still are those of these screens.
     pub fn fits(&self, level: &Level, look: &Look) -> bool {
         let names = level.screens.list.iter().map(|s| &s.name);
-        self.film == look.film && self.press == look.press && names.eq(self.screens.iter().map(|s| &s.0))
+        self.film == look.film
+            && self.press == look.press
+            && self.run == look.run
+            && names.eq(self.screens.iter().map(|s| &s.0))
     }
 
     /// Device pixels of the whole print.
@@ -176,7 +180,7 @@ mod tests {
             garment: Garment::of_color(Rgb8([255; 3])),
             press: PrintModel::default(),
             film: FilmSettings::default(),
-            register_mm: 0.1,
+            run: Default::default(),
             hidden: Default::default(),
             screen: None,
             drifts: Default::default(),

@@ -14,6 +14,7 @@ use strikeoff_core::press::{Composite, DotGrids, Ground, Lattice, Meetings, Prin
 use strikeoff_core::preview::{Drift, Drifted};
 use strikeoff_core::raster::Rgba16;
 use strikeoff_core::units::MM_PER_INCH;
+use strikeoff_core::usage::PressRun;
 
 use super::difference::{BUILD_UP_STEPS, DIFFERENCE_STEPS, ramp_color};
 use crate::render::View;
@@ -29,8 +30,8 @@ pub struct Look {
     pub press: PrintModel,
     /// How films are screened.
     pub film: FilmSettings,
-    /// Register of each screen, each way, one standard deviation in mm.
-    pub register_mm: f64,
+    /// The run: register and meshes.
+    pub run: PressRun,
     /// Screens left out.
     pub hidden: BTreeSet<ScreenName>,
     /// The chosen screen, for its film.
@@ -43,7 +44,7 @@ impl Look {
     /// What its screens are printed on.
     pub fn ground(&self) -> Ground<'_> {
         // On a day that is known, screens lie where they lie.
-        let register_mm = if self.drifts.is_empty() { self.register_mm } else { 0.0 };
+        let register_mm = if self.drifts.is_empty() { self.run.usual_register_mm() } else { 0.0 };
         let meetings = Meetings { dots: self, register_mm };
         let by_chance = Ground::by_chance(&self.garment, &self.press, self.film.ruling);
         Ground { meetings: Some(meetings), ..by_chance }
@@ -271,7 +272,7 @@ mod tests {
             garment: Garment::of_color("#17171A".parse().unwrap()),
             press: PrintModel::default(),
             film,
-            register_mm: 0.1,
+            run: Default::default(),
             hidden: BTreeSet::new(),
             screen: None,
             drifts: BTreeMap::new(),

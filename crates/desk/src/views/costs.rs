@@ -21,6 +21,9 @@ const MIXES: usize = 3;
 
 const HOW: &str = "Mean CIEDE2000 of print against art after it, less that of now";
 
+const DAYS: &str = "Mean over two hundred days on which each screen prints about 6 points heavier or lighter and \
+                    hides about 5 % more or less (assumed); 19 of 20 days are better than the bad one";
+
 /// Draws the card.
 pub fn costs_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands, screen: &ScreenName) {
     let p = palette(ui.ctx());
@@ -31,6 +34,8 @@ pub fn costs_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mu
         };
         let when = if current { "" } else { ", before the last change" };
         ui.label(quiet(format!("dE now {:.2}{when}", costs.now), p)).on_hover_text(HOW);
+        let days = costs.over_days;
+        ui.label(quiet(format!("over days {:.2}, on a bad one {:.2}", days.mean, days.bad_day), p)).on_hover_text(DAYS);
         let Some(cost) = costs.of(screen) else { return };
         let mut act = |ui: &mut Ui, ink: Option<&Ink>, words: &str, after: f64, act: Act| {
             act_ui(ui, commands, p, ink, words, after - costs.now, current, act);

@@ -6,7 +6,7 @@
 set -euo pipefail
 here=$(realpath "$(dirname "$0")")
 cd "$here/../../../.."
-UPDATE_SNAPSHOTS=1 cargo test --workspace --locked --test snapshots
+UPDATE_SNAPSHOTS=1 cargo test --workspace --locked --test window snapshots
 /usr/bin/python3 - "${CARGO_TARGET_DIR:-target}/tmp/snapshots" "$here" <<'P'
 import pathlib, sys
 from PIL import Image

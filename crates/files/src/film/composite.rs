@@ -10,18 +10,32 @@ use std::io::Write;
 use flate2::Compression;
 use flate2::write::ZlibEncoder;
 use strikeoff_core::Progress;
+use strikeoff_core::color::Rgb8;
+use strikeoff_core::ink::Garment;
 use strikeoff_core::job::Job;
 use strikeoff_core::names::same;
-use strikeoff_core::press::Stack;
+use strikeoff_core::press::{Ground, Stack, proof_from_screens};
 use strikeoff_core::screens::{Screen, Screens};
 
 use super::label::job_line;
 use super::options::FilmError;
 use super::pdf::{PdfFile, shy};
 use super::spots::COVERAGE_NOTE;
-use crate::picture::srgb_profile;
+use crate::picture::{png_bytes, srgb_profile};
 use crate::text::plain;
 use crate::{Growing, WriteError};
+
+/// What whoever opens the file should know: measured, see docs/films.md.
+pub(super) const READERS_NOTE: &str = "composite.pdf looks like the print where a reader follows the file; readers that \
+                                      mix spot colours by a rule of their own, as most do when they simulate overprint, \
+                                      show other colours: judge by composite-proof.png";
+
+/// Writes the proof beside it, a picture that every reader shows alike.
+pub(super) fn write_composite_proof(job: &Job, screens: &Screens, file: Growing) -> Result<(), FilmError> {
+    let proof = proof_from_screens(screens, &job.ground(), |_| true);
+    let path = file.place().to_owned();
+    file.fill(|out| Ok(out.write_all(&png_bytes(&proof, screens.ppi)).map_err(|e| WriteError::io(&path, e))?))
+}
 
 /// Most colorants of a DeviceN space (ISO 32000-1, annex C).
 pub(super) const MOST_COLORANTS: usize = 32;
@@ -76,10 +90,11 @@ pub fn write_composite(job: &Job, screens: &Screens, file: Growing, progress: &P
             let _ = write!(solidities, "/{name} {:.3} ", screen.ink.opacity.get());
         }
         let list = names.iter().map(|name| format!("/{name}")).collect::<Vec<_>>().join(" ");
+        let colorants = colorants(&mut pdf, job, screens, (&names, icc.get())).map_err(wrap)?;
         let space = pdf.new_ref();
         let body = format!(
-            "[/DeviceN [{list}] [/ICCBased {} 0 R] {} 0 R <</Subtype /DeviceN /MixingHints <</Solidities \
-             <<{solidities}>> /PrintingOrder [{list}]>>>>]",
+            "[/DeviceN [{list}] [/ICCBased {} 0 R] {} 0 R <</Subtype /DeviceN /Colorants <<{colorants}>> \
+             /MixingHints <</Solidities <<{solidities}>> /PrintingOrder [{list}]>>>>]",
             icc.get(),
             function.get()
         );
@@ -149,6 +164,27 @@ pub fn write_composite(job: &Job, screens: &Screens, file: Growing, progress: &P
         pdf.finish_with(&plain(&job_line(job)), &format!("Spot colours: {COVERAGE_NOTE}."), &layers).map_err(wrap)?;
         Ok(())
     })
+}
+
+/// Each colorant by itself, for readers that mix spot colours one by one: its ink on white (8.6.6.5, table 71).
+fn colorants<W: Write>(
+    pdf: &mut PdfFile<W>,
+    job: &Job,
+    screens: &Screens,
+    (names, icc): (&[String], i32),
+) -> std::io::Result<String> {
+    let white = Garment::of_color(Rgb8([255; 3]));
+    let ground = Ground { garment: &white, ..job.ground() };
+    let mut out = String::new();
+    for (name, screen) in names.iter().zip(&screens.list) {
+        let alone = Stack::of_screens(&ground, std::slice::from_ref(screen));
+        let function = pdf.new_ref();
+        let stream = pdf.begin_stream(function, "/FunctionType 4 /Domain [0 1] /Range [0 1 0 1 0 1]")?;
+        pdf.stream_bytes(tint_transform(&alone).as_bytes())?;
+        pdf.end_stream(stream)?;
+        let _ = write!(out, "/{name} [/Separation /{name} [/ICCBased {icc} 0 R] {} 0 R] ", function.get());
+    }
+    Ok(out)
 }
 
 /// The print model as a calculator function (7.10.5): from coverages to sRGB.

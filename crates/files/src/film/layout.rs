@@ -1,7 +1,7 @@
 //! Lays a screen out on its film: the print at true scale, margins, marks, label and wedge. A film
 //! is laid out upright and put on its page upright or turned a right angle clockwise.
 
-use strikeoff_core::halftone::{Dots, Field, FilmSettings, ToneTable};
+use strikeoff_core::halftone::{Dots, Field, FilmSettings, ScreenDots, ToneTable};
 use strikeoff_core::job::Job;
 use strikeoff_core::raster::Plane;
 use strikeoff_core::screens::ScreenName;
@@ -37,7 +37,7 @@ pub fn check_settings<'a>(film: &FilmSettings, names: impl Iterator<Item = &'a S
             _ => {}
         }
     }
-    if film.limits.smallest.get() > film.limits.largest.get() {
+    if film.limits.smallest.is_some_and(|smallest| smallest.get() > film.limits.largest.get()) {
         return refuse("the smallest dot is larger than the largest; swap them".into());
     }
     let margin_mm = film.margin.get();
@@ -122,9 +122,9 @@ impl ScreenSet {
         let linearisation = film.linearisation.as_ref();
         Self {
             dots: Dots::of_screen(film, &screen.name, sideways),
-            tone: ToneTable::for_film(gain.as_ref(), &film.limits, linearisation),
+            tone: ToneTable::for_film(gain.as_ref(), &job.dots_of(&screen.name), linearisation),
             // The wedge is there to measure the press with, so it carries its tones uncompensated.
-            wedge_tone: ToneTable::for_film(None, &Default::default(), linearisation),
+            wedge_tone: ToneTable::for_film(None, &ScreenDots::ALL, linearisation),
             steps: (0..=100u32).map(|percent| Plane::filled(1, 1, (percent * 65_535 / 100) as u16)).collect(),
         }
     }

@@ -101,6 +101,8 @@ pub struct FilmSet {
     pub pdf: Option<PathBuf>,
     /// The composite PDF, if one was requested.
     pub composite: Option<PathBuf>,
+    /// The print as the composite should look, a picture, if a composite was requested.
+    pub composite_proof: Option<PathBuf>,
     /// The spot-channel TIFF, if one was requested.
     pub spots: Option<PathBuf>,
     /// What whoever opens the files should know.

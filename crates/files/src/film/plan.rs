@@ -19,6 +19,7 @@ use super::tiff::TiffCompression;
 pub const MANIFEST_NAME: &str = "films.json";
 pub(super) const PDF_NAME: &str = "films.pdf";
 pub(super) const COMPOSITE_NAME: &str = "composite.pdf";
+pub(super) const COMPOSITE_PROOF_NAME: &str = "composite-proof.png";
 pub(super) const SPOTS_NAME: &str = "spots.tif";
 const ROLL_STEM: &str = "roll";
 
@@ -228,6 +229,8 @@ fn files(
     if options.composite {
         let what = "all screens before halftone, a spot colour each, not compensated for gain".into();
         out.push(PlannedFile { name: COMPOSITE_NAME.into(), what, about_bytes: samples / 4, sure: false });
+        let (what, about_bytes) = ("the print as the composite should look".into(), samples / 2);
+        out.push(PlannedFile { name: COMPOSITE_PROOF_NAME.into(), what, about_bytes, sure: false });
     }
     if let Some(depth) = options.spots {
         let (bits, about_bytes) = match depth {

@@ -10,7 +10,7 @@ use strikeoff_core::screens::Screens;
 use strikeoff_core::units::MM_PER_INCH;
 use strikeoff_core::{Cancelled, Progress};
 
-use super::composite::write_composite;
+use super::composite::{READERS_NOTE, write_composite, write_composite_proof};
 use super::g4::BitString;
 use super::gang::{cut_marks, roll_words};
 use super::label::{gain_line, job_line, label, missing_letters};
@@ -18,7 +18,9 @@ use super::layout::{Measures, ScreenSet};
 use super::options::{FilmError, FilmFile, FilmOptions, FilmSet, Roll};
 use super::page::FilmPage;
 use super::pdf::PdfFile;
-use super::plan::{COMPOSITE_NAME, FilmPlan, MANIFEST_NAME, PDF_NAME, PlannedPage, SPOTS_NAME, plan_films};
+use super::plan::{
+    COMPOSITE_NAME, COMPOSITE_PROOF_NAME, FilmPlan, MANIFEST_NAME, PDF_NAME, PlannedPage, SPOTS_NAME, plan_films,
+};
 use super::rows::{BAND_ROWS, Forms, encode_bands, part_of};
 use super::spots::{SPOTS_NOTE, write_spots};
 use super::tiff::{TiffCompression, TiffInfo, TiffWriter};
@@ -41,9 +43,9 @@ pub fn write_films(
     // From here on it is a matter of moments, so a late wish to stop still leaves nothing.
     progress.step("films", 1.0)?;
     films.found = set.put_in_place()?.1;
-    let FilmSet { films: list, roll, pdf, composite, spots, .. } = &mut films;
+    let FilmSet { films: list, roll, pdf, composite, composite_proof, spots, .. } = &mut films;
     let tiffs = list.iter_mut().map(|f| &mut f.tiff).chain(roll.iter_mut().map(|r| &mut r.tiff));
-    for path in tiffs.chain([pdf, composite, spots]).flatten() {
+    for path in tiffs.chain([pdf, composite, composite_proof, spots]).flatten() {
         *path = folder.join(&*path);
     }
     Ok(films)
@@ -92,6 +94,9 @@ fn write_all(
         let file = set.stage(&format!("{inside}{COMPOSITE_NAME}"))?;
         write_composite(job, screens, file, &progress.part(from, from + 0.08))?;
         films.composite = Some(PathBuf::from(COMPOSITE_NAME));
+        write_composite_proof(job, screens, set.stage(&format!("{inside}{COMPOSITE_PROOF_NAME}"))?)?;
+        films.composite_proof = Some(PathBuf::from(COMPOSITE_PROOF_NAME));
+        films.notes.push(READERS_NOTE.to_owned());
         films.notes.push(format!("{COMPOSITE_NAME} holds {}", super::spots::COVERAGE_NOTE));
         from += 0.08;
     }
@@ -126,6 +131,7 @@ fn write_pages(
         roll: None,
         pdf: None,
         composite: None,
+        composite_proof: None,
         spots: None,
         notes: Vec::new(),
         missing: Vec::new(),

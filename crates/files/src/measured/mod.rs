@@ -272,10 +272,11 @@ mod tests {
         let read = measured_from_text(&cgats(&ROWS)).unwrap();
         let ink = &read.inks[0];
         assert!(ink.measured && ink.name == "Fog grey");
-        // T = 0.17 / 0.85 = 0.2, S = 0.33 - 0.01 = 0.32; over a perfect white 0.52.
-        let (s, t) = ink.spectra.as_ref().unwrap().layer();
-        assert!((s[10] - 0.32).abs() < 1e-6 && (t[10] - 0.2).abs() < 1e-6);
-        assert!((ink.opacity.get() - 0.32 / 0.52).abs() < 1e-4);
+        // Kubelka 1948: R = (0.9 0.33 - 0.05 0.5) / (0.85 + 0.9 0.05 (0.33 - 0.5)) = 0.322908, and
+        // P = (0.5 - R) (1 - 0.9 R) / 0.9 = 0.139583; over a perfect white R + P / (1 - R) = 0.529060.
+        let coat = ink.spectra.as_ref().unwrap().coat();
+        assert!((coat.reflects[10] - 0.322_908).abs() < 1e-5 && (coat.passes[10] - 0.139_583).abs() < 1e-5);
+        assert!((ink.opacity.get() - 0.322_908 / 0.529_060).abs() < 1e-4);
         assert!(read.notes[0].contains("400 to 700"), "{:?}", read.notes);
         let percent: Vec<_> = ROWS.iter().map(|(n, b, v)| (*n, *b, v * 100.0)).collect();
         assert_eq!(measured_from_text(&cgats(&percent)).unwrap().inks[0].over_white, ink.over_white);

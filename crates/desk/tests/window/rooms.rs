@@ -1,8 +1,6 @@
 //! Views have nothing of the bench that they could change, and the bench stays small. That rooms import one
 //! way is held by core's test of rooms, for all crates.
 
-#![allow(clippy::unwrap_used, reason = "a test")]
-
 use std::fs;
 use std::path::Path;
 

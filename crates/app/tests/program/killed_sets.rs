@@ -1,8 +1,6 @@
 //! The real program, killed while it writes a set of films over another: after the next look the
 //! folder is the old set or the new one.
 
-mod shop;
-
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
@@ -10,7 +8,7 @@ use std::process::{Child, Stdio};
 use std::thread::sleep;
 use std::time::{Duration, Instant};
 
-use shop::{Shop, copy_folder};
+use crate::shop::{Shop, copy_folder};
 
 /// All files of a folder but hidden ones.
 fn contents(folder: &Path) -> BTreeMap<String, Vec<u8>> {
@@ -107,7 +105,7 @@ fn an_unfinished_set_is_said_by_the_next_run() {
         child.kill().expect("SIGKILL on Unix");
         child.wait().expect("it ends");
         if is_going(&films) {
-            let report = shop::report(&shop.done(&[&line[..], &["--json"]].concat()));
+            let report = crate::shop::report(&shop.done(&[&line[..], &["--json"]].concat()));
             let notes = report["notes"].to_string();
             assert!(notes.contains("had been stopped half way and was finished"), "{report}");
             shop.done(&["inspect", "films"]);

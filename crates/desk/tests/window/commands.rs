@@ -2,15 +2,10 @@
 //! change, or with the sentence that says why it changes nothing. The table is a `match` without a
 //! catch-all: a new command does not compile here until it is said what it does.
 
-#![allow(clippy::unwrap_used, reason = "helpers of tests")]
-
-mod common;
-mod lantern;
-
 use std::collections::{BTreeMap, HashSet};
 use std::mem::discriminant;
 
-use common::{Bench, bench, open, open_bench, press, says, send, settle, wait};
+use crate::common::{Bench, bench, open, open_bench, press, says, send, settle, wait};
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::{NodeT, Queryable};
@@ -103,9 +98,9 @@ fn must(command: &Command) -> Must {
 /// A bench with a job that is evaluated in a moment, or without any.
 fn small(job: bool) -> Bench {
     let mut harness = open_bench(vec2(1280.0, 800.0), move |ctx| {
-        let demo = job.then(lantern::document);
+        let demo = job.then(crate::lantern::document);
         let opening = demo.clone().map_or(Opening::Start, |doc| Opening::Document(Box::new(doc)));
-        Workbench::new(ctx, lantern::shop(), demo, opening)
+        Workbench::new(ctx, crate::lantern::shop(), demo, opening)
     });
     settle(&mut harness);
     harness
@@ -139,7 +134,7 @@ fn prepare(harness: &mut Bench, command: &Command, standing: &Standing) {
             send(harness, Command::SelectStep(1))
         }
         Command::MoveStep(by) => {
-            let names = common::order(harness);
+            let names = crate::common::order(harness);
             let end = if *by < 0 { names.last() } else { names.first() };
             send(harness, Command::Select(end.map(Into::into)));
         }
@@ -154,7 +149,7 @@ fn prepare(harness: &mut Bench, command: &Command, standing: &Standing) {
         }
         // Something to undo; after an undo there would be something to do again.
         Command::Undo | Command::Redo | Command::OpenDemo => {
-            send(harness, Command::CycleStop(common::order(harness)[0].as_str().into()))
+            send(harness, Command::CycleStop(crate::common::order(harness)[0].as_str().into()))
         }
         Command::ShowFinding(_) => wait(harness, "the job is checked", Workbench::findings_ready),
         Command::LookOn(_) | Command::AddGarment(_) => send(harness, Command::LookOn(1)),

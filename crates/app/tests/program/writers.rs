@@ -1,11 +1,9 @@
 //! Two programs on one job, and a disk that is full: no edit is lost unseen.
 
-mod shop;
-
 use std::fs;
 use std::process::Stdio;
 
-use shop::{Shop, refusal, report};
+use crate::shop::{Shop, refusal, report};
 
 #[test]
 fn of_two_edits_at_once_none_is_lost_unseen() {

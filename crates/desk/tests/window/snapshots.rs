@@ -5,15 +5,10 @@
 //! lossless WebP, a third of the same PNG; what was drawn, and where it differs, lies as PNG in
 //! `target/tmp/snapshots` after a run. `tests/snapshots/renew.sh` renews them.
 
-#![allow(clippy::unwrap_used, reason = "helpers of tests")]
-
-mod common;
-mod lantern;
-
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-use common::{Bench, bench, open_bench};
+use crate::common::{Bench, bench, open_bench};
 use egui::{Vec2, vec2};
 use egui_kittest::{SnapshotOptions, SnapshotResult, SnapshotResults, try_image_snapshot_options};
 use image::{Rgba, RgbaImage};
@@ -25,7 +20,7 @@ const LARGE: Vec2 = vec2(1920.0, 1200.0);
 fn open(theme: ThemeChoice) -> Bench {
     let mut harness = open_bench(USUAL, move |ctx| {
         let preferences = Preferences { theme, tour_seen: true, ..Preferences::default() };
-        let mut bench = Workbench::new(ctx, lantern::shop(), Some(lantern::document()), Opening::Start)
+        let mut bench = Workbench::new(ctx, crate::lantern::shop(), Some(crate::lantern::document()), Opening::Start)
             .with_preferences(preferences, Box::new(|_| Ok(())));
         bench.leave_out_durations();
         bench

@@ -1,13 +1,9 @@
 //! The artwork's cards, by role and label: facts, size, turning and cropping, enlarging,
 //! sharpening, clean-up, background, pages. Each changes the job, and one undo takes it back.
 
-#![allow(clippy::unwrap_used, reason = "helpers of tests")]
-
-mod common;
-
 use std::io::Cursor;
 
-use common::{Bench, bench, job, open_document, settle_when, shows};
+use crate::common::{Bench, bench, job, open_document, settle_when, shows};
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::Queryable;

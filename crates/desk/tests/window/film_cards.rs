@@ -1,11 +1,7 @@
 //! Films from the window: a screen's own ruling, angle and dot, and the export sheet with its live
 //! list, driven by role and label.
 
-#![allow(clippy::unwrap_used, reason = "helpers of tests")]
-
-mod common;
-
-use common::{
+use crate::common::{
     Bench, demo_at, demo_with, open_document, open_with_any_letters, press, says, settle, shows, wait, write_films_into,
 };
 use egui::accesskit::Role;

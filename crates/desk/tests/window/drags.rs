@@ -1,19 +1,14 @@
 //! One drag is one step of undo, whatever is dragged: sliders and number fields of every panel. The last
 //! move of a drag comes with its release, as a quick hand does it.
 
-#![allow(clippy::unwrap_used, reason = "a test")]
-
-mod common;
-mod lantern;
-
-use common::{Bench, bench, job, open_document, send, settle};
+use crate::common::{Bench, bench, job, open_document, send, settle};
 use egui::accesskit::Role;
 use egui::{Pos2, Rect, vec2};
 use egui_kittest::kittest::Queryable;
 use strikeoff_desk::{Command, Sheet, Side};
 
 fn open() -> Bench {
-    let mut harness = open_document(vec2(1500.0, 1600.0), lantern::document);
+    let mut harness = open_document(vec2(1500.0, 1600.0), crate::lantern::document);
     settle(&mut harness);
     harness
 }

@@ -1,14 +1,10 @@
 //! The separation's panel, a new screen and the drawn region, as a user or a screen reader would
 //! work them.
 
-#![allow(clippy::unwrap_used, reason = "helpers of tests")]
-
-mod common;
-
 use std::time::{Duration, Instant};
 use strikeoff_core::screens::ScreenName;
 
-use common::{Bench, bench, demo_at, job, open_document, order, press, says, send, settle, wait};
+use crate::common::{Bench, bench, demo_at, job, open_document, order, press, says, send, settle, wait};
 use egui::accesskit::Role;
 use egui::{Event, Key, Modifiers, PointerButton, Pos2, pos2, vec2};
 use egui_kittest::kittest::{NodeT, Queryable};

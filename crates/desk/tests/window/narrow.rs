@@ -1,10 +1,6 @@
 //! In the smallest window nothing stands over the edges of its panel.
 
-#![allow(clippy::unwrap_used, reason = "helpers of tests")]
-
-mod common;
-
-use common::{Bench, open, send, wait};
+use crate::common::{Bench, open, send, wait};
 use egui::Vec2;
 use egui::accesskit::Role;
 use egui_kittest::kittest::{NodeT, Queryable};

@@ -1,12 +1,7 @@
 //! What the window shows of a job is what the verbs compute: bit for bit, after changes of every part of
 //! it, one upon the other, and after undoing them.
 
-#![allow(clippy::unwrap_used, reason = "a test")]
-
-mod common;
-mod lantern;
-
-use common::{Bench, bench, job, open_document, send, settle};
+use crate::common::{Bench, bench, job, open_document, send, settle};
 use egui::vec2;
 use strikeoff_core::Progress;
 use strikeoff_core::color::Rgb8;
@@ -71,8 +66,8 @@ const CHANGES: &[Change] = &[
 
 #[test]
 fn the_window_shows_what_the_verbs_compute() {
-    let document = lantern::document();
-    let mut harness = open_document(vec2(1280.0, 800.0), lantern::document);
+    let document = crate::lantern::document();
+    let mut harness = open_document(vec2(1280.0, 800.0), crate::lantern::document);
     settle(&mut harness);
     same_as_cold(&harness, &document, "opening");
     for (what, change) in CHANGES {
@@ -91,7 +86,7 @@ fn the_window_shows_what_the_verbs_compute() {
 /// What cannot reach the screens has nothing computed again.
 #[test]
 fn heads_meshes_and_prices_have_nothing_separated_again() {
-    let mut harness = open_document(vec2(1280.0, 800.0), lantern::document);
+    let mut harness = open_document(vec2(1280.0, 800.0), crate::lantern::document);
     settle(&mut harness);
     let evaluated = bench(&harness).evaluations();
     let mut changed = job(&harness);

@@ -1,12 +1,7 @@
 //! The ticket in the window: what is typed is in the job, one step of undo a field, and what cannot be read says
 //! why and changes nothing.
 
-#![allow(clippy::unwrap_used, reason = "a test")]
-
-mod common;
-mod lantern;
-
-use common::{Bench, job, open_bench, press, send, settle, shows};
+use crate::common::{Bench, job, open_bench, press, send, settle, shows};
 use egui::accesskit::Role;
 use egui::{Key, vec2};
 use egui_kittest::kittest::Queryable;
@@ -14,7 +9,7 @@ use strikeoff_desk::{Command, Opening, Workbench};
 
 fn ticket() -> Bench {
     let mut harness = open_bench(vec2(1280.0, 800.0), |ctx| {
-        Workbench::new(ctx, lantern::shop(), None, Opening::Document(Box::new(lantern::document())))
+        Workbench::new(ctx, crate::lantern::shop(), None, Opening::Document(Box::new(crate::lantern::document())))
     });
     settle(&mut harness);
     press(&mut harness, "Ticket");

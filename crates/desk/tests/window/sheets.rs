@@ -1,12 +1,10 @@
 //! The sheets of the window itself: commands by name, preferences, hints, recent files, dropped files.
 
-mod common;
-
 use std::cell::RefCell;
 use std::rc::Rc;
 use std::sync::Arc;
 
-use common::{Bench, Dropped, bench, open, order, press, settle};
+use crate::common::{Bench, Dropped, bench, open, order, press, settle};
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::Queryable;
 use strikeoff_desk::{Preferences, ThemeChoice};

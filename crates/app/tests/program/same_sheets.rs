@@ -1,16 +1,12 @@
 //! Sheets from the window and from the verb are the same files, byte for byte: the window is driven here without a
 //! display, the verb is the program as a process.
 
-#![allow(clippy::unwrap_used, reason = "a test")]
-
-mod shop;
-
 use std::time::{Duration, Instant};
 
+use crate::shop::Shop;
 use eframe::egui;
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
-use shop::Shop;
 use strikeoff_desk::{Command, Document, Opening, Sheet, Workbench};
 use strikeoff_files::job::open_job;
 use strikeoff_files::sheet::SheetKind;

@@ -1,14 +1,10 @@
 //! Tuning screens and keeping the job, as a user would: by role and label, without a window.
 
-#![allow(clippy::unwrap_used, reason = "helpers of tests")]
-
-mod common;
-
 use std::path::{Path, PathBuf};
 use std::process::{Command as Program, Stdio};
 use std::time::{Duration, Instant};
 
-use common::{Bench, bench, demo_at, open_bench, order, press, says, send, settle, shop, shows, wait};
+use crate::common::{Bench, bench, demo_at, open_bench, order, press, says, send, settle, shop, shows, wait};
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::Queryable;

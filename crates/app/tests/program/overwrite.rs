@@ -3,12 +3,10 @@
 
 #![cfg(unix)]
 
-mod shop;
-
 use std::fs;
 use std::os::unix::fs::symlink;
 
-use shop::Shop;
+use crate::shop::Shop;
 
 #[test]
 fn no_verb_replaces_its_own_input_unless_it_is_told_to() {
@@ -61,7 +59,7 @@ fn no_verb_replaces_its_own_input_unless_it_is_told_to() {
     assert!(fs::symlink_metadata(at("soft.png")).expect("a link").is_symlink());
     shop.done(&["edit", "fair.strikeoff", "density", "Brick red", "0.9"]);
     shop.done(&["edit", "fair.strikeoff", "density", "Brick red", "0.9", "-o", "./fair.strikeoff"]);
-    let list = shop::report(&shop.done(&["edit", "fair.strikeoff", "list", "--json"]));
+    let list = crate::shop::report(&shop.done(&["edit", "fair.strikeoff", "list", "--json"]));
     assert_eq!(list["edits"].as_array().map(Vec::len), Some(2));
 }
 
@@ -94,7 +92,7 @@ fn a_link_stays_a_link_and_the_shops_server_has_the_file() {
     {
         assert!(fs::symlink_metadata(at(link)).expect(link).is_symlink(), "{link}");
     }
-    let edits = shop::report(&shop.done(&["edit", "server/fair.strikeoff", "list", "--json"]));
+    let edits = crate::shop::report(&shop.done(&["edit", "server/fair.strikeoff", "list", "--json"]));
     assert_eq!(edits["edits"].as_array().map(Vec::len), Some(1));
     assert!(at("server/fair.previous.strikeoff").exists(), "the version before lies beside the job itself");
     for name in ["proof.png", "sheet.pdf", "client.pdf", "ready.png", "first.tif"] {

@@ -1,13 +1,9 @@
 //! The findings' drawer driven by role and label: what is wrong is said, shown on the table, fixed
 //! with one press and undone; register, the bad day and ink for the run are looked at.
 
-#![allow(clippy::unwrap_used, reason = "helpers of tests")]
-
-mod common;
-
 use std::time::{Duration, Instant};
 
-use common::{Bench, bench, demo_with, open_document, settle_when};
+use crate::common::{Bench, bench, demo_with, open_document, settle_when};
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::{NodeT, Queryable};

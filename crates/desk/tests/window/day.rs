@@ -1,14 +1,9 @@
 //! Faults that a whole day at the window brought to light: each stands here with what must be so instead.
 
-#![allow(clippy::unwrap_used, reason = "a test")]
-
-mod common;
-mod lantern;
-
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use common::{Bench, Dropped, bench, job, open_bench, order, press, send, settle, shows, wait};
+use crate::common::{Bench, Dropped, bench, job, open_bench, order, press, send, settle, shows, wait};
 use egui::accesskit::Role;
 use egui::{Event, Modifiers, MouseWheelUnit, TouchPhase, vec2};
 use egui_kittest::kittest::{NodeT, Queryable};
@@ -19,14 +14,14 @@ use strikeoff_files::picture::png_bytes;
 
 fn of(doc: impl FnOnce() -> Document + 'static) -> Bench {
     let mut harness = open_bench(vec2(1280.0, 800.0), move |ctx| {
-        Workbench::new(ctx, lantern::shop(), None, Opening::Document(Box::new(doc())))
+        Workbench::new(ctx, crate::lantern::shop(), None, Opening::Document(Box::new(doc())))
     });
     settle(&mut harness);
     harness
 }
 
 fn small() -> Bench {
-    of(lantern::document)
+    of(crate::lantern::document)
 }
 
 /// Presses as assistive technology does, wherever a panel is scrolled to.
@@ -54,7 +49,7 @@ fn the_list_for_another_ink_is_searched_and_begins_with_the_nearest() {
     send(&mut harness, Command::Select(Some("Golden yellow".into())));
     pick(&mut harness, "Ink of Golden yellow: Golden yellow, re-ink");
     let all = listed(&harness, "Print with");
-    assert_eq!(all.len(), lantern::shop().shelf.inks.len());
+    assert_eq!(all.len(), crate::lantern::shop().shelf.inks.len());
     assert_eq!(all[0], "Golden yellow");
     assert_eq!(all.last().map(String::as_str), Some("Ink black"), "nothing is farther from yellow: {all:?}");
     harness.get_by_label("Find an ink").type_text("tea");
@@ -164,7 +159,7 @@ fn what_was_done_goes_from_the_status_line_and_what_failed_stays() {
 
 /// A picture without clear parts whose edge has no even colour.
 fn busy() -> Document {
-    let mut job = lantern::document().job;
+    let mut job = crate::lantern::document().job;
     job.edits.clear();
     let rgba: Vec<u8> = (0..90 * 120_u32)
         .flat_map(|i| {
@@ -268,7 +263,7 @@ fn lengths_are_in_the_unit_that_was_chosen() {
         (strikeoff_core::units::LengthUnit::Inch, "16 in", "406.4 mm"),
     ] {
         let mut harness = of(move || {
-            let mut doc = lantern::document();
+            let mut doc = crate::lantern::document();
             doc.job.info.unit = unit;
             doc
         });

@@ -1,12 +1,8 @@
 //! The bench driven as a user or a screen reader would: by role and label, without a window.
 
-#![allow(clippy::unwrap_used, reason = "helpers of tests")]
-
-mod common;
-
 use std::path::Path;
 
-use common::{Bench, bench, document, open, order, press, says, send, settle, wait, write_films_into};
+use crate::common::{Bench, bench, document, open, order, press, says, send, settle, wait, write_films_into};
 use egui::accesskit::Role;
 use egui::{Key, Modifiers, vec2};
 use egui_kittest::kittest::{NodeT, Queryable};

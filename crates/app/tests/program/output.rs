@@ -3,12 +3,10 @@
 
 #![cfg(unix)]
 
-mod shop;
-
 use std::fs::File;
 use std::process::{Command, Output, Stdio};
 
-use shop::{Shop, refusal};
+use crate::shop::{Shop, refusal};
 
 /// A command line of every verb. The measured file is made by the test.
 const LINES: [&str; 27] = [
