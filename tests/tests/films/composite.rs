@@ -55,6 +55,11 @@ fn photographs_come_apart_into_our_screens_and_look_like_the_proof() {
         let options = FilmOptions { composite: true, tiff: false, pdf: false, ..FilmOptions::default() };
         let set = write_films(&job, &screens, dir.path(), &options, &Progress::none()).unwrap();
         let pdf = set.composite.as_ref().unwrap();
+        // Not every reader shows the print: that is said, and the picture beside it is the proof.
+        assert!(set.notes.iter().any(|note| note.contains("judge by composite-proof.png")), "{:?}", set.notes);
+        let beside = image::open(set.composite_proof.as_ref().unwrap()).unwrap().into_rgb8();
+        let proof = proof_from_screens(&screens, &job.ground(), |_| true).to_rgba8();
+        assert!(beside.chunks_exact(3).zip(proof.chunks_exact(4)).all(|(a, b)| a == &b[..3]), "{name}");
         run("qpdf", "qpdf", &["--check", path(pdf)]);
         let report = run("pdfinfo", "poppler-utils", &[path(pdf)]);
         assert!(report.contains("not compensated for dot gain"), "{report}");

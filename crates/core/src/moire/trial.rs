@@ -6,11 +6,11 @@
 use rayon::prelude::*;
 use serde::Serialize;
 
-use crate::color::{Lab, LinRgb, ciede2000, lab_from_linear};
+use crate::color::{Lab, LinRgb, ciede2000, encode_u16, lab_from_linear};
 use crate::halftone::{Dots, Field, FieldCursor, FilmSettings, ToneTable, words_for};
 use crate::job::Job;
 use crate::press::{Optics, Stack};
-use crate::raster::Plane;
+use crate::raster::{FULL, Picture, Plane, Rgba16};
 use crate::screens::Screens;
 use crate::units::{Dpi, MM_PER_INCH};
 use crate::{Cancelled, Progress};
@@ -89,15 +89,7 @@ pub(super) fn try_dots(
     spots: &[Spot],
     progress: &Progress,
 ) -> Result<DotTrial, Cancelled> {
-    let ground = job.ground();
-    let bench = Bench {
-        model: Optics::of_screens(&ground, &screens.list).without_gain(),
-        stack: Stack::of_screens(&ground, &screens.list),
-        dots: dots(&job.film, screens),
-        set_ups: set_ups(screens.list.len(), job.run.usual_register_mm()),
-        side: (PATCH_MM / MM_PER_INCH * DPI) as usize,
-        margin: (MOST_MM / MM_PER_INCH * DPI) as usize + 1,
-    };
+    let bench = Bench::new(job, screens);
     let tried = spots.par_iter().map(|spot| {
         progress.step("dots", 0.5)?;
         Ok(bench.spot(spot))
@@ -117,6 +109,35 @@ pub(super) fn try_dots(
         moves_p95: p95(&mut moves),
         texture: tried.iter().map(|t| t.texture).sum::<f64>() / tried.len().max(1) as f64,
     })
+}
+
+/// Side of a close-up: eight dots of 45 lpi.
+const CLOSE_UP_MM: f64 = 4.5;
+
+/// The real dots of the spot where most of them meet, laid over each other as in the first set-up.
+pub(super) fn close_up(job: &Job, screens: &Screens, spots: &[Spot]) -> Picture {
+    let side = (CLOSE_UP_MM / MM_PER_INCH * DPI) as usize;
+    let bench = Bench { side, ..Bench::new(job, screens) };
+    let busy = |spot: &Spot| spot.iter().map(|a| a * (1.0 - a)).sum::<f32>();
+    let bare = vec![0.0; screens.list.len()];
+    let spot = spots.iter().max_by(|a, b| busy(a).total_cmp(&busy(b))).unwrap_or(&bare);
+    let dotted = dotted(spot);
+    let patches: Vec<Vec<u8>> = dotted.iter().enumerate().map(|(bit, &i)| bench.patch(i, spot[i], 1 << bit)).collect();
+    let shifts: Vec<[i32; 2]> = dotted.iter().map(|&i| bench.set_ups[0][i]).collect();
+    let colors: Vec<Rgba16> =
+        bench.solids(spot, &dotted).into_iter().map(encode_u16).map(|[r, g, b]| [r, g, b, FULL]).collect();
+    let mut pixels = Vec::with_capacity(side * side);
+    bench.lay(&patches, &shifts, |prints| pixels.push(colors[usize::from(prints)]));
+    Picture::new(Plane::from_fn(side, side, |x, y| pixels[y * side + x]))
+}
+
+/// The screens that have dots on a spot: only they differ from place to place. At most as many as a byte has bits.
+fn dotted(spot: &[f32]) -> Vec<usize> {
+    let mut dotted: Vec<usize> = (0..spot.len()).filter(|&i| (NO_DOTS..1.0 - NO_DOTS).contains(&spot[i])).collect();
+    dotted.sort_by(|&a, &b| (spot[a] - 0.5).abs().total_cmp(&(spot[b] - 0.5).abs()));
+    dotted.truncate(8);
+    dotted.sort_unstable();
+    dotted
 }
 
 /// Dots of every screen at the patch's resolution.
@@ -142,12 +163,20 @@ struct Tried {
 }
 
 impl Bench {
+    fn new(job: &Job, screens: &Screens) -> Self {
+        let ground = job.ground();
+        Self {
+            model: Optics::of_screens(&ground, &screens.list).without_gain(),
+            stack: Stack::of_screens(&ground, &screens.list),
+            dots: dots(&job.film, screens),
+            set_ups: set_ups(screens.list.len(), job.run.usual_register_mm()),
+            side: (PATCH_MM / MM_PER_INCH * DPI) as usize,
+            margin: (MOST_MM / MM_PER_INCH * DPI) as usize + 1,
+        }
+    }
+
     fn spot(&self, spot: &[f32]) -> Tried {
-        // Only screens with dots differ from place to place; at most as many as a byte has bits.
-        let mut dotted: Vec<usize> = (0..spot.len()).filter(|&i| (NO_DOTS..1.0 - NO_DOTS).contains(&spot[i])).collect();
-        dotted.sort_by(|&a, &b| (spot[a] - 0.5).abs().total_cmp(&(spot[b] - 0.5).abs()));
-        dotted.truncate(8);
-        dotted.sort_unstable();
+        let dotted = dotted(spot);
         let solids = self.solids(spot, &dotted);
         let patches: Vec<Vec<u8>> =
             dotted.iter().enumerate().map(|(bit, &i)| self.patch(i, spot[i], 1 << bit)).collect();

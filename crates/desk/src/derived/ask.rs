@@ -126,7 +126,7 @@ impl Derived {
             self.films.want(key.clone(), || plans::plan(&key));
             if scratch.film_sets {
                 let key = (Same(screens.clone()), on.table.job_key().clone());
-                self.film_sets.want(key.clone(), || plans::try_film_sets(&key));
+                self.film_sets.want(key.clone(), || plans::try_film_sets(&key, &ctx));
             }
         }
         if let Some(screen) = scratch.selected.as_ref().filter(|_| scratch.side == Side::Screen) {

@@ -26,7 +26,7 @@ pub use methods::MethodStudy;
 pub use page::PageKey;
 pub use pane::Pane;
 pub use paper::{PaperKey, PaperPage};
-pub use plans::risk_key;
+pub use plans::{FilmSetShown, risk_key};
 pub use quotes::{Quotes, QuotesKey};
 pub use slot::{Derive, Slot};
 pub use study::{SOFT_STEPS, Study};
@@ -36,7 +36,6 @@ use std::sync::Arc;
 use egui::{Context, TextureHandle};
 use strikeoff_core::findings::Outlook;
 use strikeoff_core::job::Costs;
-use strikeoff_core::moire::FilmSet;
 use strikeoff_files::film::FilmPlan;
 
 use crate::background::Manner::{FinishFirst, StopAtOnce};
@@ -114,7 +113,7 @@ slots! {
         /// The films that would be written.
         films: Slot<plans::FilmsKey, FilmPlan> = slot!("film plan", FinishFirst),
         /// Film sets with what their dots make.
-        film_sets: Slot<plans::FilmSetsKey, Arc<Vec<FilmSet>>> = slot!("lay dots", StopAtOnce, stoppable),
+        film_sets: Slot<plans::FilmSetsKey, Arc<Vec<plans::FilmSetShown>>> = slot!("lay dots", StopAtOnce, stoppable),
         /// What the dots under the loupe measure.
         measured: Slot<measured::MeasuredKey, Measured, Option<Dots>> = slot!("measure dots", FinishFirst),
         /// A page of a sheet as it will be written.

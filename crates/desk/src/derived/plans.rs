@@ -2,6 +2,8 @@
 //! beats with its mesh, what differs from a named version.
 
 use std::sync::Arc;
+
+use egui::{ColorImage, Context, TextureHandle, TextureOptions};
 use strikeoff_core::screens::ScreenName;
 
 use strikeoff_core::Progress;
@@ -31,10 +33,28 @@ pub fn plan(key: &FilmsKey) -> impl FnOnce(&mut (), &Progress) -> Outcome<FilmPl
     move |(), _| Some(plan_films(&job, &screens, &options).map_err(|error| error.to_string()))
 }
 
+/// A film set, with its dots on the screen.
+pub struct FilmSetShown {
+    /// The set.
+    pub set: FilmSet,
+    /// Its close-up.
+    pub close_up: TextureHandle,
+}
+
 /// Tries film sets.
-pub fn try_film_sets(key: &FilmSetsKey) -> impl FnOnce(&mut (), &Progress) -> Outcome<Arc<Vec<FilmSet>>> + use<> {
-    let (screens, job) = key.clone();
-    move |(), progress| Some(Ok(Arc::new(film_sets(&job, &screens, progress).ok()?)))
+pub fn try_film_sets(
+    key: &FilmSetsKey,
+    ctx: &Context,
+) -> impl FnOnce(&mut (), &Progress) -> Outcome<Arc<Vec<FilmSetShown>>> + use<> {
+    let ((screens, job), ctx) = (key.clone(), ctx.clone());
+    move |(), progress| {
+        let shown = |set: FilmSet| {
+            let size = [set.close_up.width(), set.close_up.height()];
+            let image = ColorImage::from_rgba_unmultiplied(size, &set.close_up.to_rgba8());
+            FilmSetShown { close_up: ctx.load_texture("dots of a film set", image, TextureOptions::LINEAR), set }
+        };
+        Some(Ok(Arc::new(film_sets(&job, &screens, progress).ok()?.into_iter().map(shown).collect())))
+    }
 }
 
 /// What a screen's moire with its mesh follows from.

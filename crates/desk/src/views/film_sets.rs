@@ -1,12 +1,14 @@
 //! Film sets to choose from: each tried with its real dots, with what it does to the print.
 
-use egui::{Grid, Ui};
+use egui::load::SizedTexture;
+use egui::{Grid, Image, Ui};
 use strikeoff_core::job::Job;
-use strikeoff_core::moire::{AngleSet, FilmSet};
+use strikeoff_core::moire::AngleSet;
 
 use super::change;
 use crate::Command;
 use crate::commands::Commands;
+use crate::derived::FilmSetShown;
 use crate::state::State;
 use crate::ui::theme::palette;
 use crate::ui::widgets::{check, quiet, row, strong};
@@ -53,8 +55,8 @@ fn table_ui(ui: &mut Ui, state: &State, job: &Job, commands: &mut Commands) {
             }
         }
         ui.end_row();
-        for set in sets.iter() {
-            set_ui(ui, set, job, current, commands);
+        for shown in sets.iter() {
+            set_ui(ui, shown, job, current, commands);
         }
     });
     if !current {
@@ -62,9 +64,17 @@ fn table_ui(ui: &mut Ui, state: &State, job: &Job, commands: &mut Commands) {
     }
 }
 
-fn set_ui(ui: &mut Ui, set: &FilmSet, job: &Job, current: bool, commands: &mut Commands) {
-    let p = palette(ui.ctx());
-    ui.label(set.name);
+fn set_ui(ui: &mut Ui, shown: &FilmSetShown, job: &Job, current: bool, commands: &mut Commands) {
+    let (p, set) = (palette(ui.ctx()), &shown.set);
+    let dots = |side: f32| Image::new(SizedTexture::new(shown.close_up.id(), [side, side]));
+    ui.horizontal(|ui| {
+        // Eight dots of 45 lpi, and as large as they are seen with a loupe while the pointer is on them.
+        ui.add(dots(48.0).alt_text(format!("Dots of film set: {}", set.name))).on_hover_ui(|ui| {
+            ui.add(dots(384.0));
+            ui.label(quiet("4.5 mm where most dots meet, in a usual set-up", p));
+        });
+        ui.label(set.name);
+    });
     for figure in [set.trial.miss, set.trial.moves, set.trial.texture] {
         ui.label(quiet(format!("{figure:.2}"), p));
     }
