@@ -66,10 +66,6 @@ pub struct How {
     /// How much more an error of hue counts [default: 50%]
     #[arg(long, value_name = "SHARE", help_heading = "Sharing")]
     hue_keeping: Option<Coverage>,
-    /// How much the days to come count, on which the press drifts: 0 the day as meant, 100% the usual spread
-    /// [default: 0%]
-    #[arg(long, value_name = "SHARE", help_heading = "Sharing")]
-    steady: Option<Coverage>,
     /// Let black print before or after the colours, wherever --inks has it
     #[arg(long, value_enum, help_heading = "Sharing")]
     black: Option<PlaceOfBlack>,
@@ -140,7 +136,6 @@ impl How {
         set(&mut plan.cleanliness, self.cleanliness.map(Coverage::get));
         set(&mut plan.total_ink_limit, self.most_ink.map(|percent| percent / 100.0));
         set(&mut plan.hue_keeping, self.hue_keeping.map(Coverage::get));
-        set(&mut plan.steady, self.steady.map(Coverage::get));
         set(&mut plan.underbase.choke_mm, self.base_choke);
         set(&mut plan.underbase.second_choke_mm, self.second_choke);
         set(&mut plan.underbase.strength, self.base_strength.map(Coverage::get));

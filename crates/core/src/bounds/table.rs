@@ -166,8 +166,6 @@ pub const CLEANLINESS: Bound = Bound::new("cleanliness", "", 0.0, 1.0);
 pub const TOTAL_INK: Bound = Bound::new("the total ink limit", "", 0.1, 16.0);
 /// Keeping of hues.
 pub const HUE_KEEPING: Bound = Bound::new("hue keeping", "", 0.0, 1.0);
-/// How much the days to come count.
-pub const STEADY: Bound = Bound::new("how much the days to come count", "", 0.0, 1.0);
 /// Choke of an underbase.
 pub const BASE_CHOKE: Bound = Bound::new("the choke of the underbase", "mm", 0.0, 5.0);
 /// Strength of the underbase.

@@ -1,10 +1,10 @@
 //! The days to come: a press prints heavier and lighter and lays down more and less ink from set-up to set-up. How
-//! far a print stays true over such days, and the price that makes the solver prefer inks that hold.
+//! far a print stays true over such days. A price on what colours move by was tried in the solver, and brought
+//! nothing worth a control (docs/layers.md).
 
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::model::PerScreen;
 use crate::color::{Lab, LinRgb, ciede2000, lab_from_linear, linear_from_u16};
 use crate::press::{Ground, Layer, Stack};
 use crate::raster::Picture;
@@ -19,14 +19,6 @@ const HIDING: f32 = 0.05;
 const DAYS: usize = 200;
 /// Places of the print that are looked at, about.
 const PLACES: usize = 800;
-
-/// What a screen at coverage `a` may be off by on the day, as coverage: its variance, and half of the variance's
-/// slope. Less hiding shows as less coverage.
-pub(super) fn spread(a: f32) -> (f32, f32) {
-    let (gain, hiding) = (4.0 * GAIN * a * (1.0 - a), HIDING * a);
-    let half_slope = gain * 4.0 * GAIN * (1.0 - 2.0 * a) + hiding * HIDING;
-    (gain * gain + hiding * hiding, half_slope)
-}
 
 /// How true a print stays over two hundred days, in CIEDE2000 against the art on its garment.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
@@ -65,22 +57,6 @@ fn on_a_day(stack: &Stack, day: usize) -> (Vec<f32>, Stack) {
         *layer = hiding(layer, 1.0 + HIDING * sequence.normal());
     }
     (points, of_day)
-}
-
-/// Days that a set of inks is tried on.
-const TRIED: usize = 8;
-
-/// The mean of a figure over a few days, each with coverages as they print on it.
-pub(super) fn mean_over_days(n: usize, a: &PerScreen, figure: impl Fn(&PerScreen) -> f32) -> f32 {
-    let mut sequence = Sequence(0x9E37_79B9_7F4A_7C15);
-    let of_day = |_: usize| {
-        let mut drifted = *a;
-        for a in &mut drifted[..n] {
-            *a = (*a + sequence.normal() * spread(*a).0.sqrt()).clamp(0.0, 1.0);
-        }
-        figure(&drifted)
-    };
-    (0..TRIED).map(of_day).sum::<f32>() / TRIED as f32
 }
 
 /// A layer that hides so many times as much; over white nothing changes.
@@ -152,15 +128,6 @@ pub fn over_days(screens: &Screens, art: &Picture, ground: &Ground<'_>) -> OverD
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn the_spread_has_its_own_slope() {
-        for a in [0.05f32, 0.3, 0.5, 0.8, 0.97] {
-            let step = 1e-3;
-            let slope = (spread(a + step).0 - spread(a - step).0) / (2.0 * step);
-            assert!((slope - 2.0 * spread(a).1).abs() < 1e-4, "{a}: {slope}");
-        }
-    }
 
     #[test]
     fn days_are_normal_and_hiding_keeps_the_colour_over_white() {

@@ -30,9 +30,6 @@ const GREYS: usize = 33;
 const TOTAL_PRICE: f32 = 0.04;
 /// OKLab chroma at which a colour is no grey any more and the price has faded.
 const GREY_CHROMA: f32 = 0.04;
-/// How much the spread of the days counts at most beside the day as it is meant: a bad day is remembered (our
-/// judgement).
-const DAYS_COUNT: f32 = 1.5;
 /// OKLab lightness from which that chroma holds, and the least share of it in the dark.
 const FULL_L: f32 = 1.5;
 const LEAST_FADE: f32 = 0.03;
@@ -54,7 +51,6 @@ impl Plan {
             hits: [1.0; MAX_SCREENS],
             limit: settings.total_ink_limit as f32,
             hue: 8.0 * settings.hue_keeping as f32,
-            days: DAYS_COUNT * settings.steady as f32,
         };
         let black = settings.black_strength as f32 - 0.5;
         for (i, screen) in settings.screens.iter().enumerate() {

@@ -9,7 +9,6 @@
 
 #![expect(clippy::needless_range_loop, reason = "small matrices read best by index")]
 
-use super::days::spread;
 use super::model::{MAX_SCREENS, PerScreen, SolverModel, oklab};
 use super::plan::ease;
 
@@ -30,8 +29,6 @@ pub(super) struct Costs {
     pub limit: f32,
     /// How many times an error of a saturated hue counts in excess of one.
     pub hue: f32,
-    /// How much of the squared distance that colours move from day to day counts (`days.rs`).
-    pub days: f32,
 }
 
 /// A colour that the inks miss by so much, in OKLab, is out of their reach.
@@ -40,7 +37,7 @@ const OUT_OF_REACH: f32 = 0.03;
 impl Costs {
     /// The same without prices: what can be printed at all.
     pub fn free(&self) -> Self {
-        Self { linear: [0.0; MAX_SCREENS], square: [1e-7; MAX_SCREENS], pair: 0.0, days: 0.0, ..self.clone() }
+        Self { linear: [0.0; MAX_SCREENS], square: [1e-7; MAX_SCREENS], pair: 0.0, ..self.clone() }
     }
 }
 
@@ -153,18 +150,11 @@ impl Pull {
 
 /// The objective without a pull.
 pub(super) fn objective(model: &SolverModel, costs: &Costs, target: &Target, a: &PerScreen) -> f32 {
-    let (lab, moved) = match costs.days {
-        0.0 => (model.oklab(a), 0.0),
-        days => {
-            let (lab, slopes) = model.oklab_slopes(a);
-            let moves = |i: usize| spread(a[i]).0 * square(target.weigh(slopes[i]));
-            (lab, days * (0..model.screens).map(moves).sum::<f32>())
-        }
-    };
+    let lab = model.oklab(a);
     let r = target.weigh(std::array::from_fn(|k| lab[k] - target.lab[k]));
     let (wanting, per) = target.wanting(a, model.screens);
     let held = target.held_price(a, model.screens);
-    square(r) + moved + target.thrift * price(costs, a, model.screens) + per * wanting * wanting + held
+    dot(r, r) + target.thrift * price(costs, a, model.screens) + per * wanting * wanting + held
 }
 
 fn price(costs: &Costs, a: &PerScreen, n: usize) -> f32 {
@@ -205,11 +195,7 @@ pub(super) fn improve(
         let mut gradient = [0.0f32; MAX_SCREENS];
         let mut hessian = [[0.0f32; MAX_SCREENS]; MAX_SCREENS];
         for i in 0..n {
-            // What a colour moves by from day to day, its slopes taken as they are.
-            let (spread, half_slope) = if costs.days > 0.0 { spread(a[i]) } else { (0.0, 0.0) };
-            let moves = costs.days * square(rows[i]);
             gradient[i] = 2.0 * dot(rows[i], r)
-                + 2.0 * moves * half_slope
                 + target.thrift
                     * (costs.linear[i]
                         + 2.0 * costs.square[i] * a[i]
@@ -221,8 +207,7 @@ pub(super) fn improve(
                 let mut h = 2.0 * (dot(rows[i], rows[j]) + per);
                 h += if i == j {
                     let held = if target.short(a, i) > 0.0 { HELD_PRICE } else { 0.0 };
-                    let days = moves * half_slope * half_slope / spread.max(1e-6);
-                    2.0 * (target.thrift * costs.square[i] + pull.weight * pull.count[i] + held + days)
+                    2.0 * (target.thrift * costs.square[i] + pull.weight * pull.count[i] + held)
                 } else {
                     target.thrift * costs.pair * costs.pairs[i] * costs.pairs[j]
                 };
@@ -253,10 +238,6 @@ pub(super) fn improve(
         }
     }
     value
-}
-
-fn square(v: [f32; 3]) -> f32 {
-    dot(v, v)
 }
 
 fn dot(a: [f32; 3], b: [f32; 3]) -> f32 {
@@ -385,7 +366,6 @@ mod tests {
             hits: [1.0; MAX_SCREENS],
             limit: 3.0,
             hue: 1.0,
-            days: 0.0,
         }
     }
 

@@ -163,11 +163,6 @@ pub struct SeparationSettings {
     /// times as much. Default 0.5.
     #[schemars(transform = table::HUE_KEEPING.schema())]
     pub hue_keeping: f64,
-    /// How much the days to come count, on which screens print heavier and lighter and inks hide more and less: 0
-    /// the day as it is meant alone, 1 the usual spread. Of inks that make a colour alike those that hold it are
-    /// taken. Default 0.
-    #[schemars(transform = table::STEADY.schema())]
-    pub steady: f64,
     /// The underbase, if a screen is one.
     pub underbase: UnderbaseSettings,
     /// The highlight white, if a screen is one.
@@ -187,7 +182,6 @@ impl Default for SeparationSettings {
             cleanliness: 0.25,
             total_ink_limit: 3.0,
             hue_keeping: 0.5,
-            steady: 0.0,
             underbase: UnderbaseSettings::default(),
             highlight: HighlightSettings::default(),
             spot: SpotSettings::default(),

@@ -6,7 +6,6 @@ use crate::ink::Garment;
 use crate::press::{Ground, Stop};
 use crate::raster::Picture;
 use crate::separate::correction::Correction;
-use crate::separate::days::mean_over_days;
 use crate::separate::index::{dot_colors, nearest_mix};
 use crate::separate::model::{MAX_SCREENS, PerScreen};
 use crate::separate::plan::Plan;
@@ -113,18 +112,9 @@ impl Judge<'_> {
             Method::SpotArt => &spot,
             Method::Index => &index,
         };
-        let steady = settings.steady as f32;
         let solve_one = |(u, color): (usize, &Weighed)| {
             let (a, printed) = print(u, color.color);
-            let wanted = lab_from_linear(color.color);
-            let off = |printed: [f32; 3]| ciede2000(lab_from_linear(printed), wanted);
-            let meant = off(printed);
-            if steady == 0.0 || settings.method != Method::SimulatedProcess {
-                return (a, meant);
-            }
-            // Inks are chosen by the days to come as far as these count.
-            let days = mean_over_days(n, &a, |a| off(plan.model.reflectance(a)));
-            (a, meant + steady * (days - meant))
+            (a, ciede2000(lab_from_linear(printed), lab_from_linear(color.color)))
         };
         let solved: Vec<(PerScreen, f32)> = self.colors.iter().enumerate().map(solve_one).collect();
         let quality = Quality::of_weighted(solved.iter().zip(&self.colors).map(|(s, c)| (s.1, c.weight)));

@@ -26,13 +26,6 @@ pub fn sharing_ui(ui: &mut Ui, job: &mut Job) {
                 "0: little black, for detail in the shadows; 100: every grey from black",
             );
             share(ui, "Cleanliness", &mut separation.cleanliness, "How few inks may share a spot");
-            share(
-                ui,
-                "Hold from day to day",
-                &mut separation.steady,
-                "0: only the print as it is meant counts; 100: so do days on which screens print 6 points heavier or \
-                 lighter and inks hide 5 % more or less",
-            );
             let mut limit = separation.total_ink_limit * 100.0;
             if slider(
                 ui,
