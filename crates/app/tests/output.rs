@@ -11,7 +11,7 @@ use std::process::{Command, Output, Stdio};
 use shop::{Shop, refusal};
 
 /// A command line of every verb. The measured file is made by the test.
-const LINES: [&str; 27] = [
+const LINES: [&str; 30] = [
     "prepare art.png -o ready.png --max-width 0.4in --ppi 100",
     "redraw flag.svg -o flag-again.svg",
     "suggest art.png --garment white --screens 2 --max-width 0.4in --ppi 100",
@@ -37,6 +37,9 @@ const LINES: [&str; 27] = [
     "recipe #808080 --components inks.txt --grams 50",
     "ticket fair.strikeoff --client NAME",
     "quote fair.strikeoff --quantity 50,150",
+    "run fair.strikeoff add --shirts 150 --date 2026-12-04",
+    "reorder fair.strikeoff",
+    "jobs . black",
     "profile show",
     "demo --out demo",
 ];

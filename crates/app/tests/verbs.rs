@@ -4,7 +4,7 @@
 
 use std::process::{Command, Output};
 
-const VERBS: [&str; 25] = [
+const VERBS: [&str; 28] = [
     "demo",
     "separate",
     "proof",
@@ -30,6 +30,9 @@ const VERBS: [&str; 25] = [
     "profile",
     "ticket",
     "quote",
+    "run",
+    "reorder",
+    "jobs",
 ];
 
 fn run(args: &[&str]) -> Output {

@@ -9,13 +9,15 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use strikeoff_core::bounds::{check, table};
 use strikeoff_core::fingerprint::Fingerprint;
-use strikeoff_core::ink::Shelf;
+use strikeoff_core::ink::{Ink, Shelf};
 use strikeoff_core::job::Job;
-use strikeoff_core::names::{find, short};
+use strikeoff_core::names::{find, same, short};
 use strikeoff_core::press::DotGain;
 use strikeoff_core::quote::Rates;
+use strikeoff_core::reorder::{FingerprintOf, ShopState};
 use strikeoff_core::separate::{Method, ScreenPart, SpotInks};
 use strikeoff_core::units::{Dpi, Mm};
+pub use strikeoff_core::usage::MeshDefaults;
 use strikeoff_core::usage::{Mesh, mesh_shelf};
 
 use crate::shelf::house_shelf;
@@ -70,28 +72,6 @@ pub struct Platen {
     /// Largest print down.
     #[schemars(transform = table::PRINT_HEIGHT.schema())]
     pub height_mm: Mm,
-}
-
-/// Mesh counts in threads an inch.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(default, deny_unknown_fields)]
-pub struct MeshDefaults {
-    /// Colours in tones or in dots of one size. Default 230 threads an inch (common practice, no source).
-    #[schemars(transform = table::THREADS.schema())]
-    pub halftone_tpi: f64,
-    /// Underbase, which carries tones. Default 230 threads an inch (a screen supplier's table, for simulated
-    /// process; a heavy solid base takes 110).
-    #[schemars(transform = table::THREADS.schema())]
-    pub underbase_tpi: f64,
-    /// Colours of spot art, which print solid. Default 156 threads an inch (common practice, no source).
-    #[schemars(transform = table::THREADS.schema())]
-    pub solid_tpi: f64,
-}
-
-impl Default for MeshDefaults {
-    fn default() -> Self {
-        Self { halftone_tpi: 230.0, underbase_tpi: 230.0, solid_tpi: 156.0 }
-    }
 }
 
 /// The film printer.
@@ -245,6 +225,42 @@ impl ShopProfile {
     fn usual_mesh(&self, job: &Job) -> Mesh {
         let solid = job.separation.method == Method::SpotArt && job.separation.spot.inks == SpotInks::OneEach;
         mesh(if solid { self.mesh.solid_tpi } else { self.mesh.halftone_tpi }, &job.run.mesh)
+    }
+
+    /// What the shop has of all that a job rests on.
+    pub fn state_for(&self, job: &Job) -> ShopState {
+        let mut named: Vec<String> = job.clone().inks_mut().map(|ink| ink.name.clone()).collect();
+        named.dedup();
+        let named = |ink: &&Ink| named.iter().any(|own| same(own, &ink.name));
+        // Of the press that the job was measured on; without one the latest.
+        let own = job.run.fingerprint.as_ref();
+        let latest = self.fingerprints.iter().find(|print| own.is_none_or(|own| same(&own.name, &print.name)));
+        ShopState {
+            inks: self.shelf.inks.iter().filter(named).cloned().collect(),
+            gain: self.gain_curves.first().cloned(),
+            mesh: self.mesh,
+            fingerprint: latest.map(|print| FingerprintOf { name: print.name.clone(), date: print.date.clone() }),
+            rates: self.rates.clone(),
+        }
+    }
+
+    /// Gives a job that has the shop's usual meshes of another day those of today.
+    pub(crate) fn follow_mesh(&self, job: &mut Job, before: MeshDefaults) {
+        let then = Self { mesh: before, ..Self::default() };
+        let usual = then.usual_mesh(job) == job.run.mesh;
+        let underbase = mesh(before.underbase_tpi, &job.run.mesh);
+        let now = mesh(self.mesh.underbase_tpi, &job.run.mesh);
+        for own in job
+            .run
+            .meshes
+            .values_mut()
+            .filter(|own| before.underbase_tpi != self.mesh.underbase_tpi && **own == underbase)
+        {
+            own.clone_from(&now);
+        }
+        if usual {
+            job.run.mesh = self.usual_mesh(job);
+        }
     }
 
     /// Changes how a job is separated; its mesh goes along where it is the shop's usual one.

@@ -4,6 +4,7 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use strikeoff_files::job::IDLE;
+use strikeoff_files::reorder::Again;
 use strikeoff_files::sheet::SheetKind;
 
 use crate::derived::{Derive, PageKey};
@@ -57,7 +58,7 @@ impl Workbench {
     /// What the open sheet was to write is not there: it stays open with the reason.
     fn fail(&mut self, why: impl Into<String>) {
         let why = why.into();
-        if matches!(self.scratch.sheet, Some(Sheet::Export | Sheet::Paper(_))) {
+        if matches!(self.scratch.sheet, Some(Sheet::Export | Sheet::Paper(_) | Sheet::Run)) {
             self.scratch.fault = Some(why.clone());
         }
         self.tell(why);
@@ -84,6 +85,29 @@ impl Workbench {
     pub(super) fn keep_version(&mut self, name: String, note: String) {
         let Some((doc, screens)) = self.to_write() else { return };
         self.state.errands.write.request(Write::Version { name, note, doc, screens });
+    }
+
+    /// Writes a run down, with the job as it was printed.
+    pub(super) fn keep_run(&mut self, run: Box<strikeoff_core::job::RunRecord>) {
+        let Some((doc, screens)) = self.to_write() else { return };
+        let shop = Box::new(self.state.session.machine.profile.state_for(&doc.job));
+        self.state.errands.write.request(Write::Run { run, shop, doc, screens });
+    }
+
+    /// Makes the job what the reorder shows; undo brings back what it is now.
+    pub(super) fn print_again(&mut self, what: Again) {
+        let Some(look) = self.state.reorder(&self.scratch) else {
+            return self.tell("open Reorder first, and wait until the prints are compared");
+        };
+        let found = &look.found;
+        let state = if what == Again::Same { &found.same } else { &found.improved };
+        let (mut job, effect) = (state.job.clone(), state.effect.as_ref().map(|effect| effect.words()));
+        if let Some(now) = self.state.job() {
+            job.info.clone_from(&now.info);
+        }
+        let words = Command::PrintAgain(what).label();
+        self.change(job, &words, false);
+        self.say(format!("{words}: {}", effect.unwrap_or_else(|| "the print has another size".to_owned())));
     }
 
     /// Stops what runs. The pictures there stay.
@@ -226,6 +250,20 @@ impl Workbench {
                 self.scratch.version = Default::default();
                 self.say(said);
             }
+            Written::Run(run, version, art) => {
+                let table = self.state.session.table.as_mut();
+                let Some(table) = table.filter(|table| Arc::ptr_eq(&table.doc().art_bytes, &art)) else { return };
+                let said = format!("Written down: {}", run.line());
+                if let Some(version) = version {
+                    table.change_versions(|versions| versions.push(*version));
+                }
+                let mut job = table.doc().job.clone();
+                let what = format!("Run of {}", run.date.words());
+                job.info.runs.push(*run);
+                table.change(job, &what, false);
+                self.scratch.run = Default::default();
+                self.say(said);
+            }
             Written::Films(count, folder, found) => {
                 let films = format!("{count} films are in {}", folder.display());
                 self.made(Sheet::Export, [vec![films], found].concat().join("; "));
@@ -264,6 +302,10 @@ impl Workbench {
                 match seat {
                     Some(seat) => self.take_seat(seat),
                     None => self.in_no_file(),
+                }
+                if let Some(run) = self.state.job().and_then(|job| job.info.runs.last()) {
+                    let day = run.date.words();
+                    self.say(format!("Printed on {day}; Reorder (Ctrl+K) says what has changed since"));
                 }
                 if let Some(note) = note {
                     self.tell(note);
@@ -334,7 +376,9 @@ impl Workbench {
     /// Makes the job what a version was; undo brings back what it is now.
     pub(super) fn go_to_version(&mut self, name: &str, what: &str) {
         let version = self.state.doc().and_then(|d| d.versions.iter().find(|v| v.name == name));
-        let Some(job) = version.map(|version| version.job.clone()) else { return };
+        let Some(mut job) = version.map(|version| version.job.clone()) else { return };
+        // Runs are of all versions.
+        job.info.runs = self.state.job().map(|now| now.info.runs.clone()).unwrap_or_default();
         self.change(job, what, false);
         if let Some(table) = &mut self.state.session.table {
             self.scratch.garment = table.add_garment(table.doc().job.garment.clone());
@@ -343,9 +387,13 @@ impl Workbench {
 
     /// Takes a version out of the job.
     pub(super) fn drop_version(&mut self, name: &str) {
-        if let Some(table) = &mut self.state.session.table {
-            table.change_versions(|versions| versions.retain(|v| v.name != name));
+        let Some(table) = &mut self.state.session.table else { return };
+        if let Some(run) = table.doc().job.info.runs.iter().find(|run| run.version == name) {
+            let day = run.date.words();
+            return self
+                .tell(format!("{name} is what was printed on {day}; delete the run first, in Runs of this job"));
         }
+        table.change_versions(|versions| versions.retain(|v| v.name != name));
     }
 
     fn remember_file(&mut self, path: &Path) {

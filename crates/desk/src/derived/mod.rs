@@ -13,13 +13,14 @@ mod pane;
 mod paper;
 mod plans;
 mod quotes;
+mod reorder;
 mod slot;
 mod study;
 mod unmet;
 
 pub use advice::{Offer, Offers};
 pub use ahead::{Plans, tint_key};
-pub use ask::{Asked, paper_key};
+pub use ask::{Asked, paper_key, reorder_key};
 pub use costs::{CostsKey, Swaps};
 pub use measured::{APERTURE_MM, Measured};
 pub use methods::MethodStudy;
@@ -28,6 +29,7 @@ pub use pane::Pane;
 pub use paper::{PaperKey, PaperPage};
 pub use plans::risk_key;
 pub use quotes::{Quotes, QuotesKey};
+pub use reorder::{ReorderKey, ReorderLook};
 pub use slot::{Derive, Slot};
 pub use study::{SOFT_STEPS, Study};
 
@@ -121,6 +123,8 @@ slots! {
         paper: Slot<PaperKey, PaperPage> = slot!("draw the page", FinishFirst),
         /// Minutes and money.
         quotes: Slot<QuotesKey, Quotes> = slot!("work out the quote", FinishFirst),
+        /// What was printed beside what would be printed now.
+        reorder: Slot<ReorderKey, ReorderLook> = slot!("compare the prints", StopAtOnce, stoppable),
         /// What differs from the version that is looked into.
         differences: Slot<plans::DifferencesKey, Arc<Vec<String>>> = slot!("differences", FinishFirst),
     }

@@ -26,6 +26,8 @@ mod press_order;
 mod quote;
 mod rail;
 mod rates;
+mod reorder;
+mod run;
 mod screen;
 mod screen_table;
 mod separation;

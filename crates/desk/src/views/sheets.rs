@@ -21,6 +21,8 @@ pub fn sheets_ui(ctx: &Context, state: &State, scratch: &mut Scratch, commands: 
         Sheet::Ticket => super::ticket::ticket_ui(ui, state, commands),
         Sheet::Dropped => super::dropped::dropped_ui(ui, scratch, commands),
         Sheet::Quote => super::quote::quote_sheet_ui(ui, state, scratch, commands),
+        Sheet::Run => super::run::run_ui(ui, state, scratch, commands),
+        Sheet::Reorder => super::reorder::reorder_ui(ui, state, scratch, commands),
         Sheet::Paper(kind) => super::paper::paper_ui(ui, state, scratch, commands, kind),
         Sheet::Export => super::export::export_ui(ui, state, scratch, commands),
         Sheet::Save => save_ui(ui, scratch, commands),
