@@ -11,7 +11,7 @@ use std::process::{Command, Output, Stdio};
 use shop::{Shop, refusal};
 
 /// A command line of every verb. The measured file is made by the test.
-const LINES: [&str; 30] = [
+const LINES: [&str; 31] = [
     "prepare art.png -o ready.png --max-width 0.4in --ppi 100",
     "redraw flag.svg -o flag-again.svg",
     "suggest art.png --garment white --screens 2 --max-width 0.4in --ppi 100",
@@ -40,12 +40,13 @@ const LINES: [&str; 30] = [
     "run fair.strikeoff add --shirts 150 --date 2026-12-04",
     "reorder fair.strikeoff",
     "jobs . black",
+    "make fair.strikeoff --out made",
     "profile show",
     "demo --out demo",
 ];
 
 /// What is there when the work is done.
-const MADE: [&str; 14] = [
+const MADE: [&str; 15] = [
     "ready.png",
     "flag-again.svg",
     "new.strikeoff",
@@ -60,6 +61,7 @@ const MADE: [&str; 14] = [
     "wedge.strikeoff",
     "shop.json",
     "demo/demo.json",
+    "made/films/films.json",
 ];
 
 fn words(line: &str) -> Vec<String> {

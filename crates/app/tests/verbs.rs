@@ -4,7 +4,7 @@
 
 use std::process::{Command, Output};
 
-const VERBS: [&str; 28] = [
+const VERBS: [&str; 29] = [
     "demo",
     "separate",
     "proof",
@@ -33,6 +33,7 @@ const VERBS: [&str; 28] = [
     "run",
     "reorder",
     "jobs",
+    "make",
 ];
 
 fn run(args: &[&str]) -> Output {

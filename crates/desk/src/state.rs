@@ -16,7 +16,8 @@ use strikeoff_files::sheet::SheetKind;
 
 use crate::background::Doing;
 use crate::derived::{
-    Asked, Derive, Derived, Offers, PaperPage, Plans, Quotes, ReorderLook, Study, Swaps, paper_key, reorder_key,
+    Asked, Derive, Derived, JobsFound, Offers, PaperPage, Plans, Quotes, ReorderLook, Study, Swaps, jobs_key,
+    paper_key, reorder_key,
 };
 use crate::render::{Look, Pyramid, View, shirt};
 use crate::session::{Document, Errands, Same, ScreensKey, Session, Value};
@@ -142,6 +143,18 @@ impl State {
     pub fn quotes(&self, scratch: &Scratch) -> Option<&Quotes> {
         let key = self.derived.quotes_key(&self.asked(self.session.table.as_ref()?, scratch))?;
         self.derived.quotes.current(&key)
+    }
+
+    /// Jobs of the folder: those last found while newer words are looked for.
+    pub fn jobs(&self, scratch: &Scratch) -> Option<&JobsFound> {
+        let key = jobs_key(scratch, &self.session.machine)?;
+        let of = self.derived.jobs.latest_key()?;
+        (of.folder == key.folder).then(|| self.derived.jobs.latest())?
+    }
+
+    /// Why there are none.
+    pub fn jobs_fault(&self) -> Option<&str> {
+        self.derived.jobs.failed()
     }
 
     /// The reorder of the chosen run, once the prints are compared.

@@ -15,6 +15,7 @@ mod garments;
 mod how;
 mod inspect;
 mod jobs;
+mod make;
 mod measure;
 mod prepare;
 mod profile;
@@ -86,6 +87,8 @@ pub enum Verb {
     Versions(versions::Args),
     /// Save what is left of a damaged job, and say what is not
     Recover(recover::Args),
+    /// Write all that the shop profile asks for of a job: films, sheets, proof
+    Make(make::Args),
     /// Make films: one 1-bit TIFF per screen and a PDF with one page per screen
     Films(Box<films::Args>),
     /// Compare sets of films by what their dots print, and choose one
@@ -121,6 +124,7 @@ impl Verb {
             Self::Check(args) => args.files(),
             Self::Garments(args) => args.files(),
             Self::Jobs(args) => args.files(),
+            Self::Make(args) => args.files(),
             Self::Measure(args) => args.files(),
             Self::Fingerprint(args) => args.files(),
             Self::Recipe(args) => args.files(),
@@ -159,6 +163,7 @@ impl Verb {
             Self::Check(args) => check::run(args, terminal),
             Self::Garments(args) => garments::run(args, terminal),
             Self::Jobs(args) => jobs::run(args, terminal),
+            Self::Make(args) => make::run(args, terminal),
             Self::Measure(args) => measure::run(args, terminal),
             Self::Fingerprint(args) => fingerprint::run(*args, terminal),
             Self::Recipe(args) => recipe::run(*args, terminal),

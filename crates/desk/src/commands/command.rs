@@ -305,6 +305,7 @@ impl Command {
             Self::Sheet(Some(Sheet::Export)) => "Make films".into(),
             Self::Sheet(Some(Sheet::Dropped)) => "Files that were dropped".into(),
             Self::Sheet(Some(Sheet::Quote)) => "Quote".into(),
+            Self::Sheet(Some(Sheet::Jobs)) => "Find a job".into(),
             Self::Sheet(Some(Sheet::Run)) => "Runs of this job".into(),
             Self::Sheet(Some(Sheet::Reorder)) => "Reorder".into(),
             Self::Sheet(Some(Sheet::Paper(kind))) => format!("Make the {}", kind.title()),

@@ -15,11 +15,11 @@ use super::evaluate::{full, proxy};
 use super::page::read_page;
 use super::study::{study, study_key};
 use super::{
-    CostsKey, Derived, PageKey, PaperKey, QuotesKey, ReorderKey, advice, ahead, costs, measured, methods, paper, plans,
-    quotes, reorder,
+    CostsKey, Derived, JobsKey, PageKey, PaperKey, QuotesKey, ReorderKey, advice, ahead, costs, jobs, measured,
+    methods, paper, plans, quotes, reorder,
 };
 use crate::render::{Pyramid, View};
-use crate::session::{OnTable, ScreensKey, Shop};
+use crate::session::{Machine, OnTable, ScreensKey, Shop};
 use crate::session::{Same, Value};
 use crate::view_state::{Scratch, Sheet, Side};
 
@@ -218,6 +218,25 @@ impl Derived {
         self.inks
             .want(key.clone(), || advice::suggest_inks(on.table.doc(), &key, full.map(|level| (*level).clone()), &ctx));
     }
+}
+
+impl Derived {
+    /// Asks for the jobs that are looked for; it takes no job on the table.
+    pub fn ask_jobs(&mut self, scratch: &Scratch, machine: &Machine) {
+        if scratch.sheet != Some(Sheet::Jobs) {
+            return;
+        }
+        if let Some(key) = jobs_key(scratch, machine) {
+            let ctx = self.ctx.clone();
+            self.jobs.want(key.clone(), || jobs::find(&key, &ctx));
+        }
+    }
+}
+
+/// What the jobs in sight follow from; none before a folder was chosen.
+pub fn jobs_key(scratch: &Scratch, machine: &Machine) -> Option<JobsKey> {
+    let (words, looks) = (scratch.jobs.words.trim().to_owned(), scratch.jobs.looks);
+    Some(JobsKey { folder: machine.jobs_folder()?, cache: machine.cache.clone(), words, looks })
 }
 
 /// What the reorder in sight follows from.

@@ -6,6 +6,7 @@ mod ahead;
 mod ask;
 mod costs;
 mod evaluate;
+mod jobs;
 mod measured;
 mod methods;
 mod page;
@@ -20,8 +21,9 @@ mod unmet;
 
 pub use advice::{Offer, Offers};
 pub use ahead::{Plans, tint_key};
-pub use ask::{Asked, paper_key, reorder_key};
+pub use ask::{Asked, jobs_key, paper_key, reorder_key};
 pub use costs::{CostsKey, Swaps};
+pub use jobs::{JobsFound, JobsKey};
 pub use measured::{APERTURE_MM, Measured};
 pub use methods::MethodStudy;
 pub use page::PageKey;
@@ -123,6 +125,8 @@ slots! {
         paper: Slot<PaperKey, PaperPage> = slot!("draw the page", FinishFirst),
         /// Minutes and money.
         quotes: Slot<QuotesKey, Quotes> = slot!("work out the quote", FinishFirst),
+        /// Jobs of the folder.
+        jobs: Slot<JobsKey, JobsFound, jobs::WarmShelf> = slot!("look for jobs", FinishFirst, stoppable),
         /// What was printed beside what would be printed now.
         reorder: Slot<ReorderKey, ReorderLook> = slot!("compare the prints", StopAtOnce, stoppable),
         /// What differs from the version that is looked into.

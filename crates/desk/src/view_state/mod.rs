@@ -5,7 +5,7 @@ mod panels;
 
 pub use camera::{Camera, Zoom};
 pub use panels::{
-    Adding, AheadLook, ArtLook, CostsLook, InkDraft, Lasso, Moved, Note, PaperLook, RunDraft, Seen, Typed,
+    Adding, AheadLook, ArtLook, CostsLook, InkDraft, JobsLook, Lasso, Moved, Note, PaperLook, RunDraft, Seen, Typed,
 };
 
 use std::collections::BTreeSet;
@@ -24,6 +24,8 @@ use crate::render::View;
 pub enum Sheet {
     /// Open, new, recent.
     Start,
+    /// The jobs of a folder.
+    Jobs,
     /// Client, order, due date, sizes.
     Ticket,
     /// Minutes, cost and price.
@@ -136,6 +138,8 @@ pub struct Scratch {
     pub side: Side,
     /// The edit whose values are open, by its place in the list.
     pub open_edit: Option<usize>,
+    /// How jobs are looked for.
+    pub jobs: JobsLook,
     /// A run, as it is typed.
     pub run: RunDraft,
     /// The run that is reordered, from 1; none: the latest.
@@ -220,6 +224,7 @@ impl Default for Scratch {
             sheet: None,
             side: Side::default(),
             open_edit: None,
+            jobs: JobsLook::default(),
             run: RunDraft::default(),
             reordered: None,
             version: Default::default(),

@@ -127,6 +127,15 @@ pub struct CostsLook {
     pub inks: bool,
 }
 
+/// How jobs are looked for.
+#[derive(Debug, Clone, Default)]
+pub struct JobsLook {
+    /// What is typed.
+    pub words: String,
+    /// How often the folder was to be looked through.
+    pub looks: u32,
+}
+
 /// A run as it is typed.
 #[derive(Debug, Clone, Default)]
 pub struct RunDraft {

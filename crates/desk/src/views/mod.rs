@@ -15,6 +15,7 @@ mod findings;
 mod foresee;
 mod ink_list;
 mod inks;
+mod jobs;
 mod kept_sheets;
 mod keys;
 mod lasso;
