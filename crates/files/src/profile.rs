@@ -1,6 +1,11 @@
 //! The shop profile: what is the same for every job of a shop. Kept as JSON in the platform's
 //! configuration folder, carried to another computer by export and import.
 
+mod makes;
+mod state;
+
+pub use makes::Makes;
+
 use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -9,12 +14,11 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use strikeoff_core::bounds::{check, table};
 use strikeoff_core::fingerprint::Fingerprint;
-use strikeoff_core::ink::{Ink, Shelf};
+use strikeoff_core::ink::Shelf;
 use strikeoff_core::job::Job;
-use strikeoff_core::names::{find, same, short};
+use strikeoff_core::names::{find, short};
 use strikeoff_core::press::DotGain;
 use strikeoff_core::quote::Rates;
-use strikeoff_core::reorder::{FingerprintOf, ShopState};
 use strikeoff_core::separate::{Method, ScreenPart, SpotInks};
 use strikeoff_core::units::{Dpi, Mm};
 pub use strikeoff_core::usage::MeshDefaults;
@@ -104,55 +108,6 @@ impl FilmPrinter {
                  smaller margin, or change the printer in the shop profile"
             )
         })
-    }
-}
-
-/// What a shop makes of a job at once. Default: all.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(default, deny_unknown_fields)]
-pub struct Makes {
-    /// A TIFF film a screen.
-    pub film_tiff: bool,
-    /// One PDF of all films.
-    pub film_pdf: bool,
-    /// The press sheet.
-    pub press_sheet: bool,
-    /// The client proof.
-    pub client_proof: bool,
-    /// The proof picture.
-    pub proof_picture: bool,
-    /// The ink list.
-    pub ink_list: bool,
-    /// The screen-room list.
-    pub screen_room_list: bool,
-}
-
-impl Default for Makes {
-    fn default() -> Self {
-        Self {
-            film_tiff: true,
-            film_pdf: true,
-            press_sheet: true,
-            client_proof: true,
-            proof_picture: true,
-            ink_list: true,
-            screen_room_list: true,
-        }
-    }
-}
-
-impl Makes {
-    /// What can be made, each with its switch.
-    pub fn switches(&mut self) -> [(&'static str, &mut bool); 7] {
-        [
-            ("films, a TIFF each", &mut self.film_tiff),
-            ("films in one PDF", &mut self.film_pdf),
-            ("press sheet", &mut self.press_sheet),
-            ("client proof", &mut self.client_proof),
-            ("proof picture", &mut self.proof_picture),
-            ("ink list", &mut self.ink_list),
-            ("screen-room list", &mut self.screen_room_list),
-        ]
     }
 }
 
@@ -277,42 +232,6 @@ impl ShopProfile {
     fn usual_mesh(&self, job: &Job) -> Mesh {
         let solid = job.separation.method == Method::SpotArt && job.separation.spot.inks == SpotInks::OneEach;
         mesh(if solid { self.mesh.solid_tpi } else { self.mesh.halftone_tpi }, &job.run.mesh)
-    }
-
-    /// What the shop has of all that a job rests on.
-    pub fn state_for(&self, job: &Job) -> ShopState {
-        let mut named: Vec<String> = job.clone().inks_mut().map(|ink| ink.name.clone()).collect();
-        named.dedup();
-        let named = |ink: &&Ink| named.iter().any(|own| same(own, &ink.name));
-        // Of the press that the job was measured on; without one the latest.
-        let own = job.run.fingerprint.as_ref();
-        let latest = self.fingerprints.iter().find(|print| own.is_none_or(|own| same(&own.name, &print.name)));
-        ShopState {
-            inks: self.shelf.inks.iter().filter(named).cloned().collect(),
-            gain: self.gain_curves.first().cloned(),
-            mesh: self.mesh,
-            fingerprint: latest.map(|print| FingerprintOf { name: print.name.clone(), date: print.date.clone() }),
-            rates: self.rates.clone(),
-        }
-    }
-
-    /// Gives a job that has the shop's usual meshes of another day those of today.
-    pub(crate) fn follow_mesh(&self, job: &mut Job, before: MeshDefaults) {
-        let then = Self { mesh: before, ..Self::default() };
-        let usual = then.usual_mesh(job) == job.run.mesh;
-        let underbase = mesh(before.underbase_tpi, &job.run.mesh);
-        let now = mesh(self.mesh.underbase_tpi, &job.run.mesh);
-        for own in job
-            .run
-            .meshes
-            .values_mut()
-            .filter(|own| before.underbase_tpi != self.mesh.underbase_tpi && **own == underbase)
-        {
-            own.clone_from(&now);
-        }
-        if usual {
-            job.run.mesh = self.usual_mesh(job);
-        }
     }
 
     /// Changes how a job is separated; its mesh goes along where it is the shop's usual one.

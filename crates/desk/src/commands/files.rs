@@ -4,7 +4,6 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use strikeoff_files::job::IDLE;
-use strikeoff_files::reorder::Again;
 use strikeoff_files::sheet::SheetKind;
 
 use crate::derived::{Derive, PageKey};
@@ -33,7 +32,7 @@ impl Workbench {
     }
 
     /// The document, and its screens at full size if they are at hand.
-    fn to_write(&self) -> Option<(Box<crate::Document>, Option<Arc<strikeoff_core::screens::Screens>>)> {
+    pub(super) fn to_write(&self) -> Option<(Box<crate::Document>, Option<Arc<strikeoff_core::screens::Screens>>)> {
         let doc = Box::new(self.state.doc()?.clone());
         Some((doc, self.state.current_full().map(|p| p.levels[0].screens.clone())))
     }
@@ -85,29 +84,6 @@ impl Workbench {
     pub(super) fn keep_version(&mut self, name: String, note: String) {
         let Some((doc, screens)) = self.to_write() else { return };
         self.state.errands.write.request(Write::Version { name, note, doc, screens });
-    }
-
-    /// Writes a run down, with the job as it was printed.
-    pub(super) fn keep_run(&mut self, run: Box<strikeoff_core::job::RunRecord>) {
-        let Some((doc, screens)) = self.to_write() else { return };
-        let shop = Box::new(self.state.session.machine.profile.state_for(&doc.job));
-        self.state.errands.write.request(Write::Run { run, shop, doc, screens });
-    }
-
-    /// Makes the job what the reorder shows; undo brings back what it is now.
-    pub(super) fn print_again(&mut self, what: Again) {
-        let Some(look) = self.state.reorder(&self.scratch) else {
-            return self.tell("open Reorder first, and wait until the prints are compared");
-        };
-        let found = &look.found;
-        let state = if what == Again::Same { &found.same } else { &found.improved };
-        let (mut job, effect) = (state.job.clone(), state.effect.as_ref().map(|effect| effect.words()));
-        if let Some(now) = self.state.job() {
-            job.info.clone_from(&now.info);
-        }
-        let words = Command::PrintAgain(what).label();
-        self.change(job, &words, false);
-        self.say(format!("{words}: {}", effect.unwrap_or_else(|| "the print has another size".to_owned())));
     }
 
     /// Stops what runs. The pictures there stay.
@@ -250,20 +226,7 @@ impl Workbench {
                 self.scratch.version = Default::default();
                 self.say(said);
             }
-            Written::Run(run, version, art) => {
-                let table = self.state.session.table.as_mut();
-                let Some(table) = table.filter(|table| Arc::ptr_eq(&table.doc().art_bytes, &art)) else { return };
-                let said = format!("Written down: {}", run.line());
-                if let Some(version) = version {
-                    table.change_versions(|versions| versions.push(*version));
-                }
-                let mut job = table.doc().job.clone();
-                let what = format!("Run of {}", run.date.words());
-                job.info.runs.push(*run);
-                table.change(job, &what, false);
-                self.scratch.run = Default::default();
-                self.say(said);
-            }
+            Written::Run(run, version, art) => self.take_run(*run, version, &art),
             Written::Films(count, folder, found) => {
                 let films = format!("{count} films are in {}", folder.display());
                 self.made(Sheet::Export, [vec![films], found].concat().join("; "));

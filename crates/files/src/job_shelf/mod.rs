@@ -144,6 +144,3 @@ impl JobCard {
         JobLock::is_taken(&self.path)
     }
 }
-
-#[cfg(test)]
-mod tests;

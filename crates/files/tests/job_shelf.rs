@@ -1,12 +1,19 @@
+//! The shelf of jobs: what jobs are found by, an index that is made again, shares that can only be read, claims.
+
+#![allow(clippy::unwrap_used, reason = "a test")]
+
 use std::fs;
 
 use strikeoff_core::ink::Garment;
 use strikeoff_core::job::{Job, RunRecord};
 use strikeoff_core::separate::SeparationSettings;
 
-use super::*;
-use crate::job::{JobFile, save_job};
-use crate::shelf::house_shelf;
+use std::path::{Path, PathBuf};
+
+use strikeoff_core::Progress;
+use strikeoff_files::job::{JobFile, JobLock, save_job};
+use strikeoff_files::job_shelf::{JobShelf, Refreshed};
+use strikeoff_files::shelf::house_shelf;
 
 fn save(folder: &Path, name: &str, change: impl FnOnce(&mut Job)) {
     let mut job = Job::new(Garment::of_color("#17171A".parse().unwrap()));
@@ -105,8 +112,8 @@ fn an_index_that_is_gone_broken_or_of_another_version_is_made_again() {
         save(&jobs, &format!("job {at}"), |job| job.info.note = "packing ".repeat(40));
     }
     let (first, _) = shelf(&jobs, &cache);
-    let place = index::place(first.folder(), &cache);
     drop(first);
+    let place: PathBuf = fs::read_dir(&cache).unwrap().next().unwrap().unwrap().path();
     let whole = fs::read(&place).unwrap();
     let noise = |bytes: &mut [u8]| bytes.iter_mut().enumerate().for_each(|(at, b)| *b = (at * 131 % 251) as u8);
     let version = |value: i64| {
