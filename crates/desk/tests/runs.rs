@@ -10,7 +10,7 @@ use common::{Bench, bench, job, open_bench, press, says, send, settle, shows, wa
 use egui::accesskit::Role;
 use egui::vec2;
 use egui_kittest::kittest::Queryable;
-use strikeoff_desk::{Command, Opening, Preferences, Sheet, Workbench};
+use strikeoff_desk::{Command, Opening, Sheet, Workbench};
 use strikeoff_files::profile::ShopProfile;
 
 fn lantern_bench() -> Bench {
@@ -106,10 +106,7 @@ fn jobs_of_a_folder_are_found_as_one_types() {
         says(&mut harness, &format!("{name}.strikeoff"));
     }
     send(&mut harness, Command::Sheet(Some(Sheet::Jobs)));
-    assert!(shows(&harness, "Say which folder the jobs lie in."));
-    let jobs = Some(dir.path().to_owned());
-    send(&mut harness, Command::Prefer(Box::new(Preferences { jobs, ..Preferences::default() })));
-    wait(&mut harness, "the folder is looked through", |bench| bench.is_settled());
+    // The folder is that of the job saved last until one is chosen.
     let there = |harness: &mut Bench, words: &str| {
         let started = std::time::Instant::now();
         while !shows(harness, words) {

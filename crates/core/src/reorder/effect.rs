@@ -57,7 +57,7 @@ pub fn print_today(job: &Job, screens: &Screens, then: &ShopState, now: &ShopSta
     let mut today = take_inks(job, then, now);
     let mut screens = screens.clone();
     for screen in &mut screens.list {
-        let as_it_was = then.inks.iter().any(|before| *before == screen.ink);
+        let as_it_was = then.inks.contains(&screen.ink);
         if let Some(ink) = now.changed_ink(then, &screen.ink.name).filter(|_| as_it_was) {
             screen.ink = ink.clone();
         }
