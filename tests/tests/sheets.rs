@@ -8,7 +8,7 @@ use std::process::Command;
 
 use strikeoff_core::Progress;
 use strikeoff_core::findings::outlook;
-use strikeoff_core::job::{Evaluated, evaluate};
+use strikeoff_core::job::{Evaluated, RunRecord, evaluate};
 use strikeoff_core::raster::Detail;
 use strikeoff_core::units::Ppi;
 use strikeoff_files::demo::{demo_art, demo_art_png, demo_job_on_black};
@@ -41,7 +41,9 @@ fn content() -> Content {
     job.info.date = "3 May".into();
     job.info.note = "Fold and bag by size".into();
     job.info.version = "3".into();
-    job.info.history = vec!["First run: 150 shirts, 2 misprints".into()];
+    let mut run = RunRecord::new("2026-05-03".parse().unwrap(), 150);
+    run.misprints = 2;
+    job.info.runs = vec![run];
     let done = evaluate(&job, &demo_art(), Detail::Proxy { longest_px: 600 }, &Progress::none()).unwrap();
     let look = outlook(&job, &done.prepared, &done.screens, &Progress::none()).unwrap();
     Content::new(&job, &done.prepared, &done.screens, &look)
@@ -108,14 +110,14 @@ fn every_field_is_on_the_sheets() {
             "On press",
             "Changed on press",
             "Cure, by the data sheet",
-            "Ink used (g)",
+            "Date, shirts, test shirts",
             "Misprints",
             "Recheck after the first shirts",
             "Cautions",
             "data sheet",
             "ultraviolet",
-            "Reorder history",
-            "First run: 150 shirts, 2 misprints",
+            "Runs so far",
+            "3 May 2026: 150 shirts, 2 misprints",
             "Approved by",
             "Signature",
             "45 lpi / 22.5° / round",

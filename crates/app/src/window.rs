@@ -6,6 +6,7 @@ use anyhow::{Context, anyhow};
 use eframe::egui;
 use strikeoff_desk::{Document, LEAST_POINTS, Log, Opening, Preferences, Shop, Workbench};
 use strikeoff_files::job::recovery_folder;
+use strikeoff_files::job_shelf::cache_folder;
 use strikeoff_files::profile::ShopProfile;
 use strikeoff_files::{demo, shelf, write_bytes};
 
@@ -92,6 +93,9 @@ fn bench(ctx: &egui::Context, file: Option<PathBuf>) -> Workbench {
     }
     if let Some(folder) = recovery_folder() {
         bench.keep_in(folder);
+    }
+    if let Some(folder) = cache_folder() {
+        bench.index_in(folder);
     }
     bench
 }

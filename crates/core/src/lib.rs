@@ -5,7 +5,8 @@
 //! Data flows one way: art -> [`prep`] -> [`separate`] -> [`tune`] -> [`press`] (the proof) and
 //! [`halftone`] (the films). [`job`] holds what the user decided and runs the chain. Beside it stand
 //! the plain [`facts`] of the screens on the press, the [`findings`] of what will go wrong, [`preview`]s
-//! of other days, orders and garments, [`moire`], and the [`quote`] of minutes and money.
+//! of other days, orders and garments, [`moire`], the [`quote`] of minutes and money, and the [`reorder`] of what was
+//! printed before.
 
 pub mod bounds;
 pub mod color;
@@ -24,6 +25,7 @@ mod progress;
 pub mod quote;
 pub mod raster;
 pub mod recipe;
+pub mod reorder;
 pub mod screens;
 pub mod separate;
 pub mod simd;

@@ -70,6 +70,14 @@ impl Workbench {
         self.state.current_proxy().map(|pyramid| &*pyramid.levels[0])
     }
 
+    /// Mean and 95th percentile of how far the print lies from the one that was made, once they are known: the job as it
+    /// stands, the same, the improved.
+    pub fn reorder_figures(&self) -> Option<[[f64; 2]; 3]> {
+        let found = &self.state.reorder(&self.scratch)?.found;
+        let figures = |state: &strikeoff_files::reorder::State| state.effect.as_ref().map(|e| [e.mean, e.p95]);
+        Some([figures(&found.now)?, figures(&found.same)?, figures(&found.improved)?])
+    }
+
     /// The print's size, width and height in mm.
     pub fn print_size_mm(&self) -> Option<[f64; 2]> {
         self.state.print_size_mm()

@@ -15,7 +15,10 @@ use strikeoff_core::preview::{Drift, bad_day};
 use strikeoff_files::sheet::SheetKind;
 
 use crate::background::Doing;
-use crate::derived::{Asked, Derive, Derived, Offers, PaperPage, Plans, Quotes, Study, Swaps, paper_key};
+use crate::derived::{
+    Asked, Derive, Derived, JobsFound, Offers, PaperPage, Plans, Quotes, ReorderLook, Study, Swaps, jobs_key,
+    paper_key, reorder_key,
+};
 use crate::render::{Look, Pyramid, View, shirt};
 use crate::session::{Document, Errands, Same, ScreensKey, Session, Value};
 use crate::telemetry::Times;
@@ -133,13 +136,36 @@ impl State {
     }
 
     fn asked<'a>(&'a self, table: &'a crate::session::OnTable, scratch: &'a Scratch) -> Asked<'a> {
-        Asked { table, scratch, shop: &self.session.shop, rates: &self.session.machine.profile.rates }
+        Asked { table, scratch, shop: &self.session.shop, profile: &self.session.machine.profile }
     }
 
     /// Minutes and money of the job as it stands, once they are known.
     pub fn quotes(&self, scratch: &Scratch) -> Option<&Quotes> {
         let key = self.derived.quotes_key(&self.asked(self.session.table.as_ref()?, scratch))?;
         self.derived.quotes.current(&key)
+    }
+
+    /// Jobs of the folder: those last found while newer words are looked for.
+    pub fn jobs(&self, scratch: &Scratch) -> Option<&JobsFound> {
+        let key = jobs_key(scratch, &self.session.machine)?;
+        let of = self.derived.jobs.latest_key()?;
+        (of.folder == key.folder).then(|| self.derived.jobs.latest())?
+    }
+
+    /// Why there are none.
+    pub fn jobs_fault(&self) -> Option<&str> {
+        self.derived.jobs.failed()
+    }
+
+    /// The reorder of the chosen run, once the prints are compared.
+    pub fn reorder(&self, scratch: &Scratch) -> Option<&ReorderLook> {
+        let key = reorder_key(&self.asked(self.session.table.as_ref()?, scratch));
+        self.derived.reorder.current(&key)
+    }
+
+    /// Why there is none.
+    pub fn reorder_fault(&self) -> Option<&str> {
+        self.derived.reorder.failed()
     }
 
     /// Other inks for a screen of the job as it stands, once they are known.

@@ -71,6 +71,11 @@ impl Workbench {
         self.state.session.keeper = Some(Keeper::new(folder, &self.ctx));
     }
 
+    /// Keeps indexes of jobs in a folder; without this call they are kept in memory.
+    pub fn index_in(&mut self, folder: PathBuf) {
+        self.state.session.machine.cache = Some(folder);
+    }
+
     /// The shop's defaults for jobs that are begun from now on.
     pub fn use_profile(&mut self, profile: ShopProfile) {
         self.state.session.machine.profile = profile;
@@ -210,9 +215,10 @@ impl Workbench {
 
     /// Asks the lanes for what is missing.
     fn ask(&mut self) {
+        self.state.derived.ask_jobs(&self.scratch, &self.state.session.machine);
         let Some(table) = &self.state.session.table else { return };
-        let (shop, rates) = (&self.state.session.shop, &self.state.session.machine.profile.rates);
-        self.state.derived.ask(&Asked { table, scratch: &self.scratch, shop, rates });
+        let (shop, profile) = (&self.state.session.shop, &self.state.session.machine.profile);
+        self.state.derived.ask(&Asked { table, scratch: &self.scratch, shop, profile });
     }
 
     /// Whether everything asked for is on the screen: for tests and the smoke run.

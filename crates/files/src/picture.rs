@@ -97,6 +97,12 @@ pub fn write_png(path: &Path, picture: &Picture, ppi: Ppi) -> Result<(), WriteEr
     write_aside(path, |out| encode_picture(out, picture, ppi).map_err(|e| WriteError::io(path, e.into())))
 }
 
+/// Width, height and 8-bit RGBA pixels of a small PNG of our own; none if it cannot be read.
+pub fn small_png_pixels(png: &[u8]) -> Option<([usize; 2], Vec<u8>)> {
+    let picture = image::load_from_memory_with_format(png, image::ImageFormat::Png).ok()?.to_rgba8();
+    Some(([picture.width() as usize, picture.height() as usize], picture.into_raw()))
+}
+
 /// The same PNG in memory.
 pub fn png_bytes(picture: &Picture, ppi: Ppi) -> Vec<u8> {
     let mut out = Vec::new();

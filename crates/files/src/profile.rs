@@ -1,6 +1,11 @@
 //! The shop profile: what is the same for every job of a shop. Kept as JSON in the platform's
 //! configuration folder, carried to another computer by export and import.
 
+mod makes;
+mod state;
+
+pub use makes::Makes;
+
 use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -16,6 +21,7 @@ use strikeoff_core::press::DotGain;
 use strikeoff_core::quote::Rates;
 use strikeoff_core::separate::{Method, ScreenPart, SpotInks};
 use strikeoff_core::units::{Dpi, Mm};
+pub use strikeoff_core::usage::MeshDefaults;
 use strikeoff_core::usage::{Mesh, mesh_shelf};
 
 use crate::shelf::house_shelf;
@@ -53,6 +59,8 @@ pub struct ShopProfile {
     pub fingerprints: Vec<Fingerprint>,
     /// Times and prices, for quotes. What is not stated is assumed.
     pub rates: Rates,
+    /// What is made of a job at once.
+    pub makes: Makes,
     /// The shop's inks. Default: the house shelf, all values assumed.
     pub shelf: Shelf,
 }
@@ -70,28 +78,6 @@ pub struct Platen {
     /// Largest print down.
     #[schemars(transform = table::PRINT_HEIGHT.schema())]
     pub height_mm: Mm,
-}
-
-/// Mesh counts in threads an inch.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(default, deny_unknown_fields)]
-pub struct MeshDefaults {
-    /// Colours in tones or in dots of one size. Default 230 threads an inch (common practice, no source).
-    #[schemars(transform = table::THREADS.schema())]
-    pub halftone_tpi: f64,
-    /// Underbase, which carries tones. Default 230 threads an inch (a screen supplier's table, for simulated
-    /// process; a heavy solid base takes 110).
-    #[schemars(transform = table::THREADS.schema())]
-    pub underbase_tpi: f64,
-    /// Colours of spot art, which print solid. Default 156 threads an inch (common practice, no source).
-    #[schemars(transform = table::THREADS.schema())]
-    pub solid_tpi: f64,
-}
-
-impl Default for MeshDefaults {
-    fn default() -> Self {
-        Self { halftone_tpi: 230.0, underbase_tpi: 230.0, solid_tpi: 156.0 }
-    }
 }
 
 /// The film printer.
@@ -137,6 +123,7 @@ impl Default for ShopProfile {
             gain_curves: vec![DotGain::default()],
             fingerprints: Vec::new(),
             rates: Rates::default(),
+            makes: Makes::default(),
             shelf: house_shelf().clone(),
         }
     }

@@ -8,15 +8,17 @@ use strikeoff_core::color::{BANDS, Spectrum};
 use strikeoff_core::fingerprint::{AssumedInk, Fingerprint, Patch, Tint};
 use strikeoff_core::halftone::{DotShape, Linearisation, ScreenFilm};
 use strikeoff_core::ink::{Garment, Ink, InkSpectra, Knit};
-use strikeoff_core::job::Job;
+use strikeoff_core::job::{Job, RunRecord, ScreenRun};
 use strikeoff_core::prep::{BackgroundSettings, CropBox, PrintArea, SpeckSettings};
 use strikeoff_core::press::{DotGain, Stop};
+use strikeoff_core::quote::{ASSUMED_PACES, Pricing, RATES};
 use strikeoff_core::raster::{FULL, Picture, Plane};
 use strikeoff_core::screens::ScreenName;
 use strikeoff_core::separate::SeparationSettings;
 use strikeoff_core::tune::{Edit, EditEntry};
 use strikeoff_core::units::{Coverage, Degrees, Dpi, Lpi, Mm, Ppi};
 use strikeoff_files::job::{JobFile, JobFileError, open_job, save_job};
+use strikeoff_files::profile::ShopProfile;
 use strikeoff_files::shelf::house_shelf;
 use strikeoff_tests::edits::{Material, every_edit as every_kind, glow};
 use zip::write::SimpleFileOptions;
@@ -50,7 +52,10 @@ pub(super) fn small_job() -> JobFile {
     let mut job = Job::new(Garment::of_color("#17171A".parse().unwrap()));
     job.garment.fabric = Some("cotton".into());
     job.garment.knit = Some(Knit::default());
-    job.info.history = vec!["2026-11-02, 40 shirts".into()];
+    let mut run = RunRecord::new("2026-11-02".parse().unwrap(), 40);
+    run.screens = vec![ScreenRun::read("Signal red: 450 in, 390 out, refill 20").unwrap()];
+    run.changed.squeegee = "softer".into();
+    job.info.runs = vec![run];
     job.info.due = Some("2026-12-04".parse().unwrap());
     job.info.set_sizes("M 30; Navy: L 10").unwrap();
     let area = PrintArea { width_mm: mm(20.0), height_mm: mm(20.0) };
@@ -94,6 +99,19 @@ pub(super) fn small_job() -> JobFile {
     });
     let png = strikeoff_files::picture::png_bytes(&Picture::new(art), Ppi::new(76.2).unwrap());
     JobFile::new(job, "heron.png", png)
+}
+
+/// The small job, printed by a shop that states all its times and prices.
+fn printed(pricing: Pricing) -> JobFile {
+    let mut file = small_job();
+    let mut profile = ShopProfile::default();
+    for rate in RATES {
+        (rate.state)(&mut profile.rates, Some(rate.assumed));
+    }
+    (profile.rates.paces, profile.rates.pricing) = (ASSUMED_PACES.to_vec(), Some(pricing));
+    let shop = profile.state_for(&file.job);
+    file.keep_run(RunRecord::new("2026-12-04".parse().unwrap(), 40), shop).unwrap();
+    file
 }
 
 /// One edit of every kind, on the small job's screens; a grey picture needs a file of its own.
@@ -156,6 +174,7 @@ pub(super) fn all_jobs() -> Vec<JobFile> {
         file
     };
     jobs.push(with(&|_| {}));
+    jobs.extend([Pricing::Margin(0.4), Pricing::MarkUp(0.6)].map(printed));
     for edit in every_edit() {
         jobs.push(with(&|job| job.edits = vec![EditEntry::on(edit.clone())]));
     }

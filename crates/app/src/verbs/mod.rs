@@ -14,6 +14,8 @@ mod fingerprint;
 mod garments;
 mod how;
 mod inspect;
+mod jobs;
+mod make;
 mod measure;
 mod prepare;
 mod profile;
@@ -22,6 +24,8 @@ mod quote;
 mod recipe;
 mod recover;
 mod redraw;
+mod reorder;
+mod run;
 mod screens;
 mod separate;
 mod sheet;
@@ -55,6 +59,8 @@ pub enum Verb {
     Quote(quote::Args),
     /// Say which screens serve other garments
     Garments(garments::Args),
+    /// Find jobs in a folder by client, title, order number, date, ink, garment, colours
+    Jobs(jobs::Args),
     /// Make an ink shelf from measured spectra (CGATS text or CxF)
     Measure(measure::Args),
     /// Read a press from its calibration print, or give a job what was read
@@ -81,6 +87,8 @@ pub enum Verb {
     Versions(versions::Args),
     /// Save what is left of a damaged job, and say what is not
     Recover(recover::Args),
+    /// Write all that the shop profile asks for of a job: films, sheets, proof
+    Make(make::Args),
     /// Make films: one 1-bit TIFF per screen and a PDF with one page per screen
     Films(Box<films::Args>),
     /// Compare sets of films by what their dots print, and choose one
@@ -89,6 +97,10 @@ pub enum Verb {
     Prepare(Box<prepare::Args>),
     /// Redraw flat art as outlines and write them as an SVG
     Redraw(redraw::Args),
+    /// Say what has changed since a job was printed, and make it ready to print the same or the improved
+    Reorder(reorder::Args),
+    /// Write down a run: shirts, misprints, refills, what was changed on press, grams of ink
+    Run(run::Args),
     /// Write each screen as a 16-bit grey PNG, ink black on white
     Screens(screens::Args),
     /// Suggest inks from the shelf, with the reason for each
@@ -111,6 +123,8 @@ impl Verb {
             Self::Calibrate(args) => args.files(),
             Self::Check(args) => args.files(),
             Self::Garments(args) => args.files(),
+            Self::Jobs(args) => args.files(),
+            Self::Make(args) => args.files(),
             Self::Measure(args) => args.files(),
             Self::Fingerprint(args) => args.files(),
             Self::Recipe(args) => args.files(),
@@ -129,6 +143,8 @@ impl Verb {
             Self::Films(args) => args.files(),
             Self::Prepare(args) => args.files(),
             Self::Redraw(args) => args.files(),
+            Self::Reorder(args) => args.files(),
+            Self::Run(args) => args.files(),
             Self::Screens(args) => args.files(),
             Self::Suggest(args) => args.files(),
             Self::Quote(args) => args.files(),
@@ -146,6 +162,8 @@ impl Verb {
             Self::Calibrate(args) => calibrate::run(args, terminal),
             Self::Check(args) => check::run(args, terminal),
             Self::Garments(args) => garments::run(args, terminal),
+            Self::Jobs(args) => jobs::run(args, terminal),
+            Self::Make(args) => make::run(args, terminal),
             Self::Measure(args) => measure::run(args, terminal),
             Self::Fingerprint(args) => fingerprint::run(*args, terminal),
             Self::Recipe(args) => recipe::run(*args, terminal),
@@ -164,6 +182,8 @@ impl Verb {
             Self::Films(args) => films::run(*args, terminal),
             Self::Prepare(args) => prepare::run(*args, terminal),
             Self::Redraw(args) => redraw::run(args, terminal),
+            Self::Reorder(args) => reorder::run(args, terminal),
+            Self::Run(args) => run::run(args, terminal),
             Self::Screens(args) => screens::run(args, terminal),
             Self::Suggest(args) => suggest::run(args, terminal),
             Self::Quote(args) => quote::run(args, terminal),

@@ -4,13 +4,12 @@
 use std::fmt::Write as _;
 use std::path::PathBuf;
 
-use anyhow::bail;
 use clap::ValueEnum;
 use serde_json::json;
 use strikeoff_core::color::Rgb8;
 use strikeoff_core::prep::{
-    BackgroundSettings, BackgroundWay, CropBox, ENLARGED_FROM, Enlarging, PrepSettings, PrintArea, SpeckSettings, Turn,
-    Wear, prepare, print_facts, stray_specks,
+    BackgroundSettings, BackgroundWay, ENLARGED_FROM, Enlarging, PrepSettings, PrintArea, SpeckSettings, Turn, Wear,
+    prepare, print_facts, stray_specks,
 };
 use strikeoff_core::raster::Detail;
 use strikeoff_core::units::{Coverage, Degrees, Lpi, MM_PER_INCH, Mm, Ppi};
@@ -18,7 +17,7 @@ use strikeoff_files::art::{ReadOptions, receive_art, write_prepared};
 use strikeoff_files::limits::{Budget, check_print};
 
 use super::files::Files;
-use super::size::Enlarge;
+use super::size::{Enlarge, crop_box};
 use crate::terminal::{Report, Terminal};
 
 /// What comes in, what is done to it, and where it goes.
@@ -190,11 +189,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
 }
 
 fn settings(args: &Args) -> anyhow::Result<PrepSettings> {
-    let crop = match args.crop[..] {
-        [] => None,
-        [left, top, width, height] => Some(CropBox { left, top, width, height }),
-        _ => bail!("--crop takes four numbers: left, top, width, height"),
-    };
+    let crop = crop_box(&args.crop)?;
     let background = args.background.map(|way| BackgroundSettings {
         way: match way {
             Way::Flood => BackgroundWay::Flood,

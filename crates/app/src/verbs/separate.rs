@@ -1,12 +1,16 @@
 //! `strikeoff separate`: a picture and a list of inks to a job file with its screens.
 
 use std::path::PathBuf;
+use std::sync::Arc;
 
 use anyhow::{Context, bail};
-use strikeoff_core::job::{Job, evaluate};
+use strikeoff_core::Progress;
+use strikeoff_core::ink::{Garment, Shelf};
+use strikeoff_core::job::{Job, evaluate, ink_sets};
 use strikeoff_core::names::same;
 use strikeoff_core::press::Stop;
-use strikeoff_core::raster::Detail;
+use strikeoff_core::raster::{Art, Detail, Picture, Plane};
+use strikeoff_core::separate::{InkRequest, PlannedScreen};
 use strikeoff_core::units::Lpi;
 use strikeoff_files::begin::{ReceivedFile, begin_job};
 use strikeoff_files::job::JobFile;
@@ -33,8 +37,12 @@ pub struct Args {
     #[arg(long, value_name = "COLOUR")]
     garment: String,
     /// Inks by name, in print order, first down first
-    #[arg(long, value_name = "NAME,NAME,...")]
-    inks: String,
+    #[arg(long, value_name = "NAME,NAME,...", required_unless_present = "screens")]
+    inks: Option<String>,
+    /// Let inks be chosen from the shelf for at most so many screens, an underbase counted; fewer where a screen would
+    /// bring nothing
+    #[arg(long, value_name = "NUMBER", conflicts_with = "inks")]
+    screens: Option<usize>,
     /// The shop's ink shelf (JSON); without it that of the shop profile
     #[arg(long, value_name = "FILE")]
     shelf: Option<PathBuf>,
@@ -72,13 +80,21 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let own_shelf = args.shelf.as_deref().map(read_shelf).transpose()?;
     let profile = ShopProfile::load()?;
     let shelf = own_shelf.as_ref().unwrap_or(&profile.shelf);
-    let inks = values::names(&args.inks).iter().map(|name| shelf.find(name).cloned()).collect::<Result<Vec<_>, _>>()?;
-    if inks.is_empty() {
+    let named = args.inks.as_deref().map(values::names).unwrap_or_default();
+    let inks = named.iter().map(|name| shelf.find(name).cloned()).collect::<Result<Vec<_>, _>>()?;
+    if inks.is_empty() && args.screens.is_none() {
         bail!("--inks names no ink");
     }
 
-    let picture = ReceivedFile::read(&args.art, args.page, &progress)?;
-    let mut job = begin_job(&picture.name, garment, inks, &profile, |job| args.how.apply(job))?;
+    let mut picture = ReceivedFile::read(&args.art, args.page, &progress)?;
+    let chosen = match args.screens {
+        None => None,
+        Some(screens) => Some(choose(&args, screens, &garment, &mut picture, (&profile, shelf), &progress)?),
+    };
+    let mut job = begin_job(&picture.name, garment, inks, &profile, |job| {
+        job.separation.screens = chosen.unwrap_or_else(|| std::mem::take(&mut job.separation.screens));
+        args.how.apply(job)
+    })?;
     args.size.apply(&mut job, &profile)?;
     job.prep.page = args.page;
     job.film.ruling = args.ruling;
@@ -100,6 +116,32 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     save_new(&args.out, &file)?;
     report.json["job"] = args.out.display().to_string().into();
     Ok(report)
+}
+
+/// The screens chosen from the shelf for the picture at its print size.
+fn choose(
+    args: &Args,
+    screens: usize,
+    garment: &Garment,
+    picture: &mut ReceivedFile,
+    (profile, shelf): (&ShopProfile, &Shelf),
+    progress: &Progress,
+) -> anyhow::Result<Vec<PlannedScreen>> {
+    let none = |_: &mut Job| Ok::<(), anyhow::Error>(());
+    let mut job = begin_job(&picture.name, garment.clone(), [], profile, none)?;
+    args.size.apply(&mut job, profile)?;
+    job.prep.page = args.page;
+    job.film.ruling = args.ruling;
+    let request = InkRequest { screens, ..InkRequest::default() };
+    // The picture is lent: it is large.
+    let blank = Picture::new(Plane::filled(1, 1, [0; 4]));
+    let lent = std::mem::replace(&mut picture.received.art.picture, blank);
+    let art = Arc::new(Art { picture: lent, ppi: picture.received.art.ppi });
+    let found = ink_sets(&job, &art, shelf, &request, None, progress);
+    picture.received.art = Arc::unwrap_or_clone(art);
+    let found = found?;
+    let set = found.sets.get(found.chosen).context("no ink of the shelf prints this artwork; add inks")?;
+    Ok(set.choice.screens())
 }
 
 /// Where a screen of that name stands in the plan, names read as loosely as on the shelf.

@@ -5,7 +5,6 @@ use std::path::{Path, PathBuf};
 
 use clap::Subcommand;
 use serde_json::json;
-use strikeoff_core::names::same;
 use strikeoff_files::job::{JobFile, open_job};
 use strikeoff_files::today;
 
@@ -85,9 +84,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
             }
         }
         What::Delete { name } => {
-            // Refused with the names that there are if it is not one of them.
-            file.version(&name)?;
-            file.versions.retain(|v| !same(&v.name, &name));
+            file.delete_version(&name)?;
         }
     }
     job.save()?;

@@ -9,7 +9,7 @@ use std::process::{Command, Output, Stdio};
 use crate::shop::{Shop, refusal};
 
 /// A command line of every verb. The measured file is made by the test.
-const LINES: [&str; 27] = [
+const LINES: [&str; 31] = [
     "prepare art.png -o ready.png --max-width 0.4in --ppi 100",
     "redraw flag.svg -o flag-again.svg",
     "suggest art.png --garment white --screens 2 --max-width 0.4in --ppi 100",
@@ -35,12 +35,16 @@ const LINES: [&str; 27] = [
     "recipe #808080 --components inks.txt --grams 50",
     "ticket fair.strikeoff --client NAME",
     "quote fair.strikeoff --quantity 50,150",
+    "run fair.strikeoff add --shirts 150 --date 2026-12-04",
+    "reorder fair.strikeoff",
+    "jobs . black",
+    "make fair.strikeoff --out made",
     "profile show",
     "demo --out demo",
 ];
 
 /// What is there when the work is done.
-const MADE: [&str; 14] = [
+const MADE: [&str; 15] = [
     "ready.png",
     "flag-again.svg",
     "new.strikeoff",
@@ -55,6 +59,7 @@ const MADE: [&str; 14] = [
     "wedge.strikeoff",
     "shop.json",
     "demo/demo.json",
+    "made/films/films.json",
 ];
 
 fn words(line: &str) -> Vec<String> {

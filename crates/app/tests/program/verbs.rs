@@ -4,7 +4,7 @@
 
 use std::process::{Command, Output};
 
-const VERBS: [&str; 25] = [
+const VERBS: [&str; 29] = [
     "demo",
     "separate",
     "proof",
@@ -30,6 +30,10 @@ const VERBS: [&str; 25] = [
     "profile",
     "ticket",
     "quote",
+    "run",
+    "reorder",
+    "jobs",
+    "make",
 ];
 
 fn run(args: &[&str]) -> Output {

@@ -48,6 +48,8 @@ pub const CURRENCY: TextBound = TextBound::new("the currency", 12);
 pub const SIZE_NAME: TextBound = TextBound::new("a size", 40);
 /// Note of a ticket.
 pub const TICKET_NOTE: TextBound = TextBound::new("the note", LINE.most);
+/// What was changed on press, in words.
+pub const ON_PRESS: TextBound = TextBound::new("what was changed on press", LINE.most);
 /// File name of a picture as received.
 pub const FILE_NAME: TextBound = TextBound::new("the file name of a picture", 255);
 /// Fingerprint of a picture or of screens, in hexadecimal.
@@ -70,7 +72,9 @@ pub const EDITS: ListBound = ListBound::new("edits", 2000);
 /// Sizes of a job.
 pub const SIZES: ListBound = ListBound::new("sizes", 200);
 /// Runs of the history.
-pub const HISTORY: ListBound = ListBound::new("runs in the history", 1000);
+pub const RUNS: ListBound = ListBound::new("runs", 1000);
+/// Refills of a screen on a run.
+pub const REFILLS: ListBound = ListBound::new("refills", 1000);
 /// Named versions of a job.
 pub const VERSIONS: ListBound = ListBound::new("versions", 1000);
 /// Steps of a wedge.

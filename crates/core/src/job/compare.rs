@@ -39,6 +39,17 @@ pub struct SettingDifference {
     pub b: Value,
 }
 
+impl SettingDifference {
+    /// In a line: "film.ruling: 45 now 55".
+    pub fn words(&self) -> String {
+        let brief = |value: &Value| {
+            let text = if value.is_null() { "nothing".to_owned() } else { value.to_string() };
+            if text.chars().count() > 40 { format!("{}...", text.chars().take(37).collect::<String>()) } else { text }
+        };
+        format!("{}: {} now {}", self.setting, brief(&self.a), brief(&self.b))
+    }
+}
+
 /// One screen.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ScreenDifference {

@@ -86,6 +86,12 @@ impl Job {
         planned.chain(added.map(|name| (name.clone(), None))).collect()
     }
 
+    /// All inks that it names, in its separation and in edits that bring one, to be changed.
+    pub fn inks_mut(&mut self) -> impl Iterator<Item = &mut Ink> {
+        let planned = self.separation.screens.iter_mut().map(|screen| &mut screen.ink);
+        planned.chain(self.edits.iter_mut().filter_map(|entry| entry.edit.ink_mut()))
+    }
+
     /// Gives screens that have no angle of their own one that is free, where the job wants them apart.
     pub fn give_angles(&mut self) {
         let mut film = std::mem::take(&mut self.film);

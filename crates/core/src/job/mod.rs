@@ -11,6 +11,7 @@ mod evaluate;
 mod ink_sets;
 mod inputs;
 mod needs;
+mod run_record;
 mod sizes;
 mod ticket;
 
@@ -24,5 +25,6 @@ pub use evaluate::{ALGORITHM_VERSION, Evaluated, JobError, evaluate};
 pub use ink_sets::{InkSet, InkSets, InkSetsError, ink_sets};
 pub use inputs::{GroundInputs, MeetingInputs, ScreenInputs};
 pub use needs::Needs;
+pub use run_record::{OnPress, RunRecord, ScreenRun, ScreenRunError, refills_of};
 pub use sizes::{SizeCount, SizesError, read_sizes, write_sizes};
 pub use ticket::JobInfo;

@@ -5,6 +5,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::date::Date;
+use super::run_record::RunRecord;
 use super::sizes::{SizeCount, SizesError, read_sizes, write_sizes};
 use crate::bounds::table;
 use crate::units::LengthUnit;
@@ -43,10 +44,9 @@ pub struct JobInfo {
     /// Whatever else the shop should know: packing, delivery.
     #[schemars(transform = table::TICKET_NOTE.schema())]
     pub note: String,
-    /// Runs of this job so far, a line each, as the user writes them.
-    #[schemars(transform = table::HISTORY.schema())]
-    #[schemars(transform = table::LINE.each())]
-    pub history: Vec<String>,
+    /// Runs of this job so far, oldest first, as they were written down.
+    #[schemars(transform = table::RUNS.schema())]
+    pub runs: Vec<RunRecord>,
     /// Unit in which lengths of the print are shown and typed. Default inch.
     pub unit: LengthUnit,
 }
@@ -71,8 +71,11 @@ impl JobInfo {
         self.sizes.iter().fold(0, |sum, one| sum.saturating_add(one.shirts))
     }
 
-    /// Whether quantity and sizes say the same; else what to do about it.
+    /// Whether quantity and sizes say the same and every run can be; else what to do about it.
     pub(super) fn agrees(&self) -> Result<(), String> {
+        for run in &self.runs {
+            run.agrees().map_err(|why| format!("the run of {}: {why}", run.date.words()))?;
+        }
         let (quantity, sum) = (self.quantity, self.shirts_of_sizes());
         if self.sizes.is_empty() || quantity == sum {
             return Ok(());

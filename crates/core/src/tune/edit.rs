@@ -69,6 +69,15 @@ impl Edit {
         self.values().into_iter().find_map(|value| if let Value::NewScreen(name) = value { Some(name) } else { None })
     }
 
+    /// The ink that it brings, to be changed.
+    pub fn ink_mut(&mut self) -> Option<&mut Ink> {
+        self.values().into_iter().find_map(|value| match value {
+            Value::Ink(ink) => Some(ink),
+            Value::OtherInk(ink) => ink.as_mut(),
+            _ => None,
+        })
+    }
+
     /// The grey picture that it brings in.
     pub fn grey(&self) -> Option<&GreyPicture> {
         if let Self::Import(import) = self { Some(&import.picture) } else { None }

@@ -142,6 +142,11 @@ impl Workbench {
             },
             Command::SaveTo(path) => self.save_to(path),
             Command::KeepVersion { name, note } => self.keep_version(name, note),
+            Command::KeepRun(run) => {
+                self.scratch.fault = None;
+                self.keep_run(run);
+            }
+            Command::PrintAgain(what) => self.print_again(what),
             Command::GoToVersion(name) => self.go_to_version(&name, &what),
             Command::DropVersion(name) => self.drop_version(&name),
             Command::OpenRecovered(at) => self.open_recovered(at),

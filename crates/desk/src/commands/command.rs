@@ -7,9 +7,10 @@ use strikeoff_core::screens::ScreenName;
 use egui::{Key, KeyboardShortcut, Modifiers};
 use strikeoff_core::color::Rgb8;
 use strikeoff_core::ink::{Garment, Ink};
-use strikeoff_core::job::{Act, Job};
+use strikeoff_core::job::{Act, Job, RunRecord};
 use strikeoff_core::moire::AngleSet;
 use strikeoff_files::profile::ShopProfile;
+use strikeoff_files::reorder::Again;
 use strikeoff_files::sheet::SheetKind;
 
 use crate::render::View;
@@ -138,6 +139,10 @@ pub enum Command {
         /// Whatever is worth knowing.
         note: String,
     },
+    /// Write a run down and keep the job as it was printed.
+    KeepRun(Box<RunRecord>),
+    /// Make the job what is printed again, as the reorder shows it.
+    PrintAgain(Again),
     /// Make the job what a named version was.
     GoToVersion(String),
     /// Take a named version out of the job.
@@ -278,6 +283,9 @@ impl Command {
             Self::Save => "Save the job".into(),
             Self::SaveTo(path) => format!("Save as {}", path.display()),
             Self::KeepVersion { name, .. } => format!("Keep as {name}"),
+            Self::KeepRun(run) => format!("Write down the run of {}", run.date.words()),
+            Self::PrintAgain(Again::Same) => "Print the same".into(),
+            Self::PrintAgain(Again::Improved) => "Print the improved".into(),
             Self::GoToVersion(name) => format!("Go back to {name}"),
             Self::DropVersion(name) => format!("Delete the version {name}"),
             Self::OpenRecovered(_) => "Open the recovered job".into(),
@@ -297,6 +305,9 @@ impl Command {
             Self::Sheet(Some(Sheet::Export)) => "Make films".into(),
             Self::Sheet(Some(Sheet::Dropped)) => "Files that were dropped".into(),
             Self::Sheet(Some(Sheet::Quote)) => "Quote".into(),
+            Self::Sheet(Some(Sheet::Jobs)) => "Find a job".into(),
+            Self::Sheet(Some(Sheet::Run)) => "Runs of this job".into(),
+            Self::Sheet(Some(Sheet::Reorder)) => "Reorder".into(),
             Self::Sheet(Some(Sheet::Paper(kind))) => format!("Make the {}", kind.title()),
             Self::Sheet(Some(Sheet::Ticket)) => "Ticket".into(),
             Self::Sheet(Some(Sheet::Inks)) => "Choose inks".into(),
@@ -346,6 +357,8 @@ impl Command {
                     Some(
                         Sheet::Ticket
                             | Sheet::Quote
+                            | Sheet::Run
+                            | Sheet::Reorder
                             | Sheet::Export
                             | Sheet::Paper(_)
                             | Sheet::Inks

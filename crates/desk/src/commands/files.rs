@@ -32,7 +32,7 @@ impl Workbench {
     }
 
     /// The document, and its screens at full size if they are at hand.
-    fn to_write(&self) -> Option<(Box<crate::Document>, Option<Arc<strikeoff_core::screens::Screens>>)> {
+    pub(super) fn to_write(&self) -> Option<(Box<crate::Document>, Option<Arc<strikeoff_core::screens::Screens>>)> {
         let doc = Box::new(self.state.doc()?.clone());
         Some((doc, self.state.current_full().map(|p| p.levels[0].screens.clone())))
     }
@@ -57,7 +57,7 @@ impl Workbench {
     /// What the open sheet was to write is not there: it stays open with the reason.
     fn fail(&mut self, why: impl Into<String>) {
         let why = why.into();
-        if matches!(self.scratch.sheet, Some(Sheet::Export | Sheet::Paper(_))) {
+        if matches!(self.scratch.sheet, Some(Sheet::Export | Sheet::Paper(_) | Sheet::Run)) {
             self.scratch.fault = Some(why.clone());
         }
         self.tell(why);
@@ -226,6 +226,7 @@ impl Workbench {
                 self.scratch.version = Default::default();
                 self.say(said);
             }
+            Written::Run(run, version, art) => self.take_run(*run, version, &art),
             Written::Films(count, folder, found) => {
                 let films = format!("{count} films are in {}", folder.display());
                 self.made(Sheet::Export, [vec![films], found].concat().join("; "));
@@ -264,6 +265,10 @@ impl Workbench {
                 match seat {
                     Some(seat) => self.take_seat(seat),
                     None => self.in_no_file(),
+                }
+                if let Some(run) = self.state.job().and_then(|job| job.info.runs.last()) {
+                    let day = run.date.words();
+                    self.say(format!("Printed on {day}; Reorder (Ctrl+K) says what has changed since"));
                 }
                 if let Some(note) = note {
                     self.tell(note);
@@ -334,7 +339,9 @@ impl Workbench {
     /// Makes the job what a version was; undo brings back what it is now.
     pub(super) fn go_to_version(&mut self, name: &str, what: &str) {
         let version = self.state.doc().and_then(|d| d.versions.iter().find(|v| v.name == name));
-        let Some(job) = version.map(|version| version.job.clone()) else { return };
+        let Some(mut job) = version.map(|version| version.job.clone()) else { return };
+        // Runs are of all versions.
+        job.info.runs = self.state.job().map(|now| now.info.runs.clone()).unwrap_or_default();
         self.change(job, what, false);
         if let Some(table) = &mut self.state.session.table {
             self.scratch.garment = table.add_garment(table.doc().job.garment.clone());
@@ -343,9 +350,13 @@ impl Workbench {
 
     /// Takes a version out of the job.
     pub(super) fn drop_version(&mut self, name: &str) {
-        if let Some(table) = &mut self.state.session.table {
-            table.change_versions(|versions| versions.retain(|v| v.name != name));
+        let Some(table) = &mut self.state.session.table else { return };
+        if let Some(run) = table.doc().job.info.runs.iter().find(|run| run.version == name) {
+            let day = run.date.words();
+            return self
+                .tell(format!("{name} is what was printed on {day}; delete the run first, in Runs of this job"));
         }
+        table.change_versions(|versions| versions.retain(|v| v.name != name));
     }
 
     fn remember_file(&mut self, path: &Path) {

@@ -7,18 +7,19 @@ use strikeoff_core::findings::Outlook;
 use strikeoff_core::ink::Garment;
 use strikeoff_core::job::{Job, Level};
 use strikeoff_core::prep::Prepared;
-use strikeoff_core::quote::Rates;
 use strikeoff_core::screens::Screens;
+use strikeoff_files::profile::ShopProfile;
 use strikeoff_files::sheet::SheetKind;
 
 use super::evaluate::{full, proxy};
 use super::page::read_page;
 use super::study::{study, study_key};
 use super::{
-    CostsKey, Derived, PageKey, PaperKey, QuotesKey, advice, ahead, costs, measured, methods, paper, plans, quotes,
+    CostsKey, Derived, JobsKey, PageKey, PaperKey, QuotesKey, ReorderKey, advice, ahead, costs, jobs, measured,
+    methods, paper, plans, quotes, reorder,
 };
 use crate::render::{Pyramid, View};
-use crate::session::{OnTable, ScreensKey, Shop};
+use crate::session::{Machine, OnTable, ScreensKey, Shop};
 use crate::session::{Same, Value};
 use crate::view_state::{Scratch, Sheet, Side};
 
@@ -33,8 +34,8 @@ pub struct Asked<'a> {
     pub scratch: &'a Scratch,
     /// The shop.
     pub shop: &'a Arc<Shop>,
-    /// Its times and prices.
-    pub rates: &'a Rates,
+    /// Its profile: times and prices, what else new jobs begin with.
+    pub profile: &'a ShopProfile,
 }
 
 impl Derived {
@@ -132,6 +133,10 @@ impl Derived {
         if let Some(screen) = scratch.selected.as_ref().filter(|_| scratch.side == Side::Screen) {
             self.risk.want(plans::risk_key(&doc.job, screen), || plans::beat_risk(&doc.job, screen));
         }
+        if scratch.sheet == Some(Sheet::Reorder) && !doc.job.info.runs.is_empty() {
+            let (key, ctx) = (reorder_key(on), self.ctx.clone());
+            self.reorder.want(key.clone(), || reorder::look(doc, &key, &ctx));
+        }
         let version = scratch.version_shown.as_ref();
         if let Some(version) = version.and_then(|name| doc.versions.iter().find(|v| v.name == *name)) {
             let key = (Value::new(version.job.clone()), on.table.job_key().clone());
@@ -183,7 +188,7 @@ impl Derived {
         let outlook = self.outlook.current(&self.outlook_key(on.table)?)?.clone();
         let quantities = quotes::quantities(&on.scratch.quantities, &on.table.doc().job);
         let job = on.table.job_key().clone();
-        Some(QuotesKey { outlook: Same(outlook), job, rates: on.rates.clone(), quantities })
+        Some(QuotesKey { outlook: Same(outlook), job, rates: on.profile.rates.clone(), quantities })
     }
 
     /// What other plans for the job as it stands follow from.
@@ -212,6 +217,35 @@ impl Derived {
         }
         self.inks
             .want(key.clone(), || advice::suggest_inks(on.table.doc(), &key, full.map(|level| (*level).clone()), &ctx));
+    }
+}
+
+impl Derived {
+    /// Asks for the jobs that are looked for; it takes no job on the table.
+    pub fn ask_jobs(&mut self, scratch: &Scratch, machine: &Machine) {
+        if scratch.sheet != Some(Sheet::Jobs) {
+            return;
+        }
+        if let Some(key) = jobs_key(scratch, machine) {
+            let ctx = self.ctx.clone();
+            self.jobs.want(key.clone(), || jobs::find(&key, &ctx));
+        }
+    }
+}
+
+/// What the jobs in sight follow from; none before a folder was chosen.
+pub fn jobs_key(scratch: &Scratch, machine: &Machine) -> Option<JobsKey> {
+    let (words, looks) = (scratch.jobs.words.trim().to_owned(), scratch.jobs.looks);
+    Some(JobsKey { folder: machine.jobs_folder()?, cache: machine.cache.clone(), words, looks })
+}
+
+/// What the reorder in sight follows from.
+pub fn reorder_key(on: &Asked<'_>) -> ReorderKey {
+    ReorderKey {
+        job: on.table.job_key().clone(),
+        versions: Same(on.table.doc().versions.clone()),
+        profile: on.profile.clone(),
+        run: on.scratch.reordered,
     }
 }
 

@@ -6,6 +6,7 @@ mod ahead;
 mod ask;
 mod costs;
 mod evaluate;
+mod jobs;
 mod measured;
 mod methods;
 mod page;
@@ -13,14 +14,16 @@ mod pane;
 mod paper;
 mod plans;
 mod quotes;
+mod reorder;
 mod slot;
 mod study;
 mod unmet;
 
 pub use advice::{Offer, Offers};
 pub use ahead::{Plans, tint_key};
-pub use ask::{Asked, paper_key};
+pub use ask::{Asked, jobs_key, paper_key, reorder_key};
 pub use costs::{CostsKey, Swaps};
+pub use jobs::{JobsFound, JobsKey};
 pub use measured::{APERTURE_MM, Measured};
 pub use methods::MethodStudy;
 pub use page::PageKey;
@@ -28,6 +31,7 @@ pub use pane::Pane;
 pub use paper::{PaperKey, PaperPage};
 pub use plans::{FilmSetShown, risk_key};
 pub use quotes::{Quotes, QuotesKey};
+pub use reorder::{ReorderKey, ReorderLook};
 pub use slot::{Derive, Slot};
 pub use study::{SOFT_STEPS, Study};
 
@@ -120,6 +124,10 @@ slots! {
         paper: Slot<PaperKey, PaperPage> = slot!("draw the page", FinishFirst),
         /// Minutes and money.
         quotes: Slot<QuotesKey, Quotes> = slot!("work out the quote", FinishFirst),
+        /// Jobs of the folder.
+        jobs: Slot<JobsKey, JobsFound, jobs::WarmShelf> = slot!("look for jobs", FinishFirst, stoppable),
+        /// What was printed beside what would be printed now.
+        reorder: Slot<ReorderKey, ReorderLook> = slot!("compare the prints", StopAtOnce, stoppable),
         /// What differs from the version that is looked into.
         differences: Slot<plans::DifferencesKey, Arc<Vec<String>>> = slot!("differences", FinishFirst),
     }

@@ -76,12 +76,6 @@ pub fn differences(key: &DifferencesKey) -> impl FnOnce(&mut (), &Progress) -> O
         let ppi = Ppi::new(1.0).unwrap_or_else(|_| unreachable!());
         let none = Screens { width: 0, height: 0, ppi, list: Vec::new() };
         let found = compare((&version, &none), (&now, &none));
-        let line = |s: &SettingDifference| format!("{}: {} now {}", s.setting, brief(&s.a), brief(&s.b));
-        Some(Ok(Arc::new(found.settings.iter().map(line).collect())))
+        Some(Ok(Arc::new(found.settings.iter().map(SettingDifference::words).collect())))
     }
-}
-
-fn brief(value: &serde_json::Value) -> String {
-    let text = if value.is_null() { "nothing".to_owned() } else { value.to_string() };
-    if text.chars().count() > 40 { format!("{}...", text.chars().take(37).collect::<String>()) } else { text }
 }

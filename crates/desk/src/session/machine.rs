@@ -1,9 +1,10 @@
 //! What this computer remembers: preferences and the shop profile, with the ways to keep them, which the
 //! program hands in.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
+use strikeoff_files::job::JOB_EXTENSION;
 use strikeoff_files::profile::ShopProfile;
 
 use super::{Keep, KeepShop, Preferences};
@@ -20,6 +21,8 @@ pub struct Machine {
     resized: Option<([f32; 2], Instant)>,
     /// The shop's defaults for new jobs.
     pub profile: ShopProfile,
+    /// Where indexes of jobs are kept; none: in memory.
+    pub cache: Option<PathBuf>,
     keep_shop: Option<KeepShop>,
 }
 
@@ -32,6 +35,13 @@ impl Machine {
     /// Starts with what was remembered; `keep` is called with every change of it.
     pub fn begin(&mut self, preferences: Preferences, keep: Keep) {
         (self.preferences, self.keep) = (preferences, Some(keep));
+    }
+
+    /// The folder of the jobs.
+    pub fn jobs_folder(&self) -> Option<PathBuf> {
+        let is_job = |path: &&PathBuf| path.extension().is_some_and(|ending| ending == JOB_EXTENSION);
+        let recent = || self.preferences.recent.iter().find(is_job)?.parent().map(Path::to_owned);
+        self.preferences.jobs.clone().or_else(recent)
     }
 
     /// Has every change of the shop profile kept.

@@ -57,6 +57,8 @@ pub struct Preferences {
     pub recent: Vec<PathBuf>,
     /// Whether the hints of the first run were seen.
     pub tour_seen: bool,
+    /// The folder of the jobs; none: that of the job opened or saved last.
+    pub jobs: Option<PathBuf>,
     /// Width and height of the window when it was last left alone, in points at scale 1.
     pub window: Option<[f32; 2]>,
 }
@@ -69,6 +71,7 @@ impl Default for Preferences {
             points_per_mm: None,
             recent: Vec::new(),
             tour_seen: false,
+            jobs: None,
             window: None,
         }
     }

@@ -6,7 +6,8 @@ use std::sync::Arc;
 use egui::Context;
 use strikeoff_core::Progress;
 use strikeoff_core::findings::Outlook;
-use strikeoff_core::job::{Job, Level};
+use strikeoff_core::job::{Job, Level, RunRecord};
+use strikeoff_core::reorder::ShopState;
 use strikeoff_core::screens::Screens;
 use strikeoff_files::film::{FilmError, FilmOptions, write_films};
 use strikeoff_files::job::NamedVersion;
@@ -40,6 +41,17 @@ pub enum Write {
         name: String,
         /// Whatever is worth knowing.
         note: String,
+        /// The job.
+        doc: Box<Document>,
+        /// Its screens, if they are at hand at full size; else they are made first.
+        screens: Option<Arc<Screens>>,
+    },
+    /// Write a run down and keep the job as it was printed.
+    Run {
+        /// The run.
+        run: Box<RunRecord>,
+        /// What the shop has.
+        shop: Box<ShopState>,
         /// The job.
         doc: Box<Document>,
         /// Its screens, if they are at hand at full size; else they are made first.
@@ -84,6 +96,8 @@ pub enum Written {
     },
     /// A version is kept of the job with this art.
     Version(Box<NamedVersion>, Arc<Vec<u8>>),
+    /// A run of the job with this art, and the version that was printed if it is new.
+    Run(Box<RunRecord>, Option<Box<NamedVersion>>, Arc<Vec<u8>>),
     /// So many films lie there; what a set that was stopped half way had left there, and letters that no
     /// font has.
     Films(usize, PathBuf, Vec<String>),
@@ -107,6 +121,7 @@ pub fn write_lane(ctx: &Context) -> Lane<Write, Written> {
             })
         }
         Write::Version { name, note, doc, screens } => version(&name, &note, &doc, screens, progress),
+        Write::Run { run, shop, doc, screens } => self::run(*run, *shop, &doc, screens, progress),
         Write::Sheet { kind, path, paper, job, level, outlook } => {
             let of = SheetOf { job: &job, prepared: &level.prepared, screens: &level.screens, outlook: &outlook };
             Some(match of.write(kind, &path, paper) {
@@ -151,6 +166,29 @@ fn version(
         (Ok(()), Some(version)) => Written::Version(Box::new(version), doc.art_bytes.clone()),
         (Err(error), _) => Written::Failed(error.to_string()),
         (Ok(()), None) => unreachable!("a version was just kept"),
+    })
+}
+
+fn run(
+    run: RunRecord,
+    shop: ShopState,
+    doc: &Document,
+    screens: Option<Arc<Screens>>,
+    progress: &Progress,
+) -> Option<Written> {
+    let screens = match screens_of(doc, screens, progress) {
+        Ok(screens) => screens,
+        Err(why) => return why.map(Written::Failed),
+    };
+    let mut file = doc.to_file(Some(&screens));
+    let before = file.versions.len();
+    Some(match file.keep_run(run, shop) {
+        Err(error) => Written::Failed(error.to_string()),
+        Ok(()) => {
+            let new = file.versions.drain(before..).next().map(Box::new);
+            let Some(run) = file.job.info.runs.pop() else { unreachable!("a run was just kept") };
+            Written::Run(Box::new(run), new, doc.art_bytes.clone())
+        }
     })
 }
 

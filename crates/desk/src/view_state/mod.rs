@@ -4,7 +4,9 @@ mod camera;
 mod panels;
 
 pub use camera::{Camera, Zoom};
-pub use panels::{Adding, AheadLook, ArtLook, CostsLook, Lasso, Moved, Note, PaperLook, Seen, Typed};
+pub use panels::{
+    Adding, AheadLook, ArtLook, CostsLook, InkDraft, JobsLook, Lasso, Moved, Note, PaperLook, RunDraft, Seen, Typed,
+};
 
 use std::collections::BTreeSet;
 use std::path::PathBuf;
@@ -22,10 +24,16 @@ use crate::render::View;
 pub enum Sheet {
     /// Open, new, recent.
     Start,
+    /// The jobs of a folder.
+    Jobs,
     /// Client, order, due date, sizes.
     Ticket,
     /// Minutes, cost and price.
     Quote,
+    /// Runs, and the fields for the next.
+    Run,
+    /// What has changed since it was printed.
+    Reorder,
     /// Films: what will be written, and where.
     Export,
     /// What else can be made of the job: a look at it, and where it goes.
@@ -130,6 +138,12 @@ pub struct Scratch {
     pub side: Side,
     /// The edit whose values are open, by its place in the list.
     pub open_edit: Option<usize>,
+    /// How jobs are looked for.
+    pub jobs: JobsLook,
+    /// A run, as it is typed.
+    pub run: RunDraft,
+    /// The run that is reordered, from 1; none: the latest.
+    pub reordered: Option<usize>,
     /// Name and note of a version, as they are typed.
     pub version: [String; 2],
     /// Whether light makes ink in the grey picture that is brought in.
@@ -210,6 +224,9 @@ impl Default for Scratch {
             sheet: None,
             side: Side::default(),
             open_edit: None,
+            jobs: JobsLook::default(),
+            run: RunDraft::default(),
+            reordered: None,
             version: Default::default(),
             grey_light: false,
             lasso: None,

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::time::Instant;
 
 use egui::Rect;
+use strikeoff_core::job::OnPress;
 use strikeoff_core::screens::ScreenName;
 use strikeoff_core::tune::Place;
 use strikeoff_files::sheet::{Paper, SheetKind};
@@ -124,6 +125,54 @@ pub struct CostsLook {
     pub table: bool,
     /// Whether other inks for the chosen screen are looked for.
     pub inks: bool,
+}
+
+/// How jobs are looked for.
+#[derive(Debug, Clone, Default)]
+pub struct JobsLook {
+    /// What is typed.
+    pub words: String,
+    /// How often the folder was to be looked through.
+    pub looks: u32,
+}
+
+/// A run as it is typed.
+#[derive(Debug, Clone, Default)]
+pub struct RunDraft {
+    /// Its day.
+    pub date: String,
+    /// Good shirts.
+    pub shirts: u32,
+    /// Test shirts.
+    pub test_shirts: u32,
+    /// Misprints.
+    pub misprints: u32,
+    /// Ink of each screen.
+    pub screens: Vec<InkDraft>,
+    /// What was changed on press.
+    pub changed: OnPress,
+    /// Whatever else the next run should know.
+    pub note: String,
+}
+
+/// Ink of a screen as it is typed.
+#[derive(Debug, Clone)]
+pub struct InkDraft {
+    /// The screen.
+    pub screen: ScreenName,
+    /// Grams in.
+    pub in_g: String,
+    /// Grams out.
+    pub out_g: String,
+    /// After how many shirts it was refilled.
+    pub refills: String,
+}
+
+impl InkDraft {
+    /// Nothing typed yet.
+    pub fn of(screen: &ScreenName) -> Self {
+        Self { screen: screen.clone(), in_g: String::new(), out_g: String::new(), refills: String::new() }
+    }
 }
 
 /// How sheets are looked at before they are written.

@@ -163,7 +163,7 @@ pub fn everything(state: &State, scratch: &Scratch) -> Vec<(String, Command)> {
     add(Command::Compare(None));
     View::ALL.into_iter().chain([View::BadDay]).for_each(|view| add(Command::Compare(Some(view))));
     Side::ALL.into_iter().for_each(|side| add(Command::Panel(side)));
-    [Sheet::Start, Sheet::About, Sheet::Grey, Sheet::Quote]
+    [Sheet::Start, Sheet::About, Sheet::Grey, Sheet::Quote, Sheet::Jobs, Sheet::Run, Sheet::Reorder]
         .into_iter()
         .for_each(|sheet| add(Command::Sheet(Some(sheet))));
     SheetKind::ALL.into_iter().for_each(|kind| add(Command::Sheet(Some(Sheet::Paper(kind)))));

@@ -23,6 +23,11 @@ pub fn kinds_ui(ui: &mut Ui, commands: &mut Commands, of: Option<SheetKind>) {
         if ui.selectable_label(false, "Quote").clicked() {
             commands.push(Command::Sheet(Some(Sheet::Quote)));
         }
+        for (sheet, words) in [(Sheet::Run, "Runs"), (Sheet::Reorder, "Reorder")] {
+            if ui.selectable_label(false, words).clicked() {
+                commands.push(Command::Sheet(Some(sheet)));
+            }
+        }
     });
     ui.add_space(2.0);
 }

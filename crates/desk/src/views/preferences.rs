@@ -137,6 +137,12 @@ fn shop_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Com
     ui.label(quiet(format!("{} inks on the shelf", now.shelf.inks.len()), p));
     ui.add_space(8.0);
     super::rates::rates_ui(ui, &mut now.rates);
+    ui.label(strong("Made at once by the verb make", p));
+    ui.horizontal_wrapped(|ui| {
+        for (what, on) in now.makes.switches() {
+            super::super::ui::widgets::check(ui, on, what);
+        }
+    });
     if now != before {
         commands.push(Command::ChangeShop(Box::new(now)));
     }

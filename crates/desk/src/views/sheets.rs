@@ -21,6 +21,9 @@ pub fn sheets_ui(ctx: &Context, state: &State, scratch: &mut Scratch, commands: 
         Sheet::Ticket => super::ticket::ticket_ui(ui, state, commands),
         Sheet::Dropped => super::dropped::dropped_ui(ui, scratch, commands),
         Sheet::Quote => super::quote::quote_sheet_ui(ui, state, scratch, commands),
+        Sheet::Jobs => super::jobs::jobs_ui(ui, state, scratch, commands),
+        Sheet::Run => super::run::run_ui(ui, state, scratch, commands),
+        Sheet::Reorder => super::reorder::reorder_ui(ui, state, scratch, commands),
         Sheet::Paper(kind) => super::paper::paper_ui(ui, state, scratch, commands, kind),
         Sheet::Export => super::export::export_ui(ui, state, scratch, commands),
         Sheet::Save => save_ui(ui, scratch, commands),
@@ -71,6 +74,7 @@ fn start_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Co
     }
     ui.horizontal(|ui| {
         for (command, text) in [
+            (Command::Sheet(Some(Sheet::Jobs)), "Jobs"),
             (Command::Sheet(Some(Sheet::Preferences)), "Preferences"),
             (Command::Sheet(Some(Sheet::Keys)), "Keys"),
             (Command::Tour(Some(0)), "Hints"),

@@ -78,6 +78,7 @@ fn must(command: &Command) -> Must {
         Command::KeepVersion { .. } | Command::GoToVersion(_) | Command::DropVersion(_) => {
             Elsewhere("versions_are_kept_with_their_screens_and_gone_back_to in tuning.rs")
         }
+        Command::KeepRun(_) | Command::PrintAgain(_) => Elsewhere("runs.rs"),
         Command::OpenRecovered(_) | Command::DiscardRecovered(_) => {
             Elsewhere("what_was_not_saved_is_offered_after_a_kill in tuning.rs")
         }

@@ -20,7 +20,7 @@ pub use error::WriteError;
 pub(crate) use lock::FileLock;
 pub use look::look;
 pub use manifest::{ManifestFile, SetState, verify};
-pub(crate) use names::{folder_of, own_name};
+pub(crate) use names::{JOB_LOCK, folder_of, own_name};
 pub use place::{check_place, same_file};
 pub(crate) use place::{identity, resting_place};
 pub use set::{FileSet, Growing};

@@ -7,6 +7,7 @@
 //! | `.strikeoff-HOST-RANDOM.set`, `.going`, `.back` | the journal of a set: being made, being put in place, being taken back |
 //! | `.strikeoff-HOST-RANDOM-N.new`, `.old` | file N of that set, and what was in its place |
 //! | `.strikeoff.lock` | held while a set is put in place |
+//! | `.strikeoff.job-NAME.lock` | held while the job of that name is open for changing |
 
 use std::path::Path;
 use std::sync::OnceLock;
@@ -15,6 +16,8 @@ use sha2::{Digest, Sha256};
 
 /// How every such name begins.
 pub const PREFIX: &str = ".strikeoff-";
+/// How the lock of a job begins that lies beside it.
+pub const JOB_LOCK: &str = ".strikeoff.job-";
 /// The lock of a folder.
 pub const FOLDER_LOCK: &str = ".strikeoff.lock";
 

@@ -18,7 +18,7 @@ use std::time::Duration;
 use super::commit::{Content, remove_above, remove_all};
 use super::journal::{Journal, State, stem_of};
 use super::lock::FileLock;
-use super::names::{FOLDER_LOCK, PREFIX, folder_of, is_own};
+use super::names::{FOLDER_LOCK, JOB_LOCK, PREFIX, folder_of, is_own};
 use super::place::real_place;
 use super::steps::Always;
 
@@ -30,7 +30,7 @@ const DAY: Duration = Duration::from_secs(24 * 3600);
 pub fn sweep(folder: &Path) {
     for entry in fs::read_dir(folder).into_iter().flatten().flatten() {
         let name = entry.file_name().to_string_lossy().into_owned();
-        if name == FOLDER_LOCK {
+        if name == FOLDER_LOCK || (name.starts_with(JOB_LOCK) && name.ends_with(".lock")) {
             // Whoever gets it takes it away with it.
             if is_older(&entry, MINUTE) {
                 drop(FileLock::take(&entry.path()));

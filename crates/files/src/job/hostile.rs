@@ -166,7 +166,9 @@ fn a_job_that_could_not_be_opened_again_is_not_saved() {
     let error = save_job(&path, &file).unwrap_err();
     assert!(matches!(error, JobFileError::TooMuch { .. }), "{error}");
     file.job.edits.clear();
-    file.job.info.history = vec!["heron ".repeat(100_000); 20];
+    let mut run = strikeoff_core::job::RunRecord::new("2026-12-04".parse().unwrap(), 1);
+    run.note = "heron ".repeat(100_000);
+    file.job.info.runs = vec![run; 20];
     let error = save_job(&path, &file).unwrap_err();
     assert!(error.to_string().contains("8 MB"), "{error}");
     assert!(fs::read(&path).unwrap() == before);

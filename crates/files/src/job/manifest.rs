@@ -6,9 +6,10 @@ use strikeoff_core::screens::ScreenName;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
-use strikeoff_core::bounds::{OutOfBounds, check_against, table};
+use strikeoff_core::bounds::{OutOfBounds, check as check_bounds, check_against, table};
 use strikeoff_core::ink::Ink;
 use strikeoff_core::job::Job;
+use strikeoff_core::reorder::ShopState;
 use strikeoff_core::units::Ppi;
 
 /// Version of the container and its manifest. A program opens its own version and refuses later
@@ -72,6 +73,9 @@ pub(super) struct VersionEntry {
     #[schemars(transform = table::DATE.schema())]
     pub date: String,
     pub job: Job,
+    /// What the shop had when this state was printed; absent: it was not.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub shop: Option<Box<ShopState>>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub screens: Option<ScreensEntry>,
 }
@@ -150,6 +154,10 @@ pub(super) fn check_ranges(manifest: &Manifest) -> Result<(), String> {
     }
     table::ALGORITHM.check(manifest.algorithm_version.into()).map_err(|e| e.to_string())?;
     manifest.job.check().map_err(|e| e.to_string())?;
+    for (version, shop) in versions.clone().filter_map(|v| Some((v, v.shop.as_deref()?))) {
+        let name = &version.name;
+        check_bounds(shop).map_err(|e| format!("what the shop had when version \"{name}\" was printed: {e}"))?;
+    }
     versions
         .map(|v| (v, v.job.check()))
         .try_for_each(|(v, done)| done.map_err(|e| format!("version \"{}\": {e}", v.name)))

@@ -25,7 +25,7 @@ pub use evaluated::EvaluateError;
 pub use file::{JobFile, KeptScreens, ScreensFrom, same_screens};
 pub use grey::read_grey;
 pub use manifest::{SCHEMA_VERSION, job_schema};
-pub use open::open_job;
+pub use open::{JobLook, look_at_job, open_job};
 pub use recovery::{Autosave, IDLE, Recoverable, recoverable, recovery_folder};
 pub use salvage::recover_job;
 pub use save::{job_into, previous_path, save_job};

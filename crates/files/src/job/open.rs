@@ -69,6 +69,7 @@ pub(super) fn open_within(path: &Path, budget: Budget) -> Result<JobFile, JobFil
             note: v.note,
             date: v.date,
             job: v.job,
+            shop: v.shop,
         })
         .collect();
     let mut job = manifest.job;
@@ -84,6 +85,26 @@ pub(super) fn open_within(path: &Path, budget: Budget) -> Result<JobFile, JobFil
         recovery_of: manifest.recovery_of,
         lost,
     })
+}
+
+/// What can be told of a job at a glance, without its art and its screens.
+#[derive(Debug, Clone, PartialEq)]
+pub struct JobLook {
+    /// What the user decided; grey pictures have no pixels.
+    pub job: Job,
+    /// File name of the art.
+    pub art_name: String,
+    /// A small picture of the proof as PNG, if it has one.
+    pub thumbnail: Option<Vec<u8>>,
+}
+
+/// Looks into a job file.
+pub fn look_at_job(path: &Path) -> Result<JobLook, JobFileError> {
+    let mut container = Container::open(path, Budget::of_machine())?;
+    let manifest = read_manifest(path, &mut container)?;
+    check_ranges(&manifest).map_err(|what| JobFileError::Settings { path: path.to_owned(), what })?;
+    let picture = manifest.thumbnail.as_ref().and_then(|name| container.member(name, MAX_THUMBNAIL_BYTES).ok());
+    Ok(JobLook { job: manifest.job, art_name: manifest.art.name, thumbnail: picture })
 }
 
 fn read_manifest(path: &Path, container: &mut Container) -> Result<Manifest, JobFileError> {

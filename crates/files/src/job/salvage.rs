@@ -14,6 +14,7 @@ use strikeoff_core::bounds::{check, table};
 use strikeoff_core::ink::Garment;
 use strikeoff_core::job::Job;
 use strikeoff_core::names::clean;
+use strikeoff_core::reorder::ShopState;
 use zip::read::read_zipfile_from_stream;
 
 use super::container::Members;
@@ -72,6 +73,9 @@ pub(super) fn recover_within(path: &Path, budget: Budget) -> Result<JobFile, Job
             note: text("note", table::NOTE.most),
             date: text("date", table::DATE.most),
             job: state,
+            shop: serde_json::from_value::<Box<ShopState>>(version["shop"].clone())
+                .ok()
+                .filter(|shop| check(shop).is_ok()),
             screens: None,
             name,
         });

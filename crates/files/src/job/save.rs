@@ -98,6 +98,7 @@ impl<'a> Members<'a> {
                     note: v.note.clone(),
                     date: v.date.clone(),
                     job: v.job.clone(),
+                    shop: v.shop.clone(),
                     screens: packed.as_ref().map(|s| s.entry.clone()),
                 })
                 .collect(),

@@ -4,13 +4,13 @@
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
-use std::time::{Duration, SystemTime};
+use std::time::{Duration, Instant, SystemTime};
 
 use super::manifest::sha256;
 use super::save::save_over;
 use super::{JobFile, JobFileError};
 use crate::WriteError;
-use crate::disk::{FileLock, identity, resting_place};
+use crate::disk::{FileLock, JOB_LOCK, folder_of, identity, resting_place};
 
 /// What a file on disk was when it was looked at: size, time and identity. Take it before the file
 /// is read.
@@ -40,10 +40,12 @@ impl Stamp {
 }
 
 /// Held while a job is open for changing; given back when dropped or when the program ends,
-/// however it ends. Only programs on the same computer see it; [`Stamp`] sees the rest.
+/// however it ends. One lock lies on this computer, and one beside the job where that folder can be written and has
+/// locks: on a share all benches see it. Where neither is seen, [`Stamp`] sees what was written.
 #[derive(Debug)]
 pub struct JobLock {
     lock: FileLock,
+    _beside: Option<FileLock>,
 }
 
 impl JobLock {
@@ -59,8 +61,22 @@ impl JobLock {
         // One lock for all names of a job: through links and from any folder.
         let whole = resting_place(job).or_else(|| std::path::absolute(job).ok()).unwrap_or_else(|| job.to_owned());
         let path = folder.join(format!("{}.lock", &sha256(whole.as_os_str().as_encoded_bytes())[..24]));
+        let began = Instant::now();
         let taken = FileLock::wait(&path, at_most).map_err(|e: io::Error| WriteError::io(&path, e))?;
-        Ok(taken.map(|lock| Self { lock }))
+        let Some(lock) = taken else { return Ok(None) };
+        match FileLock::wait(&beside(&whole), at_most.saturating_sub(began.elapsed())) {
+            Ok(None) => Ok(None),
+            Ok(beside) => Ok(Some(Self { lock, _beside: beside })),
+            // A folder that only can be read, or has no locks: nobody else writes there, or only the stamp tells.
+            Err(_) => Ok(Some(Self { lock, _beside: None })),
+        }
+    }
+
+    /// Whether some bench has the job open for changing.
+    pub fn is_taken(job: &Path) -> bool {
+        let whole = resting_place(job).unwrap_or_else(|| job.to_owned());
+        let beside = beside(&whole);
+        beside.exists() && matches!(FileLock::take(&beside), Ok(None))
     }
 
     /// The lock file.
@@ -69,8 +85,14 @@ impl JobLock {
     }
 }
 
-/// A job that is being changed: nobody else on this computer changes it meanwhile, and what anybody
-/// else saves meanwhile is not overwritten. Take it before the job is read.
+/// The lock that lies beside a job.
+fn beside(job: &Path) -> PathBuf {
+    let name = job.file_name().unwrap_or_default().as_encoded_bytes();
+    folder_of(job).join(format!("{JOB_LOCK}{}.lock", &sha256(name)[..24]))
+}
+
+/// A job that is being changed: nobody else changes it meanwhile, and what somebody whose lock is not seen
+/// saves meanwhile is not overwritten. Take it before the job is read.
 #[derive(Debug)]
 pub struct Claim {
     path: PathBuf,

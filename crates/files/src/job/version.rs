@@ -6,8 +6,9 @@ use std::sync::Arc;
 
 use rayon::prelude::*;
 use strikeoff_core::bounds::table;
-use strikeoff_core::job::Job;
+use strikeoff_core::job::{Job, JobInfo, RunRecord};
 use strikeoff_core::names::{find, same, short};
+use strikeoff_core::reorder::ShopState;
 use strikeoff_core::screens::{Screen, Screens};
 
 use super::manifest::{ScreenEntry, ScreensEntry};
@@ -25,6 +26,8 @@ pub struct NamedVersion {
     pub date: String,
     /// The settings.
     pub job: Job,
+    /// What the shop had when this state was printed; none: it was kept and not printed.
+    pub shop: Option<Box<ShopState>>,
     /// Its screens, packed; none if there were none that fitted.
     pub screens: Option<PackedScreens>,
 }
@@ -132,6 +135,12 @@ impl PackedScreens {
     }
 }
 
+/// Whether two jobs print the same with the same screens and run: all but who they are for.
+fn same_but_ticket(a: &Job, b: &Job) -> bool {
+    let bare = |job: &Job| Job { info: JobInfo::default(), ..job.clone() };
+    bare(a) == bare(b)
+}
+
 impl JobFile {
     /// Keeps the job as it is now, with its fitting screens if it has them, under a name.
     pub fn keep_version(&mut self, name: &str, note: &str, date: &str) -> Result<(), VersionError> {
@@ -156,23 +165,76 @@ impl JobFile {
             note: note.to_owned(),
             date: date.to_owned(),
             job: self.job.clone(),
+            shop: None,
             screens,
         });
         Ok(())
     }
 
-    /// A version as a job file of its own, with the art and all versions of this one.
-    pub fn version(&self, name: &str) -> Result<Self, VersionError> {
-        let found = find(&self.versions, name, |v| &v.name);
-        let version = found.ok_or_else(|| VersionError::Unknown {
+    /// Writes down a run of the job as it is now. The state that was printed is kept as a version with its screens;
+    /// a run of the same state, by a shop that has the same, is a run of the same version.
+    pub fn keep_run(&mut self, mut run: RunRecord, shop: ShopState) -> Result<(), VersionError> {
+        run.agrees().map_err(VersionError::Text)?;
+        if self.job.info.runs.len() >= table::RUNS.most {
+            return Err(VersionError::Text(format!(
+                "the job has {} runs, the most that it may have",
+                table::RUNS.most
+            )));
+        }
+        let printed = |v: &&NamedVersion| v.shop.as_deref() == Some(&shop) && same_but_ticket(&v.job, &self.job);
+        run.version = match self.versions.iter().find(printed) {
+            Some(version) => version.name.clone(),
+            None => {
+                let name = self.free_version_name(&format!("Printed {}", run.date.words()));
+                self.keep_version(&name, "", &run.date.to_string())?;
+                if let Some(version) = self.versions.last_mut() {
+                    version.shop = Some(Box::new(shop));
+                }
+                name
+            }
+        };
+        self.job.info.runs.push(run);
+        Ok(())
+    }
+
+    fn free_version_name(&self, wish: &str) -> String {
+        let more = (2..).map(|n| format!("{wish}, {n}"));
+        let free = |name: &String| !self.versions.iter().any(|v| same(&v.name, name));
+        std::iter::once(wish.to_owned()).chain(more).find(free).unwrap_or_default()
+    }
+
+    /// Takes a version out; refused where a run names it, which would not know any more what was printed.
+    pub fn delete_version(&mut self, name: &str) -> Result<(), VersionError> {
+        // Refused with the names that there are if it is not one of them.
+        let name = self.version_named(name)?.name.clone();
+        if let Some(run) = self.job.info.runs.iter().find(|run| same(&run.version, &name)) {
+            let day = run.date.words();
+            return Err(VersionError::Text(format!(
+                "version \"{name}\" is what was printed on {day}; delete the run first: strikeoff run JOB delete NUMBER"
+            )));
+        }
+        self.versions.retain(|v| v.name != name);
+        Ok(())
+    }
+
+    fn version_named(&self, name: &str) -> Result<&NamedVersion, VersionError> {
+        find(&self.versions, name, |v| &v.name).ok_or_else(|| VersionError::Unknown {
             name: short(name),
             known: match self.versions.len() {
                 0 => "none".to_owned(),
                 _ => self.versions.iter().map(|v| format!("\"{}\"", v.name)).collect::<Vec<_>>().join(", "),
             },
-        })?;
+        })
+    }
+
+    /// A version as a job file of its own, with the art and all versions of this one.
+    pub fn version(&self, name: &str) -> Result<Self, VersionError> {
+        let version = self.version_named(name)?;
         let screens = version.screens.as_ref().map(PackedScreens::unpack).transpose();
         let screens = screens.map_err(|what| VersionError::Damaged { name: version.name.clone(), what })?;
-        Ok(Self { job: version.job.clone(), screens, thumbnail: None, lost: Vec::new(), ..self.clone() })
+        // Runs are of all versions.
+        let mut job = version.job.clone();
+        job.info.runs.clone_from(&self.job.info.runs);
+        Ok(Self { job, screens, thumbnail: None, lost: Vec::new(), ..self.clone() })
     }
 }

@@ -5,7 +5,7 @@ use strikeoff_core::facts::{Head, PICKED_UP, PressFacts, numbered_heads};
 use strikeoff_core::findings::Outlook;
 use strikeoff_core::halftone::Emulsion;
 use strikeoff_core::ink::InkRole;
-use strikeoff_core::job::Job;
+use strikeoff_core::job::{Job, RunRecord};
 use strikeoff_core::names::same;
 use strikeoff_core::prep::Prepared;
 use strikeoff_core::press::{Stop, proof_from_screens};
@@ -85,8 +85,8 @@ pub struct Content {
     pub watch: Vec<String>,
     /// Cautions.
     pub cautions: Vec<String>,
-    /// Runs so far.
-    pub history: Vec<String>,
+    /// Runs so far, the latest first.
+    pub runs: Vec<String>,
     /// The finished print.
     pub proof: Picture,
 }
@@ -125,7 +125,7 @@ impl Content {
             wedge: wedge(job),
             watch: watch(outlook),
             cautions: facts.cautions.clone(),
-            history: info.history.clone(),
+            runs: info.runs.iter().rev().map(RunRecord::line).collect(),
             proof: look(screens.list.len()),
         }
     }

@@ -93,8 +93,8 @@ pub fn press_sheet_html(c: &Content) -> String {
     out += "</tr></table><h2>On press</h2><table class=\"blank\"><tr><td>Changed on press</td><td>Cure, by the data sheet</td><td>Ink used (g)</td>\
             <td>Misprints</td><td>Recheck after the first shirts</td></tr></table>";
     list(&mut out, "Cautions", &c.cautions);
-    if !c.history.is_empty() {
-        list(&mut out, "Reorder history", &c.history);
+    if !c.runs.is_empty() {
+        list(&mut out, "Runs so far", &c.runs);
     }
     out += "<h2>Approval</h2><table class=\"blank\"><tr><td>Approved by</td><td>Signature</td><td>Date</td></tr></table></body></html>\n";
     out

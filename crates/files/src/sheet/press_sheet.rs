@@ -205,13 +205,13 @@ fn second_page(book: &mut Book, c: &Content) {
     y = left.max(right) + 1.0;
     y = wedge(book, c, y);
     let bottom = h - MARGIN - 22.0;
-    // What cautions and history leave goes to the boxes: a pen wants room.
-    let below = bullets_mm(book, &c.cautions, half).max(bullets_mm(book, &c.history, half));
+    // What cautions and runs leave goes to the boxes: a pen wants room.
+    let below = bullets_mm(book, &c.cautions, half).max(bullets_mm(book, &c.runs, half));
     y = blanks(book, c, y + 4.0, (bottom - y - 8.0 - below).max(0.0));
     let half_y = y + 4.0;
     bullets(book, MARGIN, half_y, half, "Cautions", &c.cautions, bottom);
-    if !c.history.is_empty() {
-        bullets(book, MARGIN + half + 8.0, half_y, half, "Reorder history", &c.history, bottom);
+    if !c.runs.is_empty() {
+        bullets(book, MARGIN + half + 8.0, half_y, half, "Runs so far", &c.runs, bottom);
     }
     approval(book, h - MARGIN - 12.0);
 }
@@ -245,8 +245,13 @@ fn blanks(book: &mut Book, c: &Content, y: f32, room: f32) -> f32 {
     let box_mm = 15.0 + (spare * 0.4).min(12.0);
     book.heading(2, MARGIN, y, 10.0, "On press");
     let mut y = y + 2.5;
-    let labels =
-        ["Changed on press", "Cure, by the data sheet", "Ink used (g)", "Misprints", "Recheck after the first shirts"];
+    let labels = [
+        "Changed on press",
+        "Cure, by the data sheet",
+        "Date, shirts, test shirts",
+        "Misprints",
+        "Recheck after the first shirts",
+    ];
     let cell = wide / labels.len() as f32;
     for (at, label) in labels.iter().enumerate() {
         let x = MARGIN + at as f32 * cell;
@@ -254,20 +259,22 @@ fn blanks(book: &mut Book, c: &Content, y: f32, room: f32) -> f32 {
         book.text(x + 1.5, y + 3.6, 6.8, Regular, GREY, label);
     }
     y += box_mm;
-    // A line a screen for ink weighed in and out.
+    // A line a screen for ink weighed in and out, and the shirts after which it was refilled.
     let third = wide / columns as f32;
     for (at, screen) in c.screens.iter().enumerate() {
         let (x, row) = (MARGIN + (at % columns) as f32 * third, y + (at / columns) as f32 * row_mm);
         book.frame(x, row, third, row_mm, RULE);
         let base = row + row_mm / 2.0 + 1.0;
         // Weights stand at the right, each with a place to write.
-        let weights = ["in", "out"].map(|word| book.width_mm(word, 7.0, Regular) + 12.5);
+        let weights = ["in", "out", "refills"].map(|word| book.width_mm(word, 7.0, Regular) + 9.5);
         let mut at_x = x + third - weights.iter().sum::<f32>() - 1.5;
         let name = book.cut(&screen.ink, 7.0, Regular, at_x - x - 2.5);
         book.text(x + 1.5, base, 7.0, Regular, INK, &name);
-        for (word, wide) in ["in", "out"].into_iter().zip(weights) {
+        for (word, wide) in ["in", "out", "refills"].into_iter().zip(weights) {
             book.text(at_x, base, 7.0, Regular, GREY, word);
-            book.text(at_x + wide - 3.0, base, 7.0, Regular, GREY, "g");
+            if word != "refills" {
+                book.text(at_x + wide - 3.0, base, 7.0, Regular, GREY, "g");
+            }
             at_x += wide;
         }
     }
