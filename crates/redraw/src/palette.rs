@@ -23,6 +23,8 @@ const THIN_ROUNDS: usize = 8;
 pub(crate) struct Palette {
     pub paints: Paints,
     pub becomes: Vec<u8>,
+    /// Every pixel read with these colours, where that was done to find them.
+    pub read: Option<Vec<Reading>>,
 }
 
 /// Finds the colours and applies the person's changes.
@@ -55,9 +57,9 @@ pub(crate) fn find(field: &Field, settings: &Settings) -> Result<Palette, Redraw
     found.truncate(MOST_FOUND);
     let mut paints = Paints { samples: found.iter().map(|m| m.paint).collect(), noise: 0.0 };
     paints.noise = noise(field, &paints);
-    add_thin(field, &mut paints, settings);
+    let read = add_thin(field, &mut paints, settings);
     let becomes = (0..paints.samples.len() as u8).collect();
-    let mut palette = Palette { paints, becomes };
+    let mut palette = Palette { paints, becomes, read };
     for edit in &settings.edits {
         palette.edit(field, *edit)?;
     }
@@ -123,21 +125,21 @@ fn noise(field: &Field, paints: &Paints) -> f32 {
     if strays.len() * 5 < far.len() { 0.0 } else { percentile(strays, 0.85) }
 }
 
-/// Adds colours of lines so thin that they lie flat nowhere.
-fn add_thin(field: &Field, paints: &mut Paints, settings: &Settings) {
+/// Adds colours of lines so thin that they lie flat nowhere. Gives the pixels as read with all of them, if they were.
+fn add_thin(field: &Field, paints: &mut Paints, settings: &Settings) -> Option<Vec<Reading>> {
     let least = if paints.noise < 2.0 { 5 } else { 24 };
     let flat = paints.samples.len();
     for _ in 0..THIN_ROUNDS {
         if paints.samples.len() >= MOST_FOUND {
-            return;
+            return None;
         }
         let read = paints.read(field);
-        let Some(paint) = thin_paint(field, paints, &read, least) else { return };
+        let Some(paint) = thin_paint(field, paints, &read, least) else { return Some(read) };
         if paints.samples.iter().any(|&p| f64::from(unlike(p, paint)) < settings.alike.max(0.02)) {
-            return;
+            return Some(read);
         }
         if paints.noise > LOSSY && paints.is_smear(field, paint, &paints.samples) {
-            return;
+            return Some(read);
         }
         paints.samples.push(paint);
         // What looked like a colour of its own may have been this one, thinned.
@@ -153,6 +155,7 @@ fn add_thin(field: &Field, paints: &mut Paints, settings: &Settings) {
         let kept = (0..paints.samples.len()).filter(|i| *i + 1 == paints.samples.len() || !purer(i));
         paints.samples = kept.map(|i| paints.samples[i]).collect();
     }
+    None
 }
 
 /// The colour that explains most of the unexplained pixels, if it makes lines.
@@ -226,6 +229,7 @@ impl Palette {
         } else if self.becomes.len() < MOST {
             self.becomes.push(self.becomes.len() as u8);
             self.paints.samples.push(paint);
+            self.read = None;
         }
     }
 

@@ -114,20 +114,21 @@ impl<'a> Field<'a> {
             false => (self.plane.width(), self.plane.height()),
         };
         let down = place(y, lines, self.height_px);
-        for edge in cursor.edges(self.plane, self.sideways, nearest(down, lines)) {
+        let line = nearest(down, lines);
+        for edge in cursor.edges(self.plane, self.sideways, line) {
             for x in under(edge.x as usize, along, self.width_px) {
                 let across = place(x, along, self.width_px);
-                let value = match self.sideways {
-                    true => smooth_at(self.plane, down, (along - 1) as f32 - across),
-                    false => smooth_at(self.plane, across, down),
+                let full = match (&edge.border, self.sideways) {
+                    (Some(border), _) => border.is_full(across - edge.x as f32, down - line as f32),
+                    (None, true) => edge.is_full(smooth_at(self.plane, down, (along - 1) as f32 - across)),
+                    (None, false) => edge.is_full(smooth_at(self.plane, across, down)),
                 };
-                self.cut(edge.low, edge.high, value, [x, y], out);
+                self.cut(if full { edge.high } else { edge.low }, [x, y], out);
             }
         }
     }
 
-    fn cut(&self, low: u16, high: u16, value: f32, [x, y]: [usize; 2], out: &mut [u64]) {
-        let side = if value * 2.0 > f32::from(low) + f32::from(high) { high } else { low };
+    fn cut(&self, side: u16, [x, y]: [usize; 2], out: &mut [u64]) {
         let ink = match (self.tone.get(side), &self.body) {
             (0, _) => false,
             (u16::MAX, _) => true,

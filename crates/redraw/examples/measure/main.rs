@@ -1,6 +1,7 @@
 //! Holds redraws of SVG drawings to the drawings themselves, clean and through JPEG, beside a general tracer.
 //!
-//! `cargo run --release -p strikeoff-redraw --example measure -- FOLDER [--most N] [--out FOLDER] [--only NAME] [--direct]`
+//! `cargo run --release -p strikeoff-redraw --example measure -- FOLDER [--most N] [--out FOLDER] [--only NAME] [--direct]
+//! [--alone] [--losses]`; `--alone` leaves the tracer out, `--losses` lists every region that the redraw lost.
 //!
 //! Drawings that are not flat (gradients, patterns, pictures, filters, opacity, text) are passed over. Each is
 //! drawn 200 to 520 pixels long by resvg, four times as large and averaged, or with `--direct` as resvg smooths
@@ -24,16 +25,22 @@ struct Options {
     out: Option<PathBuf>,
     only: Option<String>,
     direct: bool,
+    alone: bool,
+    losses: bool,
 }
 
 fn options() -> Option<Options> {
     let mut args = std::env::args().skip(1);
-    let mut options = Options { folder: args.next()?.into(), most: 200, out: None, only: None, direct: false };
+    let folder = args.next()?.into();
+    let mut options =
+        Options { folder, most: 200, out: None, only: None, direct: false, alone: false, losses: false };
     while let Some(arg) = args.next() {
         match arg.as_str() {
             "--most" => options.most = args.next()?.parse().ok()?,
             "--out" => options.out = Some(args.next()?.into()),
             "--direct" => options.direct = true,
+            "--alone" => options.alone = true,
+            "--losses" => options.losses = true,
             "--only" => options.only = Some(args.next()?),
             _ => return None,
         }
@@ -52,7 +59,7 @@ struct Total {
 
 fn main() {
     let Some(options) = options() else {
-        eprintln!("usage: measure FOLDER [--most N] [--out FOLDER] [--only NAME] [--direct]");
+        eprintln!("usage: measure FOLDER [--most N] [--out FOLDER] [--only NAME] [--direct] [--alone] [--losses]");
         std::process::exit(2);
     };
     let files = drawing::svgs(&options.folder);
@@ -70,8 +77,9 @@ fn main() {
         let jpeg = drawing::through_jpeg(&clean, 75);
         let truths = [Truth::of(&drawing, false), Truth::of(&drawing, true)];
         let mut line = format!("{name:40.40} {:3}x{:<3}", clean.width(), clean.height());
+        let mut lost = Vec::new();
         for (kind, art) in [&clean, &jpeg].into_iter().enumerate() {
-            for way in 0..2 {
+            for way in 0..if options.alone { 1 } else { 2 } {
                 let total = &mut totals[kind * 2 + way].1;
                 let start = Instant::now();
                 let svg = if way == 0 { ours(art) } else { Ok(peer::trace(art)) };
@@ -81,6 +89,9 @@ fn main() {
                     Ok(svg) => {
                         let score = truths[kind].score(&svg);
                         line += &format!(" | {score}");
+                        if options.losses && way == 0 {
+                            lost.extend(score.losses.iter().map(|loss| format!("    {kind} {loss}")));
+                        }
                         total.scores.push(score);
                         if let Some(out) = &options.out {
                             keep(out, &format!("{name}-{kind}-{way}"), art, &svg);
@@ -94,6 +105,7 @@ fn main() {
             }
         }
         println!("{line}");
+        lost.iter().for_each(|loss| println!("{loss}"));
     }
     table(done, &totals);
 }
