@@ -53,6 +53,9 @@ pub(crate) fn label(field: &Field, palette: &mut Palette, settings: &Settings) -
     let data = (0..read.len()).into_par_iter().map(|at| choose(field, &read, at, line)).collect();
     let mut labels = Labels { width: field.width, height: field.height, data, target };
     labels.bridge(&read, line);
+    if palette.paints.noise > LOSSY {
+        labels.explain_away(field, palette);
+    }
     if labels.drop_small(settings.least_area_px) {
         labels.drop_small(settings.least_area_px);
     }
@@ -166,38 +169,82 @@ impl Labels {
     /// Draws islands of fewer pixels than `least` as what they touch most; says whether there were any.
     fn drop_small(&mut self, least: f64) -> bool {
         let mut dropped = false;
-        let (w, h) = (self.width, self.height);
-        let mut seen = vec![false; self.data.len()];
-        for seed in 0..self.data.len() {
-            if seen[seed] {
-                continue;
-            }
-            let label = self.data[seed];
-            seen[seed] = true;
-            let mut island = vec![seed];
-            let mut next = 0;
-            let mut touched = [0_u32; 256];
-            while next < island.len() {
-                let at = island[next];
-                next += 1;
-                let near = around(w, h, at);
-                for (i, &n) in near.iter().enumerate() {
-                    if self.data[n] != label {
-                        touched[self.data[n] as usize] += if i % 2 == 1 { 2 } else { 1 };
-                    } else if !seen[n] {
-                        seen[n] = true;
-                        island.push(n);
-                    }
-                }
-            }
-            let most = (0..256).max_by_key(|&k| (touched[k], 256 - k)).unwrap_or(0);
-            if (island.len() as f64) < least && touched[most] > 0 {
+        let mut islands = Islands::new(self.data.len());
+        while let Some(island) = islands.next(self) {
+            let most = (0..256).max_by_key(|&k| (island.touched[k], 256 - k)).unwrap_or(0);
+            if (island.pixels.len() as f64) < least && island.touched[most] > 0 {
                 dropped = true;
-                for at in island {
-                    self.data[at] = most as u8;
-                }
+                island.pixels.iter().for_each(|&at| self.data[at] = most as u8);
             }
         }
         dropped
+    }
+
+    /// After JPEG the tip of a spike lies far from where its colour is flat, and by its luma it may pass for another
+    /// colour. Small islands that the colours about them explain as well are of those colours.
+    fn explain_away(&mut self, field: &Field, palette: &Palette) {
+        let (paints, keep) = palette.paints.by_luma();
+        let mut islands = Islands::new(self.data.len());
+        while let Some(island) = islands.next(self) {
+            let about = (0..64).filter(|&k| island.touched[k] > 0).fold(0_u64, |mask, k| mask | 1 << k);
+            if island.pixels.len() > TIP || about.count_ones() < 2 {
+                continue;
+            }
+            let read = |&at: &usize| paints.explain(field.data[at].less_coloured(keep), about);
+            let readings: Vec<(Reading, f32)> = island.pixels.iter().map(read).collect();
+            let square = readings.iter().map(|(_, far)| far * far).sum::<f32>() / readings.len() as f32;
+            if square.sqrt() > 0.5 * paints.slack() {
+                continue;
+            }
+            for (&at, (r, _)) in island.pixels.iter().zip(&readings) {
+                let part = |i: usize| palette.paints.samples[r.labels[i] as usize] * r.shares[i];
+                self.target.data[at] = part(0) + part(1) + part(2);
+                self.data[at] = if r.shares[1] > r.shares[0] { r.labels[1] } else { r.labels[0] };
+            }
+        }
+    }
+}
+
+/// Largest island that may be the tip of something else, pixels.
+const TIP: usize = 20;
+
+/// Pixels of one label that hang together over sides and corners, and how much each label touches them.
+struct Island {
+    pixels: Vec<usize>,
+    touched: [u32; 256],
+}
+
+/// Walks all islands, in the order of their first pixels.
+struct Islands {
+    seen: Vec<bool>,
+    seed: usize,
+}
+
+impl Islands {
+    fn new(pixels: usize) -> Self {
+        Self { seen: vec![false; pixels], seed: 0 }
+    }
+
+    fn next(&mut self, labels: &Labels) -> Option<Island> {
+        while *self.seen.get(self.seed)? {
+            self.seed += 1;
+        }
+        let label = labels.data[self.seed];
+        self.seen[self.seed] = true;
+        let mut island = Island { pixels: vec![self.seed], touched: [0; 256] };
+        let mut next = 0;
+        while next < island.pixels.len() {
+            let near = around(labels.width, labels.height, island.pixels[next]);
+            next += 1;
+            for (i, &n) in near.iter().enumerate() {
+                if labels.data[n] != label {
+                    island.touched[labels.data[n] as usize] += if i % 2 == 1 { 2 } else { 1 };
+                } else if !self.seen[n] {
+                    self.seen[n] = true;
+                    island.pixels.push(n);
+                }
+            }
+        }
+        Some(island)
     }
 }

@@ -57,7 +57,11 @@ pub(crate) fn find(field: &Field, settings: &Settings) -> Result<Palette, Redraw
     found.truncate(MOST_FOUND);
     let mut paints = Paints { samples: found.iter().map(|m| m.paint).collect(), noise: 0.0 };
     paints.noise = noise(field, &paints);
+    let flat = paints.samples.len();
     let read = add_thin(field, &mut paints, settings);
+    if let (true, Some(read)) = (paints.noise > LOSSY, &read) {
+        colour_again(field, &mut paints, flat, read);
+    }
     let becomes = (0..paints.samples.len() as u8).collect();
     let mut palette = Palette { paints, becomes, read };
     for edit in &settings.edits {
@@ -156,6 +160,42 @@ fn add_thin(field: &Field, paints: &mut Paints, settings: &Settings) -> Option<V
         paints.samples = kept.map(|i| paints.samples[i]).collect();
     }
     None
+}
+
+/// Side of the blocks by which colour is summed again, pixels: JPEG spreads it over about two.
+const BLOCK: usize = 6;
+
+/// JPEG halves the resolution of colour but keeps its sums. The colours of thin lines, from `flat` on, which took on
+/// those beside them, are found again from sums over blocks, by least squares; their luma stays.
+fn colour_again(field: &Field, paints: &mut Paints, flat: usize, read: &[Reading]) {
+    let most = paints.samples.len();
+    let mut sums = vec![(Sample::default(), 0.0_f32); most];
+    let mut shares = vec![0.0_f32; most];
+    for (top, left) in
+        (0..field.height).step_by(BLOCK).flat_map(|y| (0..field.width).step_by(BLOCK).map(move |x| (y, x)))
+    {
+        shares.fill(0.0);
+        let mut art = Sample::default();
+        for y in top..(top + BLOCK).min(field.height) {
+            for at in y * field.width + left..y * field.width + (left + BLOCK).min(field.width) {
+                art += field.data[at];
+                read[at].labels.iter().zip(read[at].shares).for_each(|(&k, share)| shares[k as usize] += share);
+            }
+        }
+        if shares[flat..].iter().all(|&share| share < 0.5) {
+            continue;
+        }
+        let drawn = shares.iter().zip(&paints.samples).fold(Sample::default(), |sum, (&s, &p)| sum + p * s);
+        for (sum, &share) in sums.iter_mut().zip(&shares).skip(flat) {
+            sum.0 += (art - drawn) * share;
+            sum.1 += share * share;
+        }
+    }
+    for (paint, (wrong, weight)) in paints.samples.iter_mut().zip(sums).skip(flat).filter(|(_, (_, w))| *w > 1.0) {
+        let [_, blue, red, _] = (wrong * (1.0 / weight)).0;
+        // No farther than encoded sRGB goes.
+        *paint = Sample::of((*paint + Sample([0.0, blue, red, 0.0])).colour());
+    }
 }
 
 /// The colour that explains most of the unexplained pixels, if it makes lines.

@@ -87,7 +87,8 @@ mod tests {
     /// Coverage by area of what `inside` says, sixteen places a pixel each way.
     fn drawn(side: usize, inside: impl Fn(f64, f64) -> bool + Sync) -> Plane<u16> {
         Plane::from_fn(side, side, |x, y| {
-            let at = |i: usize| (x as f64 + (i % 16) as f64 / 16.0 + 0.031_25, y as f64 + (i / 16) as f64 / 16.0 + 0.031_25);
+            let place = |v: usize, part: usize| v as f64 + (part as f64 + 0.5) / 16.0;
+            let at = |i: usize| (place(x, i % 16), place(y, i / 16));
             let count = (0..256).filter(|&i| inside(at(i).0, at(i).1)).count();
             (count * 65_535 / 256) as u16
         })
@@ -131,12 +132,13 @@ mod tests {
         for degrees in [0.0_f64, 3.0, 17.0, 31.0, 45.0, 62.0, 88.0] {
             let (sin, cos) = degrees.to_radians().sin_cos();
             let inside = move |x: f64, y: f64| (x - 30.3) * cos + (y - 30.1) * sin < 0.0;
-            let (off, found) = off(&drawn(60, inside), inside, 52.0);
-            assert!(off < 0.012 && found > 0.9, "{degrees} degrees: {off} px, {found}");
+            let length = 52.0 / cos.abs().max(sin.abs());
+            let (off, found) = off(&drawn(60, inside), inside, length);
+            assert!(off < 0.015 && found > 0.9, "{degrees} degrees: {off} px, {found}");
         }
     }
 
-    /// Blurred over three pixels the sums are the same.
+    /// Blurred over three pixels the sums are the same; aslant, a blurred edge may be too wide to be looked across.
     #[test]
     fn a_blurred_edge_lies_where_it_lay() {
         let inside = |x: f64, y: f64| (x - 40.2).hypot(y - 39.7) < 27.3;
@@ -146,7 +148,7 @@ mod tests {
             ((0..9).map(|i| u32::from(sharp.get(near(x, i % 3), near(y, i / 3)))).sum::<u32>() / 9) as u16
         });
         let (off, found) = off(&blurred, inside, std::f64::consts::TAU * 27.3);
-        assert!(off < 0.04 && found > 0.9, "{off} px, {found}");
+        assert!(off < 0.03 && found > 0.7, "{off} px, {found}");
     }
 
     #[test]

@@ -263,6 +263,37 @@ mod tests {
         }
     }
 
+    /// A disc with exact coverage of pixels of 300 to the inch on films of 720 and 1440, upright and sideways: the
+    /// area on the wrong side of its circle, by the circle's length, in film pixels.
+    #[test]
+    fn a_flat_shape_is_cut_along_its_outline() {
+        let (middle, radius) = ([60.3, 59.6], 41.7);
+        let inside = |x: f64, y: f64| (x - middle[0]).hypot(y - middle[1]) < radius;
+        let plane = Plane::from_fn(120, 120, |x, y| {
+            let place = |v: usize, part: usize| v as f64 + (part as f64 + 0.5) / 16.0;
+            ((0..256).filter(|i| inside(place(x, i % 16), place(y, i / 16))).count() * 65_535 / 256) as u16
+        });
+        let tone = ToneTable::identity();
+        for (side, sideways) in [(288, false), (576, false), (576, true)] {
+            let film = FilmSettings { dpi: Dpi::new(2.5 * side as f64).unwrap(), ..FilmSettings::default() };
+            let dots = Dots::of_screen(&film, &"Gold".into(), sideways);
+            let scale = 120.0 / side as f64;
+            let wrong: usize = rows(&Field::new(&plane, &tone, &dots, side, side))
+                .iter()
+                .enumerate()
+                .map(|(y, row)| {
+                    let truly = |x: usize| {
+                        let (across, down) = ((x as f64 + 0.5) * scale, (y as f64 + 0.5) * scale);
+                        if sideways { inside(down, 120.0 - across) } else { inside(across, down) }
+                    };
+                    (0..side).filter(|&x| (row[x / 64] >> (x % 64) & 1 == 1) != truly(x)).count()
+                })
+                .sum();
+            let off = wrong as f64 / (std::f64::consts::TAU * radius / scale);
+            assert!(off < 0.06, "{side} px, sideways {sideways}: {off} film pixels");
+        }
+    }
+
     #[test]
     fn a_ramp_keeps_its_mean_through_interpolation() {
         let plane = Plane::from_fn(64, 64, |x, y| ((x * 64 + y) * 65_535 / 4095) as u16);

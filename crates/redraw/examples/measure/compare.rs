@@ -8,6 +8,8 @@ use crate::drawing::{Drawing, parse};
 const FINE: usize = 8;
 /// Colours differ visibly by more than this in a channel.
 const VISIBLE: u8 = 30;
+/// Regions narrower than this in the mean, pixels of the art: the art hardly tells two of them from one.
+const HAIR: f64 = 2.0 / 3.0;
 /// Distances are cut off here, pixels of the art.
 const FAR: f64 = 3.0;
 
@@ -30,6 +32,9 @@ pub struct Score {
     pub corner_sum: f64,
     pub regions: usize,
     pub lost: usize,
+    /// Narrower than [`HAIR`], of all regions and of the lost ones.
+    pub hairs: usize,
+    pub hairs_lost: usize,
     pub losses: Vec<Loss>,
     pub nodes: usize,
 }
@@ -188,6 +193,8 @@ impl Truth {
             corner_sum: corner_far.iter().sum(),
             regions: self.regions.len(),
             lost: losses.len(),
+            hairs: self.regions.iter().filter(|r| r.wide_px() < HAIR).count(),
+            hairs_lost: losses.iter().filter(|loss| loss.wide_px < HAIR).count(),
             losses,
             nodes: nodes(tree.root()),
         }
@@ -201,6 +208,10 @@ struct Region {
 }
 
 impl Region {
+    fn wide_px(&self) -> f64 {
+        2.0 * self.pixels.len() as f64 / self.rim.max(1) as f64 / FINE as f64
+    }
+
     /// Whether less than half of it is as it should be.
     fn loss(&self, truth: &Fine, drawn: &Fine) -> Option<Loss> {
         let same = |&&i: &&u32| apart(truth.data[i as usize], drawn.data[i as usize]) < 50;
@@ -214,7 +225,7 @@ impl Region {
         Some(Loss {
             at: [middle % truth.width / FINE, middle / truth.width / FINE],
             area_px: count / (FINE * FINE) as f64,
-            wide_px: 2.0 * count / self.rim.max(1) as f64 / FINE as f64,
+            wide_px: self.wide_px(),
             colour: truth.data[middle],
             instead: (colour, f64::from(most) / count),
         })

@@ -32,8 +32,7 @@ struct Options {
 fn options() -> Option<Options> {
     let mut args = std::env::args().skip(1);
     let folder = args.next()?.into();
-    let mut options =
-        Options { folder, most: 200, out: None, only: None, direct: false, alone: false, losses: false };
+    let mut options = Options { folder, most: 200, out: None, only: None, direct: false, alone: false, losses: false };
     while let Some(arg) = args.next() {
         match arg.as_str() {
             "--most" => options.most = args.next()?.parse().ok()?,
@@ -125,9 +124,9 @@ fn keep(out: &std::path::Path, name: &str, art: &image::RgbaImage, svg: &str) {
 fn table(done: usize, totals: &[(&str, Total)]) {
     println!("\n{done} drawings");
     println!(
-        "| art, way | mean edge error, px | 95 % | corners within 0.3 px | mean corner error | regions lost | nodes | s/Mpx | refused |"
+        "| art, way | mean edge error, px | 95 % | corners within 0.3 px | mean corner error | regions lost | of them hairs | nodes | s/Mpx | refused |"
     );
-    println!("|---|---|---|---|---|---|---|---|---|");
+    println!("|---|---|---|---|---|---|---|---|---|---|");
     for (name, t) in totals {
         let n = t.scores.len().max(1) as f64;
         let mean = |f: &dyn Fn(&Score) -> f64| t.scores.iter().map(f).sum::<f64>() / n;
@@ -136,8 +135,10 @@ fn table(done: usize, totals: &[(&str, Total)]) {
         let far: f64 = t.scores.iter().map(|s| s.corner_sum).sum();
         let lost: usize = t.scores.iter().map(|s| s.lost).sum();
         let regions: usize = t.scores.iter().map(|s| s.regions).sum();
+        let hairs: usize = t.scores.iter().map(|s| s.hairs).sum();
+        let hairs_lost: usize = t.scores.iter().map(|s| s.hairs_lost).sum();
         println!(
-            "| {name} | {:.3} | {:.3} | {:.1} % of {corners} | {:.3} | {lost} of {regions} | {:.0} | {:.2} | {} |",
+            "| {name} | {:.3} | {:.3} | {:.1} % of {corners} | {:.3} | {lost} of {regions} | {hairs_lost} of {hairs} | {:.0} | {:.2} | {} |",
             mean(&|s| s.mean),
             mean(&|s| s.high),
             100.0 * near as f64 / corners.max(1) as f64,
