@@ -42,7 +42,8 @@ pub(crate) fn refine(map: &mut Map, target: &Field, paints: &[Sample], calm: f64
             let moves = moves(chain, &normals, &wrong.field, paint(chain.left) - paint(chain.right));
             if state.alone.len() != chain.points.len() {
                 state.alone = alone(chain, &normals, target, paint(chain.left), paint(chain.right));
-                state.soft = softness(chain, &normals, target, paint(chain.left), paint(chain.right));
+                state.soft =
+                    softness(chain, &normals, &state.alone, target, paint(chain.left) - paint(chain.right));
             }
             let (alone, calm) = (&state.alone, calm.max(state.soft));
             shift(chain, &normals, &moves, |i| if alone[i] { calm } else { calm.max(THIN_CALM) });
@@ -59,8 +60,8 @@ pub(crate) fn refine(map: &mut Map, target: &Field, paints: &[Sample], calm: f64
     }
     map.chains.par_iter_mut().filter(|c| !c.on_border()).for_each(|chain| {
         let (normals, left, right) = (normals(chain), paint(chain.left), paint(chain.right));
-        let sharp = 1.0 - 0.9 * softness(chain, &normals, target, left, right);
         let alone = alone(chain, &normals, target, left, right);
+        let sharp = 1.0 - 0.9 * softness(chain, &normals, &alone, target, left - right);
         chain.trust = alone.iter().map(|&a| if a { sharp } else { THIN_TRUST.min(sharp) }).collect();
     });
 }
@@ -181,16 +182,20 @@ fn alone(chain: &Chain, normals: &[Vec2], target: &Field, left: Sample, right: S
 
 /// How blurred the art is along a chain: 0 where pixels are only averaged, 1 where an edge is three pixels wide. A point
 /// of a blurred edge is told by few pixels, and only its neighbours keep it in line.
-fn softness(chain: &Chain, normals: &[Vec2], target: &Field, left: Sample, right: Sample) -> f64 {
-    let d = left - right;
+fn softness(chain: &Chain, normals: &[Vec2], alone: &[bool], target: &Field, d: Sample) -> f64 {
     let length = d.dot(d).max(1.0);
     let rise = |(p, n): (&Point, &Vec2)| {
         let (before, after) = (*p - *n * 0.6, *p + *n * 0.6);
         f64::from((target.between(after.x, after.y, d) - target.between(before.x, before.y, d)) / length)
     };
-    let mean = chain.points.iter().zip(normals).map(rise).sum::<f64>() / chain.points.len() as f64;
+    let points = chain.points.iter().zip(normals).zip(alone).filter(|(_, alone)| **alone);
+    let (sum, count) = points.fold((0.0, 0_u32), |(sum, count), (at, _)| (sum + rise(at), count + 1));
+    if count as usize * 2 < alone.len() {
+        // A thin line's colour is never reached.
+        return 0.0;
+    }
     // Averaged pixels rise by 0.84 over that way, an edge of three pixels by 0.4.
-    ((0.7 - mean) / 0.25).clamp(0.0, 1.0)
+    ((0.7 - sum / f64::from(count.max(1))) / 0.25).clamp(0.0, 1.0)
 }
 
 /// Moves a chain's points across it, calmed along it.
