@@ -177,9 +177,10 @@ fn colour_again(field: &Field, paints: &mut Paints, flat: usize, read: &[Reading
         shares.fill(0.0);
         let mut art = Sample::default();
         for y in top..(top + BLOCK).min(field.height) {
-            for at in y * field.width + left..y * field.width + (left + BLOCK).min(field.width) {
-                art += field.data[at];
-                read[at].labels.iter().zip(read[at].shares).for_each(|(&k, share)| shares[k as usize] += share);
+            let row = y * field.width + left..y * field.width + (left + BLOCK).min(field.width);
+            for (sample, reading) in field.data[row.clone()].iter().zip(&read[row]) {
+                art += *sample;
+                reading.labels.iter().zip(reading.shares).for_each(|(&k, share)| shares[k as usize] += share);
             }
         }
         if shares[flat..].iter().all(|&share| share < 0.5) {

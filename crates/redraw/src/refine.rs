@@ -42,8 +42,7 @@ pub(crate) fn refine(map: &mut Map, target: &Field, paints: &[Sample], calm: f64
             let moves = moves(chain, &normals, &wrong.field, paint(chain.left) - paint(chain.right));
             if state.alone.len() != chain.points.len() {
                 state.alone = alone(chain, &normals, target, paint(chain.left), paint(chain.right));
-                state.soft =
-                    softness(chain, &normals, &state.alone, target, paint(chain.left) - paint(chain.right));
+                state.soft = softness(chain, &normals, &state.alone, target, paint(chain.left) - paint(chain.right));
             }
             let (alone, calm) = (&state.alone, calm.max(state.soft));
             shift(chain, &normals, &moves, |i| if alone[i] { calm } else { calm.max(THIN_CALM) });
