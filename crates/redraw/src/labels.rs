@@ -53,9 +53,6 @@ pub(crate) fn label(field: &Field, palette: &mut Palette, settings: &Settings) -
     let data = (0..read.len()).into_par_iter().map(|at| choose(field, &read, at, line)).collect();
     let mut labels = Labels { width: field.width, height: field.height, data, target };
     labels.bridge(&read, line);
-    if palette.paints.noise > LOSSY {
-        labels.explain_away(field, palette);
-    }
     if labels.drop_small(settings.least_area_px) {
         labels.drop_small(settings.least_area_px);
     }
@@ -179,34 +176,7 @@ impl Labels {
         }
         dropped
     }
-
-    /// After JPEG the tip of a spike lies far from where its colour is flat, and by its luma it may pass for another
-    /// colour. Small islands that the colours about them explain as well are of those colours.
-    fn explain_away(&mut self, field: &Field, palette: &Palette) {
-        let (paints, keep) = palette.paints.by_luma();
-        let mut islands = Islands::new(self.data.len());
-        while let Some(island) = islands.next(self) {
-            let about = (0..64).filter(|&k| island.touched[k] > 0).fold(0_u64, |mask, k| mask | 1 << k);
-            if island.pixels.len() > TIP || about.count_ones() < 2 {
-                continue;
-            }
-            let read = |&at: &usize| paints.explain(field.data[at].less_coloured(keep), about);
-            let readings: Vec<(Reading, f32)> = island.pixels.iter().map(read).collect();
-            let square = readings.iter().map(|(_, far)| far * far).sum::<f32>() / readings.len() as f32;
-            if square.sqrt() > 0.5 * paints.slack() {
-                continue;
-            }
-            for (&at, (r, _)) in island.pixels.iter().zip(&readings) {
-                let part = |i: usize| palette.paints.samples[r.labels[i] as usize] * r.shares[i];
-                self.target.data[at] = part(0) + part(1) + part(2);
-                self.data[at] = if r.shares[1] > r.shares[0] { r.labels[1] } else { r.labels[0] };
-            }
-        }
-    }
 }
-
-/// Largest island that may be the tip of something else, pixels.
-const TIP: usize = 20;
 
 /// Pixels of one label that hang together over sides and corners, and how much each label touches them.
 struct Island {

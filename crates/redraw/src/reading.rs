@@ -87,12 +87,12 @@ impl Paints {
     }
 
     /// Within this of a mixture a pixel is taken to be it.
-    pub fn slack(&self) -> f32 {
+    fn slack(&self) -> f32 {
         (3.0 + 1.5 * self.noise).clamp(4.0, 20.0)
     }
 
     /// The best of one or two of the colours in `mask`, and how far the sample lies from it.
-    pub fn explain(&self, sample: Sample, mask: u64) -> (Reading, f32) {
+    fn explain(&self, sample: Sample, mask: u64) -> (Reading, f32) {
         let mut best = (Reading::one(0, How::Mixed), f32::MAX);
         let mut rest = mask;
         while rest != 0 {
@@ -179,7 +179,7 @@ impl Paints {
 
     /// These colours as edges are read, and how much of colour differences is kept: after JPEG, which smears colour over two pixels and more
     /// but hardly luma, by luma above all.
-    pub fn by_luma(&self) -> (Self, f32) {
+    fn by_luma(&self) -> (Self, f32) {
         let keep = if self.noise > LOSSY { SMEARED } else { 1.0 };
         let samples = self.samples.iter().map(|s| s.less_coloured(keep)).collect();
         (Self { samples, noise: self.noise }, keep)
