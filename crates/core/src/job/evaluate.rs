@@ -14,7 +14,7 @@ use crate::tune::TuneError;
 
 /// Version of the computation from art to screens. It goes up whenever the same job and art would
 /// give other screens, so that a job file can say so and keep the screens that were printed.
-pub const ALGORITHM_VERSION: u32 = 9;
+pub const ALGORITHM_VERSION: u32 = 10;
 
 /// What a job gives.
 #[derive(Debug, Clone, PartialEq)]
