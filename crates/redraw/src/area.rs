@@ -17,6 +17,12 @@ impl<const N: usize> Rows<N> {
         Self { width, top, height, sums: vec![[0.0; N]; (width + 2) * height] }
     }
 
+    /// The same rows from `top` on, with nothing in them.
+    pub fn begin(&mut self, top: usize) {
+        self.top = top;
+        self.sums.fill([0.0; N]);
+    }
+
     /// An edge from `p` to `q`. Pixels to the right of it change by `step` where it runs down, by the
     /// opposite where it runs up.
     pub fn edge(&mut self, p: Point, q: Point, step: [f64; N]) {
@@ -76,6 +82,24 @@ impl<const N: usize> Rows<N> {
         for (c, step) in step.iter().enumerate() {
             self.sums[at][c] += step * here;
             self.sums[at + 1][c] += step * (tall - here);
+        }
+    }
+
+    /// Gives those pixels of a row to `take` that lie in the tiles that are wanted, `tile` pixels each.
+    pub fn take_row(&self, row: usize, tile: usize, wanted: &[bool], mut take: impl FnMut(usize, [f64; N])) {
+        let row = &self.sums[row * (self.width + 2)..][..self.width];
+        let mut sum = [0.0; N];
+        for ((first, part), &wanted) in (0..).step_by(tile).zip(row.chunks(tile)).zip(wanted) {
+            if !wanted && first > 0 {
+                // Edges lie in wanted tiles, but for the picture's left side, so here nothing changes.
+                continue;
+            }
+            for (x, add) in (first..).zip(part) {
+                for c in 0..N {
+                    sum[c] += add[c];
+                }
+                take(x, sum);
+            }
         }
     }
 

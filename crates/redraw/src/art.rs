@@ -1,5 +1,7 @@
 //! The art as received, checked, and as samples.
 
+use rayon::prelude::*;
+
 use crate::RedrawError;
 use crate::space::Sample;
 
@@ -41,7 +43,7 @@ impl<'a> Art<'a> {
 
     pub(crate) fn field(&self) -> Field {
         let (pixels, _) = self.rgba.as_chunks::<4>();
-        let data = pixels.iter().map(|&p| Sample::from_rgba(p)).collect();
+        let data = pixels.par_iter().map(|&p| Sample::from_rgba(p)).collect();
         Field { width: self.width, height: self.height, data }
     }
 }
@@ -64,13 +66,13 @@ impl Field {
         around(self.width, self.height, at)
     }
 
-    /// Between pixel centres, straight from one to the next.
-    pub fn between(&self, x: f64, y: f64) -> Sample {
+    /// What lies along `way` between pixel centres, straight from one to the next.
+    pub fn between(&self, x: f64, y: f64, way: Sample) -> f32 {
         let (x, y) = ((x - 0.5).clamp(0.0, (self.width - 1) as f64), (y - 0.5).clamp(0.0, (self.height - 1) as f64));
         let (left, top) = (x as usize, y as usize);
         let (right, below) = ((left + 1).min(self.width - 1), (top + 1).min(self.height - 1));
         let (u, v) = ((x - left as f64) as f32, (y - top as f64) as f32);
-        let at = |x: usize, y: usize| self.data[y * self.width + x];
+        let at = |x: usize, y: usize| self.data[y * self.width + x].dot(way);
         (at(left, top) * (1.0 - u) + at(right, top) * u) * (1.0 - v)
             + (at(left, below) * (1.0 - u) + at(right, below) * u) * v
     }

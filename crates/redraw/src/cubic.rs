@@ -19,7 +19,8 @@ pub(crate) fn fit(points: &[Point], (p0, d0): (Point, Vec2), (p3, d3): (Point, V
     for _ in 0..10 {
         let (a, b) = reach(points, &params, (p0, d0), (p3, d3)).unwrap_or((third, third));
         // Handles as long as the stretch, or backwards, would loop.
-        let hold = |v: f64| v.clamp(0.02 * chord.max(0.1), 1.2 * long);
+        let least = 0.02 * chord.max(0.1);
+        let hold = |v: f64| v.clamp(least, (1.2 * long).max(least));
         curve = CubicBez::new(p0, p0 + d0 * hold(a), p3 - d3 * hold(b), p3);
         for (p, t) in points.iter().zip(&mut params) {
             *t = nearer(&curve, *p, *t);
@@ -65,6 +66,14 @@ fn nearer(curve: &CubicBez, p: Point, t: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// What lies all in one place has no length to clamp handles to.
+    #[test]
+    fn points_that_coincide_are_no_fault() {
+        let (p, along) = (Point::new(3.0, 4.0), Vec2::new(1.0, 0.0));
+        let (curve, far) = fit(&[p], (p, along), (p, along));
+        assert!(curve.p0 == p && curve.p3 == p && far < 0.01, "{curve:?} {far}");
+    }
 
     #[test]
     fn points_of_a_cubic_give_it_back() {

@@ -36,34 +36,35 @@ pub(crate) struct Points<'a> {
 /// Divides points into stretches, first to last.
 pub(crate) fn divide(points: &Points) -> Vec<Stretch> {
     let n = points.at.len();
-    let mut best = vec![(f64::MAX, None::<Stretch>); n];
+    // By point: least cost up to it, where its last stretch begins, and whether that is round.
+    let mut best = vec![(f64::MAX, 0, false); n];
     best[0].0 = 0.0;
     for first in 0..n - 1 {
-        if best[first].0 == f64::MAX {
-            continue;
-        }
         let from = best[first].0;
-        extend(points, first, |stretch| {
-            let to = &mut best[stretch.last];
-            if from + stretch.cost < to.0 {
-                *to = (from + stretch.cost, Some(stretch));
-            }
-        });
+        if from < f64::MAX {
+            extend(points, first, |last, cost, round| {
+                if from + cost < best[last].0 {
+                    best[last] = (from + cost, first, round);
+                }
+            });
+        }
     }
     let mut stretches = Vec::new();
-    let mut at = n - 1;
-    while let (_, Some(stretch)) = best[at] {
-        stretches.push(stretch);
-        at = stretch.first;
+    let mut last = n - 1;
+    while last > 0 {
+        let (_, first, round) = best[last];
+        stretches.push(stretch(points, first, last, round));
+        last = first;
     }
     stretches.reverse();
     join(points, stretches)
 }
 
-/// Offers every stretch that begins at `first`.
-fn extend(points: &Points, first: usize, mut offer: impl FnMut(Stretch)) {
+/// Offers every stretch that begins at `first`: its last point, its cost, whether it is round.
+fn extend(points: &Points, first: usize, mut offer: impl FnMut(usize, f64, bool)) {
     let n = points.at.len();
     let origin = points.at[first];
+    let per_square = 1.0 / (points.stray * points.stray);
     let mut core = Sums::default();
     for last in first + 1..n.min(first + LONGEST + 1) {
         // What has left the end's two points.
@@ -73,14 +74,15 @@ fn extend(points: &Points, first: usize, mut offer: impl FnMut(Stretch)) {
         if last == first + 1 && n > 2 {
             continue;
         }
-        let (line, round) = costs(points, first, last, &core);
-        let reach = line.min(round.map_or(f64::MAX, |r| r.cost));
-        let line = Stretch { first, last, cost: line, ..line_of(points, first, last, &core) };
-        offer(line);
-        if let Some(round) = round {
-            offer(round);
+        let all = sums(points, first, last, &core);
+        let line = LINE + all.line_error() * per_square;
+        offer(last, line, false);
+        let round = if line < ROUND { None } else { circle(points, first, last, &all) };
+        let round = round.map_or(f64::MAX, |(_, _, error)| ROUND + error * per_square);
+        if round < f64::MAX {
+            offer(last, round, true);
         }
-        if reach > HOPELESS {
+        if line.min(round) > HOPELESS {
             return;
         }
     }
@@ -103,42 +105,50 @@ fn sums(points: &Points, first: usize, last: usize, core: &Sums) -> Sums {
     all
 }
 
-fn line_of(points: &Points, first: usize, last: usize, core: &Sums) -> Stretch {
-    let (at, along, _) = sums(points, first, last, core).line();
-    let way = points.at[last] - points.at[first];
-    let along = if along.dot(way) < 0.0 { -along } else { along };
-    Stretch { first, last, shape: Primitive::Line { at: points.at[first] + at, along }, cost: 0.0 }
-}
-
-/// Cost as a line, and as a circle with its stretch.
-fn costs(points: &Points, first: usize, last: usize, core: &Sums) -> (f64, Option<Stretch>) {
-    let all = sums(points, first, last, core);
-    let square = points.stray * points.stray;
-    let line = LINE + all.line().2 / square;
-    if last < first + 5 || line < ROUND {
-        return (line, None);
-    }
-    let Some((middle, radius, error)) = all.circle() else { return (line, None) };
-    let middle = points.at[first] + middle;
-    let way = points.at[last] - points.at[first];
-    let long: f64 = (last - first) as f64 * points.at[first].distance(points.at[first + 1]);
-    if !(0.8..4000.0).contains(&radius) || long > 3.6 * radius {
-        return (line, None);
-    }
-    let half = points.at[(first + last) / 2] - points.at[first];
-    let shape = Primitive::Circle { middle, radius, backwards: half.cross(way) < 0.0 };
-    (line, Some(Stretch { first, last, shape, cost: ROUND + error / square }))
-}
-
-/// The best single stretch over points `first..=last`.
-fn whole(points: &Points, first: usize, last: usize) -> Stretch {
+/// Sums of what has left the two points at either end.
+fn core(points: &Points, first: usize, last: usize) -> Sums {
     let mut core = Sums::default();
     for i in first + 2..(last - 1).max(first + 2) {
         core.add(points.at[i] - points.at[first], points.weight[i]);
     }
-    let (line, round) = costs(points, first, last, &core);
-    let straight = Stretch { cost: line, ..line_of(points, first, last, &core) };
-    round.filter(|r| r.cost < line).unwrap_or(straight)
+    core
+}
+
+/// The stretch over points `first..=last`, straight unless it is to be round and can be.
+fn stretch(points: &Points, first: usize, last: usize, round: bool) -> Stretch {
+    let all = sums(points, first, last, &core(points, first, last));
+    let square = points.stray * points.stray;
+    let way = points.at[last] - points.at[first];
+    if let (true, Some((middle, radius, error))) = (round, circle(points, first, last, &all)) {
+        let half = points.at[(first + last) / 2] - points.at[first];
+        let middle = points.at[first] + middle;
+        let shape = Primitive::Circle { middle, radius, backwards: half.cross(way) < 0.0 };
+        return Stretch { first, last, shape, cost: ROUND + error / square };
+    }
+    let (at, along, error) = all.line();
+    let along = if along.dot(way) < 0.0 { -along } else { along };
+    let shape = Primitive::Line { at: points.at[first] + at, along };
+    Stretch { first, last, shape, cost: LINE + error / square }
+}
+
+/// The circle of a stretch from its first point, if it makes a sensible arc.
+fn circle(points: &Points, first: usize, last: usize, all: &Sums) -> Option<(Vec2, f64, f64)> {
+    if last < first + 5 {
+        return None;
+    }
+    let (middle, radius, error) = all.circle()?;
+    let long = (last - first) as f64 * points.at[first].distance_squared(points.at[first + 1]).sqrt();
+    ((0.8..4000.0).contains(&radius) && long <= 3.6 * radius).then_some((middle, radius, error))
+}
+
+/// The best single stretch over points `first..=last`.
+fn whole(points: &Points, first: usize, last: usize) -> Stretch {
+    let straight = stretch(points, first, last, false);
+    if straight.cost < ROUND {
+        return straight;
+    }
+    let round = stretch(points, first, last, true);
+    if round.cost < straight.cost { round } else { straight }
 }
 
 /// Joins neighbours that are one stretch longer than was tried.

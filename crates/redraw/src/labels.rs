@@ -32,8 +32,9 @@ const ACROSS: [([usize; 2], [usize; 3], [usize; 3]); 4] = [
 ];
 
 /// Labels every pixel.
-pub(crate) fn label(field: &Field, palette: &Palette, settings: &Settings) -> Labels {
-    let mut read = palette.paints.read(field);
+pub(crate) fn label(field: &Field, palette: &mut Palette, settings: &Settings) -> Labels {
+    let mut read = palette.read.take().unwrap_or_else(|| palette.paints.read(field));
+    let palette = &*palette;
     if blended_linearly(&read, palette, settings.blending) {
         read.par_iter_mut().zip(&field.data).for_each(|(r, s)| in_linear_light(r, *s, palette));
     }
@@ -52,7 +53,7 @@ pub(crate) fn label(field: &Field, palette: &Palette, settings: &Settings) -> La
     let data = (0..read.len()).into_par_iter().map(|at| choose(field, &read, at, line)).collect();
     let mut labels = Labels { width: field.width, height: field.height, data, target };
     labels.bridge(&read, line);
-    for _ in 0..2 {
+    if labels.drop_small(settings.least_area_px) {
         labels.drop_small(settings.least_area_px);
     }
     labels
@@ -75,6 +76,9 @@ fn ridge(near: &[usize; 9], read: &[Reading], label: u8, line: f32) -> bool {
 /// The colour of a pixel: that which covers most of it, unless a lesser one is a thin line's.
 fn choose(field: &Field, read: &[Reading], at: usize, line: f32) -> u8 {
     let r = &read[at];
+    if r.how == How::Inside {
+        return r.labels[0];
+    }
     let most = |a: u8, b: u8| if r.share(b) > r.share(a) { b } else { a };
     let more = most(most(r.labels[0], r.labels[1]), r.labels[2]);
     let ridge = |label: u8| ridge(&field.around(at), read, label, line);
@@ -142,6 +146,9 @@ impl Labels {
     fn bridge(&mut self, read: &[Reading], line: f32) {
         for at in 0..self.data.len() {
             let r = &read[at];
+            if r.how == How::Inside {
+                continue;
+            }
             let near = around(self.width, self.height, at);
             let lesser = r.labels.into_iter().filter(|&l| l != self.data[at] && r.share(l) >= line);
             let Some(label) = lesser.max_by(|&a, &b| r.share(a).total_cmp(&r.share(b))) else { continue };
@@ -156,38 +163,58 @@ impl Labels {
         }
     }
 
-    /// Draws islands of fewer pixels than `least` as what they touch most.
-    fn drop_small(&mut self, least: f64) {
-        let (w, h) = (self.width, self.height);
-        let mut seen = vec![false; self.data.len()];
-        for seed in 0..self.data.len() {
-            if seen[seed] {
-                continue;
+    /// Draws islands of fewer pixels than `least` as what they touch most; says whether there were any.
+    fn drop_small(&mut self, least: f64) -> bool {
+        let mut dropped = false;
+        let mut islands = Islands::new(self.data.len());
+        while let Some(island) = islands.next(self) {
+            let most = (0..256).max_by_key(|&k| (island.touched[k], 256 - k)).unwrap_or(0);
+            if (island.pixels.len() as f64) < least && island.touched[most] > 0 {
+                dropped = true;
+                island.pixels.iter().for_each(|&at| self.data[at] = most as u8);
             }
-            let label = self.data[seed];
-            seen[seed] = true;
-            let mut island = vec![seed];
-            let mut next = 0;
-            let mut touched = [0_u32; 256];
-            while next < island.len() {
-                let at = island[next];
-                next += 1;
-                let near = around(w, h, at);
-                for (i, &n) in near.iter().enumerate() {
-                    if self.data[n] != label {
-                        touched[self.data[n] as usize] += if i % 2 == 1 { 2 } else { 1 };
-                    } else if !seen[n] {
-                        seen[n] = true;
-                        island.push(n);
-                    }
-                }
-            }
-            let most = (0..256).max_by_key(|&k| (touched[k], 256 - k)).unwrap_or(0);
-            if (island.len() as f64) < least && touched[most] > 0 {
-                for at in island {
-                    self.data[at] = most as u8;
+        }
+        dropped
+    }
+}
+
+/// Pixels of one label that hang together over sides and corners, and how much each label touches them.
+struct Island {
+    pixels: Vec<usize>,
+    touched: [u32; 256],
+}
+
+/// Walks all islands, in the order of their first pixels.
+struct Islands {
+    seen: Vec<bool>,
+    seed: usize,
+}
+
+impl Islands {
+    fn new(pixels: usize) -> Self {
+        Self { seen: vec![false; pixels], seed: 0 }
+    }
+
+    fn next(&mut self, labels: &Labels) -> Option<Island> {
+        while *self.seen.get(self.seed)? {
+            self.seed += 1;
+        }
+        let label = labels.data[self.seed];
+        self.seen[self.seed] = true;
+        let mut island = Island { pixels: vec![self.seed], touched: [0; 256] };
+        let mut next = 0;
+        while next < island.pixels.len() {
+            let near = around(labels.width, labels.height, island.pixels[next]);
+            next += 1;
+            for (i, &n) in near.iter().enumerate() {
+                if labels.data[n] != label {
+                    island.touched[labels.data[n] as usize] += if i % 2 == 1 { 2 } else { 1 };
+                } else if !self.seen[n] {
+                    self.seen[n] = true;
+                    island.pixels.push(n);
                 }
             }
         }
+        Some(island)
     }
 }

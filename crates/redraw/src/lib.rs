@@ -25,6 +25,7 @@ mod refine;
 mod settings;
 mod space;
 mod svg;
+mod wrong;
 
 pub use art::Art;
 pub use error::RedrawError;

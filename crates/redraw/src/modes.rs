@@ -49,7 +49,12 @@ pub(crate) fn modes(samples: impl Iterator<Item = (Sample, f32)>, radius: f32, m
 /// Mean and weight of each cell that holds samples, heaviest first; ties by where the cell lies.
 fn cells(samples: impl Iterator<Item = (Sample, f32)>) -> Vec<(Sample, f32)> {
     let mut held: HashMap<[i16; 4], (Sample, f32)> = HashMap::new();
-    for (sample, weight) in samples.filter(|(_, weight)| *weight > 0.0) {
+    let mut samples = samples.filter(|(_, weight)| *weight > 0.0).peekable();
+    while let Some((sample, mut weight)) = samples.next() {
+        // Flat art comes in runs of one sample.
+        while let Some((_, more)) = samples.next_if(|(next, _)| *next == sample) {
+            weight += more;
+        }
         let cell = sample.0.map(|v| (v / CELL).round() as i16);
         let entry = held.entry(cell).or_default();
         entry.0 += sample * weight;

@@ -23,6 +23,8 @@ const THIN_ROUNDS: usize = 8;
 pub(crate) struct Palette {
     pub paints: Paints,
     pub becomes: Vec<u8>,
+    /// Every pixel read with these colours, where that was done to find them.
+    pub read: Option<Vec<Reading>>,
 }
 
 /// Finds the colours and applies the person's changes.
@@ -55,9 +57,13 @@ pub(crate) fn find(field: &Field, settings: &Settings) -> Result<Palette, Redraw
     found.truncate(MOST_FOUND);
     let mut paints = Paints { samples: found.iter().map(|m| m.paint).collect(), noise: 0.0 };
     paints.noise = noise(field, &paints);
-    add_thin(field, &mut paints, settings);
+    let flat = paints.samples.len();
+    let read = add_thin(field, &mut paints, settings);
+    if let (true, Some(read)) = (paints.noise > LOSSY, &read) {
+        colour_again(field, &mut paints, flat, read);
+    }
     let becomes = (0..paints.samples.len() as u8).collect();
-    let mut palette = Palette { paints, becomes };
+    let mut palette = Palette { paints, becomes, read };
     for edit in &settings.edits {
         palette.edit(field, *edit)?;
     }
@@ -123,21 +129,21 @@ fn noise(field: &Field, paints: &Paints) -> f32 {
     if strays.len() * 5 < far.len() { 0.0 } else { percentile(strays, 0.85) }
 }
 
-/// Adds colours of lines so thin that they lie flat nowhere.
-fn add_thin(field: &Field, paints: &mut Paints, settings: &Settings) {
+/// Adds colours of lines so thin that they lie flat nowhere. Gives the pixels as read with all of them, if they were.
+fn add_thin(field: &Field, paints: &mut Paints, settings: &Settings) -> Option<Vec<Reading>> {
     let least = if paints.noise < 2.0 { 5 } else { 24 };
     let flat = paints.samples.len();
     for _ in 0..THIN_ROUNDS {
         if paints.samples.len() >= MOST_FOUND {
-            return;
+            return None;
         }
         let read = paints.read(field);
-        let Some(paint) = thin_paint(field, paints, &read, least) else { return };
+        let Some(paint) = thin_paint(field, paints, &read, least) else { return Some(read) };
         if paints.samples.iter().any(|&p| f64::from(unlike(p, paint)) < settings.alike.max(0.02)) {
-            return;
+            return Some(read);
         }
         if paints.noise > LOSSY && paints.is_smear(field, paint, &paints.samples) {
-            return;
+            return Some(read);
         }
         paints.samples.push(paint);
         // What looked like a colour of its own may have been this one, thinned.
@@ -152,6 +158,44 @@ fn add_thin(field: &Field, paints: &mut Paints, settings: &Settings) {
         };
         let kept = (0..paints.samples.len()).filter(|i| *i + 1 == paints.samples.len() || !purer(i));
         paints.samples = kept.map(|i| paints.samples[i]).collect();
+    }
+    None
+}
+
+/// Side of the blocks by which colour is summed again, pixels: JPEG spreads it over about two.
+const BLOCK: usize = 6;
+
+/// JPEG halves the resolution of colour but keeps its sums. The colours of thin lines, from `flat` on, which took on
+/// those beside them, are found again from sums over blocks, by least squares; their luma stays.
+fn colour_again(field: &Field, paints: &mut Paints, flat: usize, read: &[Reading]) {
+    let most = paints.samples.len();
+    let mut sums = vec![(Sample::default(), 0.0_f32); most];
+    let mut shares = vec![0.0_f32; most];
+    for (top, left) in
+        (0..field.height).step_by(BLOCK).flat_map(|y| (0..field.width).step_by(BLOCK).map(move |x| (y, x)))
+    {
+        shares.fill(0.0);
+        let mut art = Sample::default();
+        for y in top..(top + BLOCK).min(field.height) {
+            let row = y * field.width + left..y * field.width + (left + BLOCK).min(field.width);
+            for (sample, reading) in field.data[row.clone()].iter().zip(&read[row]) {
+                art += *sample;
+                reading.labels.iter().zip(reading.shares).for_each(|(&k, share)| shares[k as usize] += share);
+            }
+        }
+        if shares[flat..].iter().all(|&share| share < 0.5) {
+            continue;
+        }
+        let drawn = shares.iter().zip(&paints.samples).fold(Sample::default(), |sum, (&s, &p)| sum + p * s);
+        for (sum, &share) in sums.iter_mut().zip(&shares).skip(flat) {
+            sum.0 += (art - drawn) * share;
+            sum.1 += share * share;
+        }
+    }
+    for (paint, (wrong, weight)) in paints.samples.iter_mut().zip(sums).skip(flat).filter(|(_, (_, w))| *w > 1.0) {
+        let [_, blue, red, _] = (wrong * (1.0 / weight)).0;
+        // No farther than encoded sRGB goes.
+        *paint = Sample::of((*paint + Sample([0.0, blue, red, 0.0])).colour());
     }
 }
 
@@ -226,6 +270,7 @@ impl Palette {
         } else if self.becomes.len() < MOST {
             self.becomes.push(self.becomes.len() as u8);
             self.paints.samples.push(paint);
+            self.read = None;
         }
     }
 

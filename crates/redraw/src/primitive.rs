@@ -81,6 +81,15 @@ impl Sums {
         self.zz += w * z * z;
     }
 
+    /// The sum of squared distances from the line of least squares.
+    pub fn line_error(&self) -> f64 {
+        let w = self.w.max(1e-12);
+        let (mx, my) = (self.x / w, self.y / w);
+        let (xx, xy, yy) = (self.xx - w * mx * mx, self.xy - w * mx * my, self.yy - w * my * my);
+        let half = 0.5 * (xx - yy);
+        (0.5 * (xx + yy) - (half * half + xy * xy).sqrt()).max(0.0)
+    }
+
     /// The line of least squares: a point of it, its direction (either way), the sum of squared distances.
     pub fn line(&self) -> (Vec2, Vec2, f64) {
         let w = self.w.max(1e-12);

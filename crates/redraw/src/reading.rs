@@ -177,13 +177,12 @@ impl Paints {
         }
     }
 
-    /// These colours and a field as edges are read: after JPEG, which smears colour over two pixels and more
+    /// These colours as edges are read, and how much of colour differences is kept: after JPEG, which smears colour over two pixels and more
     /// but hardly luma, by luma above all.
-    fn by_luma(&self, field: &Field) -> (Self, Field) {
+    fn by_luma(&self) -> (Self, f32) {
         let keep = if self.noise > LOSSY { SMEARED } else { 1.0 };
         let samples = self.samples.iter().map(|s| s.less_coloured(keep)).collect();
-        let data = field.data.par_iter().map(|s| s.less_coloured(keep)).collect();
-        (Self { samples, noise: self.noise }, Field { width: field.width, height: field.height, data })
+        (Self { samples, noise: self.noise }, keep)
     }
 
     /// Whether a colour is a mixture of two others, as edges are read, that both lie beside most of its pixels.
@@ -207,9 +206,13 @@ impl Paints {
         let inside = |at: usize| field.around(at).iter().all(|&n| near[n].0 == near[at].0 && close(n));
         let seeds: Vec<u64> =
             (0..field.data.len()).into_par_iter().map(|at| if inside(at) { 1 << near[at].0 } else { 0 }).collect();
-        let masks = [spread(field, &seeds, 2), spread(field, &seeds, 3), spread(field, &seeds, 5)];
+        let two = spread(field, &seeds, 2);
+        let three = spread(field, &two, 1);
+        let five = spread(field, &three, 2);
+        let masks = [two, three, five];
         let slack = self.slack();
-        let (soft, edges) = self.by_luma(field);
+        let (soft, keep) = self.by_luma();
+        let edge = |at: usize| field.data[at].less_coloured(keep);
         let first = |at: usize| {
             let one = Reading::one(near[at].0 as usize, How::Inside);
             if seeds[at] != 0 {
@@ -217,7 +220,7 @@ impl Paints {
             }
             for mask in &masks {
                 if mask[at] != 0 {
-                    let (reading, far) = soft.explain(edges.data[at], mask[at]);
+                    let (reading, far) = soft.explain(edge(at), mask[at]);
                     if far <= slack {
                         return reading;
                     }
@@ -234,19 +237,19 @@ impl Paints {
                 return read[at];
             }
             let grounds = masks[2][at] | thin[at];
-            let (reading, far) = soft.explain(edges.data[at], grounds);
+            let (reading, far) = soft.explain(edge(at), grounds);
             if far <= slack {
                 return reading;
             }
-            let (reading, far) = soft.explain_thin(edges.data[at], if grounds == 0 { all } else { grounds });
+            let (reading, far) = soft.explain_thin(edge(at), if grounds == 0 { all } else { grounds });
             if far <= slack && reading.shares[0] >= 0.05 {
                 return reading;
             }
-            let (reading, far) = soft.explain_three(edges.data[at], grounds, all);
+            let (reading, far) = soft.explain_three(edge(at), grounds, all);
             if far <= slack {
                 return reading;
             }
-            let (reading, _) = soft.explain(edges.data[at], if grounds == 0 { all } else { grounds });
+            let (reading, _) = soft.explain(edge(at), if grounds == 0 { all } else { grounds });
             Reading { how: How::Guess, ..reading }
         };
         (0..field.data.len()).into_par_iter().map(second).collect()

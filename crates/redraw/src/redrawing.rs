@@ -64,8 +64,8 @@ const STRIP: usize = 64;
 /// Art that is not flat enough for `settings`, or an added pixel outside of it.
 pub fn redraw(art: &Art, settings: &Settings) -> Result<Redrawing, RedrawError> {
     let field = art.field();
-    let palette = find(&field, settings)?;
-    let labels = label(&field, &palette, settings);
+    let mut palette = find(&field, settings)?;
+    let labels = label(&field, &mut palette, settings);
     let mut map = trace(&labels);
     let noise = f64::from(palette.paints.noise);
     refine(&mut map, &labels.target, &palette.paints.samples, (noise / 6.0).min(1.0));

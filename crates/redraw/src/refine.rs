@@ -7,10 +7,10 @@
 use kurbo::{Point, Vec2};
 use rayon::prelude::*;
 
-use crate::area::Rows;
 use crate::art::Field;
 use crate::cracks::{Chain, Map, OUTSIDE};
 use crate::space::Sample;
+use crate::wrong::Wrong;
 
 /// Distance of a chain's points, pixels.
 const SPACING: f64 = 0.75;
@@ -21,29 +21,56 @@ const STEPS: usize = 24;
 /// How calm the sides of thin lines are kept, and how much their points are trusted.
 const THIN_CALM: f64 = 0.8;
 const THIN_TRUST: f64 = 0.2;
-/// Rows in one strip of the drawn picture.
-const STRIP: usize = 64;
+/// A chain has settled when none of its points moves farther, pixels.
+const SETTLED: f64 = 0.01;
 
 /// Moves all chains of `map` to where `target` has its edges.
 pub(crate) fn refine(map: &mut Map, target: &Field, paints: &[Sample], calm: f64) {
     let paint = |label: u8| if label == OUTSIDE { Sample::default() } else { paints[label as usize] };
     let nodes = map.nodes.clone();
     map.chains.par_iter_mut().for_each(|chain| begin(chain, &nodes));
+    let mut wrong = Wrong::new(map);
+    let mut states: Vec<State> = map.chains.iter().map(|_| State::default()).collect();
     for step in 0..STEPS {
-        let wrong = wrong(map, target, &paint);
-        map.chains.par_iter_mut().filter(|c| !c.on_border()).for_each(|chain| {
-            let moves = moves(chain, &wrong, paint(chain.left) - paint(chain.right));
-            let alone = alone(chain, target, paint(chain.left), paint(chain.right));
-            shift(chain, &moves, |i| if alone[i] { calm } else { calm.max(THIN_CALM) });
-            chain.trust = alone.iter().map(|&a| if a { 1.0 } else { THIN_TRUST }).collect();
+        wrong.draw(map, target, &paint);
+        map.chains.par_iter_mut().zip(&mut states).filter(|(c, _)| !c.on_border()).for_each(|(chain, state)| {
+            // What has settled is looked at again after each spacing.
+            if state.settled {
+                return;
+            }
+            let normals = normals(chain);
+            let moves = moves(chain, &normals, &wrong.field, paint(chain.left) - paint(chain.right));
+            if state.alone.len() != chain.points.len() {
+                state.alone = alone(chain, &normals, target, paint(chain.left), paint(chain.right));
+                state.soft = softness(chain, &normals, &state.alone, target, paint(chain.left) - paint(chain.right));
+            }
+            let (alone, calm) = (&state.alone, calm.max(state.soft));
+            shift(chain, &normals, &moves, |i| if alone[i] { calm } else { calm.max(THIN_CALM) });
+            state.settled = moves.iter().all(|v| v.abs() < SETTLED);
         });
-        if step % 2 == 1 || step + 1 == STEPS {
+        let last = step + 1 == STEPS;
+        if step % 2 == 1 || last {
             meet(map);
         }
-        if step % 6 == 5 && step + 1 < STEPS {
+        if step % 6 == 5 && !last {
             map.chains.par_iter_mut().filter(|c| !c.on_border()).for_each(space_evenly);
+            states.iter_mut().for_each(|state| *state = State::default());
         }
     }
+    map.chains.par_iter_mut().filter(|c| !c.on_border()).for_each(|chain| {
+        let (normals, left, right) = (normals(chain), paint(chain.left), paint(chain.right));
+        let alone = alone(chain, &normals, target, left, right);
+        let sharp = 1.0 - 0.9 * softness(chain, &normals, &alone, target, left - right);
+        chain.trust = alone.iter().map(|&a| if a { sharp } else { THIN_TRUST.min(sharp) }).collect();
+    });
+}
+
+/// What is known of a chain between two spacings of its points.
+#[derive(Default)]
+struct State {
+    alone: Vec<bool>,
+    soft: f64,
+    settled: bool,
 }
 
 /// Smooths the pixel steps away and spaces points evenly, ends at their nodes.
@@ -105,46 +132,6 @@ fn space_evenly(chain: &mut Chain) {
     chain.points = spaced;
 }
 
-/// The target less the picture as the chains have it.
-fn wrong(map: &Map, target: &Field, paint: &(impl Fn(u8) -> Sample + Sync)) -> Field {
-    let strips: Vec<usize> = (0..map.height).step_by(STRIP).collect();
-    let in_strip = by_strip(map, strips.len());
-    let parts: Vec<Vec<Sample>> = strips
-        .par_iter()
-        .zip(&in_strip)
-        .map(|(&top, edges)| {
-            let tall = STRIP.min(map.height - top);
-            let mut rows = Rows::<4>::new(map.width, top, tall);
-            for &(chain, i) in edges {
-                let chain = &map.chains[chain as usize];
-                let step = paint(chain.left) - paint(chain.right);
-                let (p, q) = (chain.points[i as usize], chain.points[(i as usize + 1) % chain.points.len()]);
-                rows.edge(p, q, step.0.map(f64::from));
-            }
-            let from = &target.data[top * map.width..];
-            rows.pixels().zip(from).map(|(p, t)| *t - Sample(p.map(|v| v as f32))).collect()
-        })
-        .collect();
-    Field { width: map.width, height: map.height, data: parts.concat() }
-}
-
-/// Which edges reach into each strip of rows.
-fn by_strip(map: &Map, strips: usize) -> Vec<Vec<(u32, u32)>> {
-    let mut lists = vec![Vec::new(); strips];
-    for (c, chain) in map.chains.iter().enumerate() {
-        let n = chain.points.len();
-        let edges = if chain.ends.is_some() { n - 1 } else { n };
-        for i in 0..edges {
-            let (a, b) = (chain.points[i].y, chain.points[(i + 1) % n].y);
-            let strip = |y: f64| ((y.max(0.0) as usize) / STRIP).min(strips - 1);
-            for list in &mut lists[strip(a.min(b))..=strip(a.max(b))] {
-                list.push((c as u32, i as u32));
-            }
-        }
-    }
-    lists
-}
-
 /// Unit normals to the left of a chain's way.
 fn normals(chain: &Chain) -> Vec<Vec2> {
     let n = chain.points.len();
@@ -155,20 +142,19 @@ fn normals(chain: &Chain) -> Vec<Vec2> {
     };
     let normal = |i: usize| {
         let along = point(i as isize + 1) - point(i as isize - 1);
-        let long = along.hypot();
+        let long = along.hypot2().sqrt();
         if long < 1e-9 { Vec2::ZERO } else { Vec2::new(along.y, -along.x) / long }
     };
     (0..n).map(normal).collect()
 }
 
 /// How far each point has to move to its left.
-fn moves(chain: &Chain, wrong: &Field, d: Sample) -> Vec<f64> {
+fn moves(chain: &Chain, normals: &[Vec2], wrong: &Field, d: Sample) -> Vec<f64> {
     let length = d.dot(d);
     if length < 1.0 {
         return vec![0.0; chain.points.len()];
     }
-    let normals = normals(chain);
-    let missing = |p: Point| f64::from(wrong.between(p.x, p.y).dot(d) / length);
+    let missing = |p: Point| f64::from(wrong.between(p.x, p.y, d) / length);
     let one = |(p, n): (&Point, &Vec2)| {
         // What is wrong farther off counts for less, so that both sides of a thin line know which is meant.
         let weighed = |k: i32| {
@@ -179,22 +165,40 @@ fn moves(chain: &Chain, wrong: &Field, d: Sample) -> Vec<f64> {
         // Too little of the left colour: the chain moves to its right.
         -(0.4 * across * GAIN).clamp(-0.4, 0.4)
     };
-    chain.points.iter().zip(&normals).map(one).collect()
+    chain.points.iter().zip(normals).map(one).collect()
 }
 
 /// Whether both colours of a chain are seen whole beside each of its points. Where one is a thin line's they
 /// are not, and what is missing may be its width or its place.
-fn alone(chain: &Chain, target: &Field, left: Sample, right: Sample) -> Vec<bool> {
+fn alone(chain: &Chain, normals: &[Vec2], target: &Field, left: Sample, right: Sample) -> Vec<bool> {
     let d = left - right;
     let length = d.dot(d).max(1.0);
-    let share = |p: Point| (target.between(p.x, p.y) - right).dot(d) / length;
+    let base = right.dot(d);
+    let share = |p: Point| (target.between(p.x, p.y, d) - base) / length;
     let whole = |(p, n): (&Point, &Vec2)| share(*p + *n * 1.3) > 0.8 && share(*p - *n * 1.3) < 0.2;
-    chain.points.iter().zip(&normals(chain)).map(whole).collect()
+    chain.points.iter().zip(normals).map(whole).collect()
+}
+
+/// How blurred the art is along a chain: 0 where pixels are only averaged, 1 where an edge is three pixels wide. A point
+/// of a blurred edge is told by few pixels, and only its neighbours keep it in line.
+fn softness(chain: &Chain, normals: &[Vec2], alone: &[bool], target: &Field, d: Sample) -> f64 {
+    let length = d.dot(d).max(1.0);
+    let rise = |(p, n): (&Point, &Vec2)| {
+        let (before, after) = (*p - *n * 0.6, *p + *n * 0.6);
+        f64::from((target.between(after.x, after.y, d) - target.between(before.x, before.y, d)) / length)
+    };
+    let points = chain.points.iter().zip(normals).zip(alone).filter(|(_, alone)| **alone);
+    let (sum, count) = points.fold((0.0, 0_u32), |(sum, count), (at, _)| (sum + rise(at), count + 1));
+    if count as usize * 2 < alone.len() {
+        // A thin line's colour is never reached.
+        return 0.0;
+    }
+    // Averaged pixels rise by 0.84 over that way, an edge of three pixels by 0.4.
+    ((0.7 - sum / f64::from(count.max(1))) / 0.25).clamp(0.0, 1.0)
 }
 
 /// Moves a chain's points across it, calmed along it.
-fn shift(chain: &mut Chain, moves: &[f64], calm: impl Fn(usize) -> f64) {
-    let normals = normals(chain);
+fn shift(chain: &mut Chain, normals: &[Vec2], moves: &[f64], calm: impl Fn(usize) -> f64) {
     let old = chain.points.clone();
     for_inner(chain, |i, before, after| {
         let mean = 0.25 * moves[before] + 0.5 * moves[i] + 0.25 * moves[after];

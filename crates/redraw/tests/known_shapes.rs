@@ -204,3 +204,24 @@ fn small_holes_and_dots_are_kept() {
     let dot = of_colour(&made, BLACK)[1];
     assert!((dot.area_px - 1.96 * std::f64::consts::PI).abs() < 1.0, "{}", dot.area_px);
 }
+
+/// A cut-out with soft edges on clear: one colour and no halo of another, its edge where half is covered.
+#[test]
+fn soft_edges_on_clear_leave_no_halo() {
+    let (middle, radius) = (32.3, 20.4);
+    let mut bytes = Vec::new();
+    for i in 0..64 * 64 {
+        let (x, y) = ((i % 64) as f64 + 0.5, (i / 64) as f64 + 0.5);
+        // From solid to clear over three pixels; the colour stays to the last.
+        let cover = (0.5 - ((x - middle).hypot(y - middle) - radius) / 3.0).clamp(0.0, 1.0);
+        let opacity = (cover * 255.0).round() as u8;
+        bytes.extend(if opacity == 0 { CLEAR } else { [RED[0], RED[1], RED[2], opacity] });
+    }
+    let made = redrawn(64, 64, &bytes);
+    assert_eq!((made.colours.len(), made.shapes.len()), (2, 2), "{:?}", made.colours);
+    let disc = of_colour(&made, RED)[0];
+    for p in along(&disc.outline) {
+        let off = p.distance(Point::new(middle, middle)) - radius;
+        assert!(off.abs() < 0.12, "{off} at {p:?}");
+    }
+}

@@ -6,6 +6,7 @@ mod across;
 mod apart;
 mod bits;
 mod blue_noise;
+mod borders;
 mod cell;
 mod cells;
 mod diffusion;

@@ -1,15 +1,16 @@
 //! Flat shapes print as shapes. Where two flat areas meet (solid and clear, a tint and clear, two tints), the
 //! pixels between them are no tones: they say how much of a pixel each side covers. Screened as tones they
 //! would make letters of dots. Here such pixels are found, and the film's pixels in them belong to one side or
-//! the other, by the coverage enlarged smoothly to the film's resolution; only the sides themselves are
-//! screened.
+//! the other: by the edge that the pixels' areas give ([`Border`]), at corners and hairs by the coverage enlarged
+//! smoothly to the film's resolution; only the sides themselves are screened.
 
+use super::borders::Border;
 use crate::raster::Plane;
 
 /// Pixels about a pixel that must be of two flat areas, each way: as far as an edge of enlarged art is wide.
 pub(super) const REACH: usize = 4;
 /// How far values of one flat area may be apart.
-const FLAT: u16 = 1_311;
+pub(super) const FLAT: u16 = 1_311;
 /// Least difference of two areas that has an edge.
 const APART: u16 = 9_830;
 /// Share of the pixels about an edge that lie in one of the areas; the rest are between them.
@@ -26,6 +27,19 @@ pub(super) struct Edge {
     pub low: u16,
     /// Coverage of the fuller area.
     pub high: u16,
+    /// Where it runs, if nothing else is near.
+    pub border: Option<Border>,
+}
+
+impl Edge {
+    fn at(lines: &Lines<'_>, x: usize, low: u16, high: u16) -> Self {
+        Self { x: x as u32, low, high, border: Border::through(lines, x, low, high) }
+    }
+
+    /// Whether a coverage between the areas' is of the fuller one.
+    pub fn is_full(&self, value: f32) -> bool {
+        value * 2.0 > f32::from(self.low) + f32::from(self.high)
+    }
 }
 
 /// Lines of a plane about one, from [`REACH`] before it to as many after it; at the plane's ends its last.
@@ -60,12 +74,12 @@ pub(super) fn edges_of_line(lines: Lines<'_>, out: &mut Vec<Edge>) {
             let own = lines[REACH][x];
             if steep && (own <= FLAT || u16::MAX - own <= FLAT) {
                 // All but clear or solid beside a contrast: clear or solid.
-                out.push(Edge { x: x as u32, low: 0, high: u16::MAX });
+                out.push(Edge::at(&lines, x, 0, u16::MAX));
             } else if steep
                 && seems_flat(lines, x, least, most)
                 && let Some((low, high)) = areas_about(lines, x)
             {
-                out.push(Edge { x: x as u32, low, high });
+                out.push(Edge::at(&lines, x, low, high));
             }
         }
     }

@@ -8,6 +8,8 @@ use crate::drawing::{Drawing, parse};
 const FINE: usize = 8;
 /// Colours differ visibly by more than this in a channel.
 const VISIBLE: u8 = 30;
+/// Regions narrower than this in the mean, pixels of the art: the art hardly tells two of them from one.
+const HAIR: f64 = 2.0 / 3.0;
 /// Distances are cut off here, pixels of the art.
 const FAR: f64 = 3.0;
 
@@ -17,7 +19,7 @@ pub struct Truth {
     fine: Fine,
     edges: Edges,
     corners: Vec<[f64; 2]>,
-    regions: Vec<Vec<u32>>,
+    regions: Vec<Region>,
     on_white: bool,
 }
 
@@ -30,7 +32,32 @@ pub struct Score {
     pub corner_sum: f64,
     pub regions: usize,
     pub lost: usize,
+    /// Narrower than [`HAIR`], of all regions and of the lost ones.
+    pub hairs: usize,
+    pub hairs_lost: usize,
+    pub losses: Vec<Loss>,
     pub nodes: usize,
+}
+
+/// A region that the redraw does not show.
+pub struct Loss {
+    /// A pixel of the art that it lies in.
+    pub at: [usize; 2],
+    pub area_px: f64,
+    /// Twice its area by its rim.
+    pub wide_px: f64,
+    pub colour: Pixel,
+    /// The colour that most of it has instead, and its share.
+    pub instead: (Pixel, f64),
+}
+
+impl std::fmt::Display for Loss {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let ([x, y], hex) = (self.at, |[r, g, b, a]: Pixel| format!("{r:02x}{g:02x}{b:02x}{a:02x}"));
+        let (instead, share) = (hex(self.instead.0), 100.0 * self.instead.1);
+        let (area, wide, colour) = (self.area_px, self.wide_px, hex(self.colour));
+        write!(f, "{x:3},{y:3}  {area:7.1} px  {wide:4.2} wide  {colour} is {share:3.0} % {instead}")
+    }
 }
 
 impl std::fmt::Display for Score {
@@ -157,11 +184,7 @@ impl Truth {
         turns(tree.root(), 1.0, 12.0, 0.0, &mut |p, _, _| drawn.push(p));
         let nearest = |p: &[f64; 2]| drawn.iter().map(|q| (q[0] - p[0]).hypot(q[1] - p[1])).fold(2.0, f64::min);
         let corner_far: Vec<f64> = self.corners.iter().map(nearest).collect();
-        let kept = |region: &&Vec<u32>| {
-            let same =
-                region.iter().filter(|&&i| apart(self.fine.data[i as usize], fine.data[i as usize]) < 50).count();
-            same * 2 >= region.len()
-        };
+        let losses: Vec<Loss> = self.regions.iter().filter_map(|region| region.loss(&self.fine, &fine)).collect();
         Score {
             mean: far.iter().sum::<f64>() / far.len().max(1) as f64,
             high: far.get(far.len() * 95 / 100).copied().unwrap_or(0.0),
@@ -169,14 +192,48 @@ impl Truth {
             corners_near: corner_far.iter().filter(|&&d| d <= 0.3).count(),
             corner_sum: corner_far.iter().sum(),
             regions: self.regions.len(),
-            lost: self.regions.len() - self.regions.iter().filter(kept).count(),
+            lost: losses.len(),
+            hairs: self.regions.iter().filter(|r| r.wide_px() < HAIR).count(),
+            hairs_lost: losses.iter().filter(|loss| loss.wide_px < HAIR).count(),
+            losses,
             nodes: nodes(tree.root()),
         }
     }
 }
 
+/// Small pixels of one colour that hang together, and their sides that face others.
+struct Region {
+    pixels: Vec<u32>,
+    rim: usize,
+}
+
+impl Region {
+    fn wide_px(&self) -> f64 {
+        2.0 * self.pixels.len() as f64 / self.rim.max(1) as f64 / FINE as f64
+    }
+
+    /// Whether less than half of it is as it should be.
+    fn loss(&self, truth: &Fine, drawn: &Fine) -> Option<Loss> {
+        let same = |&&i: &&u32| apart(truth.data[i as usize], drawn.data[i as usize]) < 50;
+        if self.pixels.iter().filter(same).count() * 2 >= self.pixels.len() {
+            return None;
+        }
+        let mut seen = std::collections::HashMap::new();
+        self.pixels.iter().for_each(|&i| *seen.entry(drawn.data[i as usize]).or_insert(0) += 1);
+        let (colour, most) = seen.into_iter().max_by_key(|&(colour, count)| (count, colour))?;
+        let (middle, count) = (self.pixels[self.pixels.len() / 2] as usize, self.pixels.len() as f64);
+        Some(Loss {
+            at: [middle % truth.width / FINE, middle / truth.width / FINE],
+            area_px: count / (FINE * FINE) as f64,
+            wide_px: self.wide_px(),
+            colour: truth.data[middle],
+            instead: (colour, f64::from(most) / count),
+        })
+    }
+}
+
 /// Regions of one colour larger than four pixels of the art and visibly unlike their surroundings.
-fn regions(fine: &Fine) -> Vec<Vec<u32>> {
+fn regions(fine: &Fine) -> Vec<Region> {
     let mut seen = vec![false; fine.data.len()];
     let mut found = Vec::new();
     for seed in 0..fine.data.len() {
@@ -207,7 +264,7 @@ fn regions(fine: &Fine) -> Vec<Vec<u32>> {
             }
         }
         if region.len() > 4 * FINE * FINE && visible * 2 >= rim {
-            found.push(region);
+            found.push(Region { pixels: region, rim });
         }
     }
     found

@@ -1,6 +1,7 @@
 //! Holds redraws of SVG drawings to the drawings themselves, clean and through JPEG, beside a general tracer.
 //!
-//! `cargo run --release -p strikeoff-redraw --example measure -- FOLDER [--most N] [--out FOLDER] [--only NAME] [--direct]`
+//! `cargo run --release -p strikeoff-redraw --example measure -- FOLDER [--most N] [--out FOLDER] [--only NAME] [--direct]
+//! [--alone] [--losses]`; `--alone` leaves the tracer out, `--losses` lists every region that the redraw lost.
 //!
 //! Drawings that are not flat (gradients, patterns, pictures, filters, opacity, text) are passed over. Each is
 //! drawn 200 to 520 pixels long by resvg, four times as large and averaged, or with `--direct` as resvg smooths
@@ -24,16 +25,21 @@ struct Options {
     out: Option<PathBuf>,
     only: Option<String>,
     direct: bool,
+    alone: bool,
+    losses: bool,
 }
 
 fn options() -> Option<Options> {
     let mut args = std::env::args().skip(1);
-    let mut options = Options { folder: args.next()?.into(), most: 200, out: None, only: None, direct: false };
+    let folder = args.next()?.into();
+    let mut options = Options { folder, most: 200, out: None, only: None, direct: false, alone: false, losses: false };
     while let Some(arg) = args.next() {
         match arg.as_str() {
             "--most" => options.most = args.next()?.parse().ok()?,
             "--out" => options.out = Some(args.next()?.into()),
             "--direct" => options.direct = true,
+            "--alone" => options.alone = true,
+            "--losses" => options.losses = true,
             "--only" => options.only = Some(args.next()?),
             _ => return None,
         }
@@ -52,7 +58,7 @@ struct Total {
 
 fn main() {
     let Some(options) = options() else {
-        eprintln!("usage: measure FOLDER [--most N] [--out FOLDER] [--only NAME] [--direct]");
+        eprintln!("usage: measure FOLDER [--most N] [--out FOLDER] [--only NAME] [--direct] [--alone] [--losses]");
         std::process::exit(2);
     };
     let files = drawing::svgs(&options.folder);
@@ -70,8 +76,9 @@ fn main() {
         let jpeg = drawing::through_jpeg(&clean, 75);
         let truths = [Truth::of(&drawing, false), Truth::of(&drawing, true)];
         let mut line = format!("{name:40.40} {:3}x{:<3}", clean.width(), clean.height());
+        let mut lost = Vec::new();
         for (kind, art) in [&clean, &jpeg].into_iter().enumerate() {
-            for way in 0..2 {
+            for way in 0..if options.alone { 1 } else { 2 } {
                 let total = &mut totals[kind * 2 + way].1;
                 let start = Instant::now();
                 let svg = if way == 0 { ours(art) } else { Ok(peer::trace(art)) };
@@ -81,6 +88,9 @@ fn main() {
                     Ok(svg) => {
                         let score = truths[kind].score(&svg);
                         line += &format!(" | {score}");
+                        if options.losses && way == 0 {
+                            lost.extend(score.losses.iter().map(|loss| format!("    {kind} {loss}")));
+                        }
                         total.scores.push(score);
                         if let Some(out) = &options.out {
                             keep(out, &format!("{name}-{kind}-{way}"), art, &svg);
@@ -94,6 +104,7 @@ fn main() {
             }
         }
         println!("{line}");
+        lost.iter().for_each(|loss| println!("{loss}"));
     }
     table(done, &totals);
 }
@@ -113,9 +124,9 @@ fn keep(out: &std::path::Path, name: &str, art: &image::RgbaImage, svg: &str) {
 fn table(done: usize, totals: &[(&str, Total)]) {
     println!("\n{done} drawings");
     println!(
-        "| art, way | mean edge error, px | 95 % | corners within 0.3 px | mean corner error | regions lost | nodes | s/Mpx | refused |"
+        "| art, way | mean edge error, px | 95 % | corners within 0.3 px | mean corner error | regions lost | of them hairs | nodes | s/Mpx | refused |"
     );
-    println!("|---|---|---|---|---|---|---|---|---|");
+    println!("|---|---|---|---|---|---|---|---|---|---|");
     for (name, t) in totals {
         let n = t.scores.len().max(1) as f64;
         let mean = |f: &dyn Fn(&Score) -> f64| t.scores.iter().map(f).sum::<f64>() / n;
@@ -124,8 +135,10 @@ fn table(done: usize, totals: &[(&str, Total)]) {
         let far: f64 = t.scores.iter().map(|s| s.corner_sum).sum();
         let lost: usize = t.scores.iter().map(|s| s.lost).sum();
         let regions: usize = t.scores.iter().map(|s| s.regions).sum();
+        let hairs: usize = t.scores.iter().map(|s| s.hairs).sum();
+        let hairs_lost: usize = t.scores.iter().map(|s| s.hairs_lost).sum();
         println!(
-            "| {name} | {:.3} | {:.3} | {:.1} % of {corners} | {:.3} | {lost} of {regions} | {:.0} | {:.2} | {} |",
+            "| {name} | {:.3} | {:.3} | {:.1} % of {corners} | {:.3} | {lost} of {regions} | {hairs_lost} of {hairs} | {:.0} | {:.2} | {} |",
             mean(&|s| s.mean),
             mean(&|s| s.high),
             100.0 * near as f64 / corners.max(1) as f64,
