@@ -1,5 +1,6 @@
 //! The program as a process: its verbs, what they say and write, and what is left when they are stopped.
 
+mod day_verbs;
 mod killed_sets;
 mod numbers;
 mod output;

@@ -14,6 +14,7 @@ mod findings;
 mod lantern;
 mod narrow;
 mod rooms;
+mod runs;
 mod separation;
 mod sheets;
 mod snapshots;

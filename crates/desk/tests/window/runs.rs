@@ -1,12 +1,7 @@
 //! The working day's end in the window: a run typed in and kept with the job as printed, the reorder with its figures
 //! before and after, jobs found.
 
-#![allow(clippy::unwrap_used, reason = "a test")]
-
-mod common;
-mod lantern;
-
-use common::{Bench, bench, job, open_bench, press, says, send, settle, shows, wait};
+use crate::common::{Bench, bench, job, open_bench, press, says, send, settle, shows, wait};
 use egui::accesskit::Role;
 use egui::vec2;
 use egui_kittest::kittest::Queryable;
@@ -15,10 +10,10 @@ use strikeoff_files::profile::ShopProfile;
 
 fn lantern_bench() -> Bench {
     let mut harness = open_bench(vec2(1280.0, 800.0), |ctx| {
-        let mut doc = lantern::document();
+        let mut doc = crate::lantern::document();
         // Four prints of it are made and compared.
         doc.job.prep.ppi = strikeoff_core::units::Ppi::new(10.0).unwrap();
-        Workbench::new(ctx, lantern::shop(), None, Opening::Document(Box::new(doc)))
+        Workbench::new(ctx, crate::lantern::shop(), None, Opening::Document(Box::new(doc)))
     });
     settle(&mut harness);
     harness

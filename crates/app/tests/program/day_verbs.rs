@@ -1,12 +1,10 @@
 //! The day's verbs as a process: a run written down, the reorder done and its figures kept, jobs found, all made at once;
 //! and two benches that never write one job at once.
 
-mod shop;
-
 use std::fs;
 use std::process::Command;
 
-use shop::{Shop, report};
+use crate::shop::{Shop, report};
 
 #[test]
 fn a_run_is_written_down_and_the_job_printed_again() {
