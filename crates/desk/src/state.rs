@@ -8,6 +8,7 @@ use strikeoff_core::screens::ScreenName;
 
 use egui::{Rect, TextureHandle};
 use strikeoff_core::findings::Outlook;
+use strikeoff_core::fingerprint::Fingerprint;
 use strikeoff_core::ink::Ink;
 use strikeoff_core::job::{Costs, Job};
 use strikeoff_core::prep::Prepared;
@@ -15,7 +16,10 @@ use strikeoff_core::preview::{Drift, bad_day};
 use strikeoff_files::sheet::SheetKind;
 
 use crate::background::Doing;
-use crate::derived::{Asked, Derive, Derived, Offers, PaperPage, Plans, Quotes, Study, Swaps, paper_key};
+use crate::derived::{
+    Asked, Derive, Derived, Mixed, Offers, PaperPage, Plans, Quotes, Study, Sure, Swaps, Uptake, mix_key, paper_key,
+    sure_key,
+};
 use crate::render::{Look, Pyramid, View, shirt};
 use crate::session::{Document, Errands, Same, ScreensKey, Session, Value};
 use crate::telemetry::Times;
@@ -133,7 +137,8 @@ impl State {
     }
 
     fn asked<'a>(&'a self, table: &'a crate::session::OnTable, scratch: &'a Scratch) -> Asked<'a> {
-        Asked { table, scratch, shop: &self.session.shop, rates: &self.session.machine.profile.rates }
+        let profile = &self.session.machine.profile;
+        Asked { table, scratch, shop: &self.session.shop, profile, rates: &profile.rates }
     }
 
     /// Minutes and money of the job as it stands, once they are known.
@@ -159,6 +164,28 @@ impl State {
     /// The map of a finding on the table.
     pub fn place_of(&self, finding: usize) -> Option<&TextureHandle> {
         self.derived.place.current(&(Same(self.outlook()?.clone()), finding))?.as_ref()
+    }
+
+    /// The recipe of an ink of the shelf, once it is found; or why there is none.
+    pub fn mix(&self, ink: &Ink, grams: f64) -> Option<Result<&Mixed, &str>> {
+        let key = mix_key(&self.session.machine.profile, ink, grams);
+        let there = self.derived.mix.current(&key).map(Ok);
+        there.or_else(|| self.derived.mix.failure(&key).map(Err))
+    }
+
+    /// How sure the colours of the job as it stands are, once that is known.
+    pub fn sure(&self) -> Option<&Sure> {
+        let table = self.session.table.as_ref()?;
+        self.derived.sure.current(&sure_key(table, self.current_proxy()?))
+    }
+
+    /// What using all that a fingerprint measured would change of the job as it stands; or why it cannot be.
+    pub fn uptake(&self, print: &Arc<Fingerprint>) -> Option<Result<&Uptake, &str>> {
+        let table = self.session.table.as_ref()?;
+        let (screens, job) = sure_key(table, self.current_proxy()?);
+        let key = (screens, job, Same(print.clone()));
+        let there = self.derived.uptake.current(&key).map(Ok);
+        there.or_else(|| self.derived.uptake.failure(&key).map(Err))
     }
 
     /// Findings and facts of the job as it stands.
@@ -200,6 +227,7 @@ impl State {
             hidden: scratch.hidden.clone(),
             screen: scratch.selected.clone(),
             drifts: self.drifts_of(scratch, view),
+            bands: self.derived.sure.latest().filter(|_| view == View::Sure).and_then(|sure| sure.map.clone()),
         })
     }
 

@@ -211,8 +211,8 @@ impl Workbench {
     /// Asks the lanes for what is missing.
     fn ask(&mut self) {
         let Some(table) = &self.state.session.table else { return };
-        let (shop, rates) = (&self.state.session.shop, &self.state.session.machine.profile.rates);
-        self.state.derived.ask(&Asked { table, scratch: &self.scratch, shop, rates });
+        let (shop, profile) = (&self.state.session.shop, &self.state.session.machine.profile);
+        self.state.derived.ask(&Asked { table, scratch: &self.scratch, shop, profile, rates: &profile.rates });
     }
 
     /// Whether everything asked for is on the screen: for tests and the smoke run.

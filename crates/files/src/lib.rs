@@ -12,6 +12,7 @@ pub mod ink_room;
 pub mod job;
 pub mod limits;
 pub mod measured;
+pub mod photo;
 pub mod picture;
 pub mod press_print;
 pub mod profile;

@@ -25,6 +25,7 @@ mod redraw;
 mod screens;
 mod separate;
 mod sheet;
+mod shot;
 mod size;
 mod suggest;
 mod ticket;

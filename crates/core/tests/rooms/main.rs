@@ -57,6 +57,7 @@ const FILES: Plan = Plan {
         "sheet",
         "profile",
         "begin",
+        "photo",
         "calibration",
         "measured",
         "ink_room",

@@ -145,7 +145,8 @@ impl Workbench {
     pub(super) fn suggest_inks(&mut self) {
         let Some(table) = &self.state.session.table else { return };
         let session = &self.state.session;
-        let on = Asked { table, scratch: &self.scratch, shop: &session.shop, rates: &session.machine.profile.rates };
+        let profile = &session.machine.profile;
+        let on = Asked { table, scratch: &self.scratch, shop: &session.shop, profile, rates: &profile.rates };
         self.state.derived.suggest_inks(&on);
     }
 }

@@ -13,13 +13,15 @@ mod pane;
 mod paper;
 mod plans;
 mod quotes;
+mod recipes;
 mod slot;
 mod study;
+mod sure;
 mod unmet;
 
 pub use advice::{Offer, Offers};
 pub use ahead::{Plans, tint_key};
-pub use ask::{Asked, paper_key};
+pub use ask::{Asked, paper_key, sure_key};
 pub use costs::{CostsKey, Swaps};
 pub use measured::{APERTURE_MM, Measured};
 pub use methods::MethodStudy;
@@ -28,8 +30,10 @@ pub use pane::Pane;
 pub use paper::{PaperKey, PaperPage};
 pub use plans::risk_key;
 pub use quotes::{Quotes, QuotesKey};
+pub use recipes::{Mixed, RecipeKey, mix_key};
 pub use slot::{Derive, Slot};
 pub use study::{SOFT_STEPS, Study};
+pub use sure::{Sure, SureKey, Uptake, UptakeKey};
 
 use std::sync::Arc;
 
@@ -121,6 +125,12 @@ slots! {
         paper: Slot<PaperKey, PaperPage> = slot!("draw the page", FinishFirst),
         /// Minutes and money.
         quotes: Slot<QuotesKey, Quotes> = slot!("work out the quote", FinishFirst),
+        /// How sure the colours are.
+        sure: Slot<SureKey, Sure> = slot!("how sure", FinishFirst),
+        /// What using all that was measured would change.
+        uptake: Slot<UptakeKey, Uptake> = slot!("try what was measured", StopAtOnce),
+        /// The recipe of the ink that is looked at.
+        mix: Slot<RecipeKey, Mixed> = slot!("find a recipe", StopAtOnce),
         /// What differs from the version that is looked into.
         differences: Slot<plans::DifferencesKey, Arc<Vec<String>>> = slot!("differences", FinishFirst),
     }

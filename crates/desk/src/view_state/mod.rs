@@ -4,7 +4,9 @@ mod camera;
 mod panels;
 
 pub use camera::{Camera, Zoom};
-pub use panels::{Adding, AheadLook, ArtLook, CostsLook, Lasso, Moved, Note, PaperLook, Seen, Typed};
+pub use panels::{
+    Adding, AheadLook, ArtLook, CostsLook, Lasso, Moved, Note, PaperLook, PressLook, RoomLook, Seen, Typed,
+};
 
 use std::collections::BTreeSet;
 use std::path::PathBuf;
@@ -48,6 +50,8 @@ pub enum Sheet {
     Lost,
     /// Which grey picture becomes a screen.
     Grey,
+    /// The shop's inks and garments.
+    InkRoom,
     /// Which of several dropped files is opened.
     Dropped,
 }
@@ -144,6 +148,10 @@ pub struct Scratch {
     pub art: ArtLook,
     /// How the findings are looked at.
     pub ahead: AheadLook,
+    /// How fingerprints of the press are looked at.
+    pub press: PressLook,
+    /// How the ink room is looked at.
+    pub room: RoomLook,
     /// Which costs are looked at.
     pub costs: CostsLook,
     /// What was said last.
@@ -167,6 +175,7 @@ impl Scratch {
             sheet: self.sheet.filter(|sheet| *sheet == Sheet::Recovered),
             costs: CostsLook { inks: false, ..self.costs },
             ahead: AheadLook { shown: None, moved: None, bring: None, ..self.ahead.clone() },
+            press: self.press.clone(),
             seen: Seen { canvas_px: self.seen.canvas_px, ..Seen::default() },
             ..Self::default()
         }
@@ -217,6 +226,8 @@ impl Default for Scratch {
             version_shown: None,
             art: ArtLook::default(),
             ahead: AheadLook::default(),
+            press: PressLook::default(),
+            room: RoomLook::default(),
             costs: CostsLook::default(),
             note: None,
             seen: Seen::default(),
