@@ -1,7 +1,10 @@
 //! Four squares round a print say where it lies: the one at the upper left has a hole, which tells which way is up. A
 //! picture of the print may be turned and in perspective; lenses are taken as straight.
 
+use strikeoff_core::raster::Picture;
+
 use super::marks::Square;
+use super::sample::smooth;
 use super::solve::solve;
 
 /// Side of a corner mark.
@@ -20,6 +23,9 @@ pub(crate) fn corner_mark(at: [f64; 2], size: [f64; 2]) -> Option<bool> {
     let middle = corner.iter().all(|v| (v - INSET_MM - MARK_MM / 2.0).abs() < HOLE_MM);
     Some(!(middle && at[0] < size[0] / 2.0 && at[1] < size[1] / 2.0))
 }
+
+/// How far the marks' corners may lie from where their middles put them, in sides.
+const MOST_OFF: f64 = 0.18;
 
 /// Middles of the marks: upper left, upper right, lower left, lower right.
 pub(super) fn middles(size: [f64; 2]) -> [[f64; 2]; 4] {
@@ -67,13 +73,36 @@ impl Frame {
         middles(self.size).map(|at| self.scale(at))
     }
 
-    /// Lines of 4 mm across the edges of the marks, from outside to inside, with their ends in mm.
+    fn has_marks(&self, picture: &Picture) -> bool {
+        (0..4).all(|at| self.has_mark(picture, at))
+    }
+
+    /// Whether a mark is of one tone on a surround of one tone, the first with its hole: patches and numbers that stand as
+    /// marks would are not.
+    fn has_mark(&self, picture: &Picture, at: usize) -> bool {
+        let middle = middles(self.size)[at];
+        let ring = |half: f64| -> Vec<f64> {
+            let steps = [-1.0, -0.5, 0.0, 0.5, 1.0];
+            let sides = steps.into_iter().flat_map(|t| [[t, -1.0], [t, 1.0], [-1.0, t], [1.0, t]]);
+            sides.map(|[u, v]| smooth(picture, self.at([middle[0] + u * half, middle[1] + v * half]))).collect()
+        };
+        let mean = |of: &[f64]| of.iter().sum::<f64>() / of.len() as f64;
+        let (ink, ground) = (ring(2.8), ring(5.3));
+        let (in_ink, on_ground) = (mean(&ink), mean(&ground));
+        let apart = in_ink - on_ground;
+        let even = |of: &[f64], mean: f64| of.iter().all(|v| (v - mean).abs() < 0.4 * apart.abs());
+        let inside = (smooth(picture, self.at(middle)) - on_ground) / apart;
+        let hole = if at == 0 { inside < 0.6 } else { inside > 0.6 };
+        apart.abs() > 0.04 && even(&ink, in_ink) && even(&ground, on_ground) && hole
+    }
+
+    /// Lines of 3 mm across the edges of the marks, from outside to inside, with their ends in mm: within the rim of the card.
     pub fn edges(&self) -> Vec<[[f64; 2]; 2]> {
         let half = MARK_MM / 2.0;
         let across = [[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]];
         let lines = middles(self.size)
             .into_iter()
-            .flat_map(|[x, y]| across.map(|[u, v]| [2.0, -2.0].map(|d| [x + u * (half + d), y + v * (half + d)])));
+            .flat_map(|[x, y]| across.map(|[u, v]| [1.5, -1.5].map(|d| [x + u * (half + d), y + v * (half + d)])));
         lines.collect()
     }
 }
@@ -88,7 +117,7 @@ pub(super) enum Found {
 }
 
 /// The sheet of a size among squares of a picture so wide and high.
-pub(super) fn find(squares: &[Square], size: [f64; 2], picture: [f64; 2]) -> Found {
+pub(super) fn find(squares: &[Square], size: [f64; 2], picture: &Picture) -> Found {
     let whole = [size[0] - 2.0 * INSET_MM - MARK_MM, size[1] - 2.0 * INSET_MM - MARK_MM].map(|v| v / MARK_MM);
     // How far apart two marks are in their own sides, and how large against each other, as perspective leaves it.
     let apart = |a: &Square, b: &Square, due: f64| {
@@ -112,7 +141,8 @@ pub(super) fn find(squares: &[Square], size: [f64; 2], picture: [f64; 2]) -> Fou
                     let four = [up, right, down, last];
                     let Some(frame) = Frame::of(size, four.map(|s| s.middle)) else { continue };
                     let off = off(&frame, four);
-                    if off < 0.22 && best.as_ref().is_none_or(|(least, _)| off < *least) {
+                    let better = best.as_ref().is_none_or(|(least, _)| off < *least);
+                    if off < MOST_OFF && better && frame.has_marks(picture) {
                         best = Some((off, frame));
                     }
                 }
@@ -121,7 +151,7 @@ pub(super) fn find(squares: &[Square], size: [f64; 2], picture: [f64; 2]) -> Fou
     }
     match best {
         Some((_, frame)) => Found::Whole(frame),
-        None if cropped(squares, whole, picture) => Found::Cropped,
+        None if cropped(squares, size, whole, picture) => Found::Cropped,
         None => Found::Missing,
     }
 }
@@ -149,21 +179,35 @@ fn off(frame: &Frame, four: [&Square; 4]) -> f64 {
     sum / 16.0
 }
 
-/// Whether three squares stand as three corners of the sheet do, one of them the one with the hole, and the fourth
-/// corner lies outside the picture or at its rim.
-fn cropped(squares: &[Square], whole: [f64; 2], picture: [f64; 2]) -> bool {
+/// Whether three squares are marks of the sheet and the place of the fourth lies outside the picture or at its rim.
+fn cropped(squares: &[Square], size: [f64; 2], whole: [f64; 2], picture: &Picture) -> bool {
     let fits = |a: &Square, b: &Square, due: f64| {
         let side = (a.side * b.side).sqrt();
         (0.8..1.25).contains(&(far(a.middle, b.middle) / side / due)) && (0.7..1.4).contains(&(a.side / b.side))
     };
+    let rim = [picture.width() as f64, picture.height() as f64];
     for bend in squares {
         for long in squares.iter().filter(|s| fits(bend, s, whole[0])) {
             for short in squares.iter().filter(|s| fits(bend, s, whole[1])) {
-                let (r, d) = (less(long.middle, bend.middle), less(short.middle, bend.middle));
-                let cos = (r[0] * d[0] + r[1] * d[1]) / (r[0].hypot(r[1]) * d[0].hypot(d[1])).max(1e-9);
+                let d = less(short.middle, bend.middle);
                 let fourth = [long.middle[0] + d[0], long.middle[1] + d[1]];
-                let out = (0..2).any(|i| fourth[i] < bend.side || fourth[i] > picture[i] - bend.side);
-                if cos.abs() < 0.3 && out {
+                let out = (0..2).any(|i| fourth[i] < bend.side || fourth[i] > rim[i] - bend.side);
+                // The bend may be any of the four corners; the fourth lies across from it.
+                let seen = |corner: usize| {
+                    let mut four = [[0.0; 2]; 4];
+                    four[corner] = bend.middle;
+                    four[corner ^ 1] = long.middle;
+                    four[corner ^ 2] = short.middle;
+                    four[corner ^ 3] = fourth;
+                    let turned = less(four[1], four[0]);
+                    let down = less(four[2], four[0]);
+                    let upright = turned[0] * down[1] - turned[1] * down[0] > 0.0;
+                    let marks = (0..4).filter(|at| *at != corner ^ 3);
+                    upright
+                        && Frame::of(size, four)
+                            .is_some_and(|frame| marks.into_iter().all(|at| frame.has_mark(picture, at)))
+                };
+                if out && (0..4).any(seen) {
                     return true;
                 }
             }

@@ -5,7 +5,7 @@ use strikeoff_core::raster::Picture;
 
 use super::frame::Frame;
 use super::light::Light;
-use super::sample::Sample;
+use super::sample::{Sample, smooth};
 use super::{PhotoError, Seen};
 
 const LEAST_SIDE_PX: usize = 500;
@@ -73,37 +73,31 @@ fn edge_mm(picture: &Picture, frame: &Frame, [from, to]: &[[f64; 2]; 2]) -> Opti
     Some(high.saturating_sub(low).max(1) as f64 * long / (STEPS - 1) as f64)
 }
 
-/// The mean of the channels at a place between pixels.
-fn smooth(picture: &Picture, [x, y]: [f64; 2]) -> f64 {
-    let (w, h) = (picture.width(), picture.height());
-    let (x, y) = ((x - 0.5).clamp(0.0, w as f64 - 1.001), (y - 0.5).clamp(0.0, h as f64 - 1.001));
-    let (i, j) = (x as usize, y as usize);
-    let (u, v) = (x - i as f64, y - j as f64);
-    let at = |i: usize, j: usize| {
-        let [r, g, b, _] = picture.pixels().get(i.min(w - 1), j.min(h - 1));
-        f64::from(u32::from(r) + u32::from(g) + u32::from(b)) / 196_605.0
-    };
-    (1.0 - v) * ((1.0 - u) * at(i, j) + u * at(i + 1, j)) + v * ((1.0 - u) * at(i, j + 1) + u * at(i + 1, j + 1))
-}
-
-/// Where no marks are found, a picture without one sharp edge is blurred before all else.
-pub(super) fn blur_first(picture: &Picture, other: PhotoError) -> PhotoError {
+/// Where no marks are found, a dark picture is dark, and one without sharp edges blurred, before all else.
+pub(super) fn plain_reason(picture: &Picture, other: PhotoError) -> PhotoError {
     let (w, h) = (picture.width(), picture.height());
     let gray = |x: usize, y: usize| smooth(picture, [x as f64 + 0.5, y as f64 + 0.5]);
     let step = (w.max(h) / 600).max(1);
-    // As sharp as an edge gets within the blur that is let through of a print that fills half of the picture.
-    let reach = w.max(h) / 200 + 1;
-    let (mut near, mut far) = (0.0f64, 0.0f64);
+    // An edge that is let through rises over twice as much of a print that fills half of the picture.
+    let reach = w.max(h) / 400 + 1;
+    let (mut near, mut far, mut white) = ([0.0f64; 2], [0.0f64; 2], 0.0f64);
     for y in (0..h.saturating_sub(8 * reach)).step_by(step) {
         for x in (0..w.saturating_sub(8 * reach)).step_by(step) {
             let here = gray(x, y);
-            near = near.max((gray(x + reach, y) - here).abs()).max((gray(x, y + reach) - here).abs());
-            far = far.max((gray(x + 8 * reach, y) - here).abs()).max((gray(x, y + 8 * reach) - here).abs());
+            white = white.max(here);
+            for (axis, [u, v]) in [[1, 0], [0, 1]].into_iter().enumerate() {
+                near[axis] = near[axis].max((gray(x + u * reach, y + v * reach) - here).abs());
+                far[axis] = far[axis].max((gray(x + 8 * u * reach, y + 8 * v * reach) - here).abs());
+            }
         }
     }
-    if far > 0.1 && near < 0.45 * far {
+    if white < LEAST_WHITE {
+        return PhotoError::Dark(white * 100.0);
+    }
+    let soft = |axis: usize| far[axis] > 0.1 && near[axis] < 0.45 * far[axis];
+    if let Some(axis) = (0..2).find(|axis| soft(*axis)) {
         let px_mm = w.max(h) as f64 / 400.0;
-        return PhotoError::Blurred(far / near.max(1e-3) * reach as f64 / px_mm);
+        return PhotoError::Blurred(far[axis] / near[axis].max(1e-3) * reach as f64 / px_mm);
     }
     other
 }

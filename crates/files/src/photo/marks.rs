@@ -26,6 +26,10 @@ const LEVELS: usize = 16;
 /// A side has so many pixels at least.
 const LEAST_PX: usize = 6;
 
+/// Most squares that are gone on with, with a hole and without.
+const MOST_HOLES: usize = 40;
+const MOST_SOLID: usize = 250;
+
 struct Gray {
     w: usize,
     h: usize,
@@ -54,6 +58,13 @@ pub(super) fn squares(picture: &Picture) -> Vec<Square> {
             kept.push(square);
         }
     }
+    // Noise and cloth make squares too; the straightest are enough.
+    let mut left = [MOST_HOLES, MOST_SOLID];
+    kept.retain(|square| {
+        let left = &mut left[usize::from(!square.hole)];
+        *left = left.saturating_sub(1);
+        *left > 0
+    });
     for square in &mut kept {
         let wide = |[x, y]: [f64; 2]| [x * step as f64, y * step as f64];
         square.middle = wide(square.middle);
@@ -154,6 +165,12 @@ fn square(part: &[usize], w: usize, h: usize, most: usize) -> Option<Square> {
     let count = filled.len() as f64;
     let hole = 1.0 - part.len() as f64 / count;
     let middle = [0, 1].map(|i| filled.iter().map(|p| p[i]).sum::<f64>() / count);
+    // A hole is one in the middle: what was filled has the same middle as what was there.
+    let there = part.len() as f64;
+    let own = [
+        part.iter().map(|at| (at % w) as f64 + 0.5).sum::<f64>() / there,
+        part.iter().map(|at| (at / w) as f64 + 0.5).sum::<f64>() / there,
+    ];
     let farthest =
         |worth: &dyn Fn([f64; 2]) -> f64| filled.iter().copied().max_by(|a, b| worth(*a).total_cmp(&worth(*b)));
     let a = farthest(&|p| (p[0] - middle[0]).hypot(p[1] - middle[1]))?;
@@ -179,7 +196,8 @@ fn square(part: &[usize], w: usize, h: usize, most: usize) -> Option<Square> {
         (sides.iter().copied().fold(f64::INFINITY, f64::min), sides.iter().copied().fold(0.0, f64::max));
     let off = (count / area - 1.0).abs();
     let solid = hole < 0.03;
-    if off > 0.2 || longest > 2.4 * shortest || !(solid || (0.06..0.3).contains(&hole)) {
+    let centred = (own[0] - middle[0]).hypot(own[1] - middle[1]) < 0.03 * sides[0];
+    if off > 0.15 || longest > 2.4 * shortest || !(solid || (centred && (0.08..0.26).contains(&hole))) {
         return None;
     }
     Some(Square { middle, corners, side: sides.iter().sum::<f64>() / 4.0, hole: !solid, off })

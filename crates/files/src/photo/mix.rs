@@ -35,7 +35,8 @@ fn fit(pairs: &[Pair], without: Option<usize>) -> Option<Mix> {
         }
         *row = squares.solve()?.try_into().ok()?;
     }
-    Some(out)
+    // No camera leaks more than this of one channel into another: a strip that says so is another one.
+    out.iter().flatten().all(|leak| leak.abs() < 0.6).then_some(out)
 }
 
 /// The matrix, and how far fields that it was not shown lie from what they are: steps in L*, a* and b*.

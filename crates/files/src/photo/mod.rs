@@ -86,21 +86,20 @@ pub fn read_photo(picture: &Picture, layout: &Layout, strip: &Strip) -> Result<S
 }
 
 fn read(picture: &Picture, layout: &Layout, strip: Option<&Strip>) -> Result<Shot, PhotoError> {
-    let size = [picture.width() as f64, picture.height() as f64];
     judge::large_enough(picture)?;
     let squares = marks::squares(picture);
-    let sheet = match frame::find(&squares, layout.size, size) {
+    let sheet = match frame::find(&squares, layout.size, picture) {
         Found::Whole(frame) => frame,
-        Found::Cropped => return Err(judge::blur_first(picture, PhotoError::Cropped("print"))),
-        Found::Missing => return Err(judge::blur_first(picture, PhotoError::NoMarks(4))),
+        Found::Cropped => return Err(judge::plain_reason(picture, PhotoError::Cropped("print"))),
+        Found::Missing => return Err(judge::plain_reason(picture, PhotoError::NoMarks(4))),
     };
     judge::geometry(picture, &sheet)?;
     let beside = match strip {
         None => None,
-        Some(_) => match frame::find(&squares, STRIP_SIZE_MM, size) {
+        Some(_) => match frame::find(&squares, STRIP_SIZE_MM, picture) {
             Found::Whole(frame) => Some(frame),
             Found::Cropped => return Err(PhotoError::Cropped("strip")),
-            Found::Missing => return Err(PhotoError::NoStrip),
+            Found::Missing => return Err(judge::plain_reason(picture, PhotoError::NoStrip)),
         },
     };
     if let Some(frame) = &beside {

@@ -63,3 +63,16 @@ impl Sample {
         (0..3).map(spread).fold(0.0, f64::max)
     }
 }
+
+/// The mean of the channels at a place between pixels.
+pub(super) fn smooth(picture: &Picture, [x, y]: [f64; 2]) -> f64 {
+    let (w, h) = (picture.width(), picture.height());
+    let (x, y) = ((x - 0.5).clamp(0.0, w as f64 - 1.001), (y - 0.5).clamp(0.0, h as f64 - 1.001));
+    let (i, j) = (x as usize, y as usize);
+    let (u, v) = (x - i as f64, y - j as f64);
+    let at = |i: usize, j: usize| {
+        let [r, g, b, _] = picture.pixels().get(i.min(w - 1), j.min(h - 1));
+        f64::from(u32::from(r) + u32::from(g) + u32::from(b)) / 196_605.0
+    };
+    (1.0 - v) * ((1.0 - u) * at(i, j) + u * at(i + 1, j)) + v * ((1.0 - u) * at(i, j + 1) + u * at(i + 1, j + 1))
+}
