@@ -66,9 +66,8 @@ pub(super) fn squares(picture: &Picture) -> Vec<Square> {
         *left > 0
     });
     for square in &mut kept {
-        let wide = |[x, y]: [f64; 2]| [x * step as f64, y * step as f64];
-        square.middle = wide(square.middle);
-        square.corners = square.corners.map(wide);
+        square.middle = square.middle.map(|v| v * step as f64);
+        square.corners = square.corners.map(|corner| corner.map(|v| v * step as f64));
         square.side *= step as f64;
     }
     kept

@@ -12,10 +12,8 @@ pub(super) fn solve(mut rows: Vec<Vec<f64>>, mut values: Vec<f64>) -> Option<Vec
         values.swap(at, pivot);
         for below in at + 1..n {
             let by = rows[below][at] / rows[at][at];
-            for column in at..n {
-                let above = rows[at][column];
-                rows[below][column] -= by * above;
-            }
+            let (upper, lower) = rows.split_at_mut(below);
+            lower[0][at..].iter_mut().zip(&upper[at][at..]).for_each(|(value, above)| *value -= by * above);
             values[below] -= by * values[at];
         }
     }
