@@ -193,12 +193,11 @@ fn what_was_measured_is_used_with_the_figures_that_were_shown() {
     press(&mut harness, "How sure colours are");
     press(&mut harness, "Auto 1, 230 mesh of 2026-11-20");
     let said = |harness: &Bench, begins: &str| {
-        let found = harness.root().children_recursive().find_map(|n| {
+        harness.root().children_recursive().find_map(|n| {
             let node = n.accesskit_node();
             let text = node.label().or(node.value())?;
             text.starts_with(begins).then(|| text.to_string())
-        });
-        found
+        })
     };
     let deadline = Instant::now() + Duration::from_secs(120);
     while said(&harness, "With what was measured").is_none() {
