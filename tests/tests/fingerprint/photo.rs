@@ -108,20 +108,16 @@ fn print_of(names: &[&str], garment: [f32; 3], hex: &str) -> (Print, Layout) {
     (printed(&screens, garment, 0.2), layout(patches(&inks, &garment_of, 70).len()))
 }
 
-/// Lab of patches within 1.0 mean CIEDE2000 of what was rendered, on white, black and red garments.
+/// Lab of patches within 1.0 mean CIEDE2000 of what was rendered, on a white and a black garment.
 #[test]
 fn patches_come_back_from_photographs() {
     let dir = tempfile::tempdir().unwrap();
     let colors = ["Golden yellow", "Brick red", "Marsh teal", "Ink black"];
     let base = ["Base white", "Golden yellow", "Brick red", "Marsh teal"];
-    let prints = [
-        print_of(&colors, [0.80, 0.79, 0.76], "#FFFFFF"),
-        print_of(&base, [0.012, 0.012, 0.014], "#17171A"),
-        print_of(&base, [0.30, 0.03, 0.04], "#9A2028"),
-    ];
+    let prints = [print_of(&colors, [0.80, 0.79, 0.76], "#FFFFFF"), print_of(&base, [0.012, 0.012, 0.014], "#17171A")];
     let turned = json!({ "turn": [-10.0, 12.0, 171.0], "cast": [0.7, 0.86, 1.0], "vignette": 1.2, "seed": 9 });
-    let changes = [json!({}), turned, json!({ "turn": [8.0, 16.0, -88.0], "pixels": [1300, 1700] })];
-    let names = ["white.jpg", "black.jpg", "red.jpg"];
+    let changes = [json!({}), turned];
+    let names = ["white.jpg", "black.jpg"];
     let scenes: Vec<Value> = (prints.iter().zip(&changes).zip(names))
         .map(|(((print, _), change), name)| print.scene(dir.path(), name, change))
         .collect();
