@@ -74,7 +74,7 @@ fn bench(ctx: &egui::Context, file: Option<PathBuf>) -> Workbench {
         Ok(profile) => (profile, None),
         Err(error) => (ShopProfile::default(), Some(error.to_string())),
     };
-    let shop = Shop { shelf: profile.shelf.clone(), garments: shelf::house_garments().to_vec() };
+    let shop = Shop { shelf: profile.shelf.clone(), garments: profile.garments_at_hand().to_vec() };
     let mut doc = Document::new(demo::demo_job_on_white(), demo::demo_art(), demo::DEMO_ART_NAME, demo::demo_art_png());
     for name in ["Black", "Navy", "Heather grey"] {
         if let Some(garment) = shelf::house_garment(name) {

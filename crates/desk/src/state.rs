@@ -8,6 +8,7 @@ use strikeoff_core::screens::ScreenName;
 
 use egui::{Rect, TextureHandle};
 use strikeoff_core::findings::Outlook;
+use strikeoff_core::fingerprint::Fingerprint;
 use strikeoff_core::ink::Ink;
 use strikeoff_core::job::{Costs, Job};
 use strikeoff_core::prep::Prepared;
@@ -16,8 +17,8 @@ use strikeoff_files::sheet::SheetKind;
 
 use crate::background::Doing;
 use crate::derived::{
-    Asked, Derive, Derived, JobsFound, Offers, PaperPage, Plans, Quotes, ReorderLook, Study, Swaps, jobs_key,
-    paper_key, reorder_key,
+    Asked, Derive, Derived, JobsFound, Mixed, Offers, PaperPage, Plans, Quotes, ReorderLook, Study, Sure, Swaps,
+    Uptake, jobs_key, mix_key, paper_key, reorder_key, sure_key,
 };
 use crate::render::{Look, Pyramid, View, shirt};
 use crate::session::{Document, Errands, Same, ScreensKey, Session, Value};
@@ -187,6 +188,28 @@ impl State {
         self.derived.place.current(&(Same(self.outlook()?.clone()), finding))?.as_ref()
     }
 
+    /// The recipe of an ink of the shelf, once it is found; or why there is none.
+    pub fn mix(&self, ink: &Ink, grams: f64) -> Option<Result<&Mixed, &str>> {
+        let key = mix_key(&self.session.machine.profile, ink, grams);
+        let there = self.derived.mix.current(&key).map(Ok);
+        there.or_else(|| self.derived.mix.failure(&key).map(Err))
+    }
+
+    /// How sure the colours of the job as it stands are, once that is known.
+    pub fn sure(&self) -> Option<&Sure> {
+        let table = self.session.table.as_ref()?;
+        self.derived.sure.current(&sure_key(table, self.current_proxy()?))
+    }
+
+    /// What using all that a fingerprint measured would change of the job as it stands; or why it cannot be.
+    pub fn uptake(&self, print: &Arc<Fingerprint>) -> Option<Result<&Uptake, &str>> {
+        let table = self.session.table.as_ref()?;
+        let (screens, job) = sure_key(table, self.current_proxy()?);
+        let key = (screens, job, Same(print.clone()));
+        let there = self.derived.uptake.current(&key).map(Ok);
+        there.or_else(|| self.derived.uptake.failure(&key).map(Err))
+    }
+
     /// Findings and facts of the job as it stands.
     pub fn outlook(&self) -> Option<&Arc<Outlook>> {
         let key = self.derived.outlook_key(self.session.table.as_ref()?)?;
@@ -226,6 +249,7 @@ impl State {
             hidden: scratch.hidden.clone(),
             screen: scratch.selected.clone(),
             drifts: self.drifts_of(scratch, view),
+            bands: self.derived.sure.latest().filter(|_| view == View::Sure).and_then(|sure| sure.map.clone()),
         })
     }
 

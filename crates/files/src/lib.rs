@@ -13,6 +13,7 @@ pub mod job;
 pub mod job_shelf;
 pub mod limits;
 pub mod measured;
+pub mod photo;
 pub mod picture;
 pub mod press_print;
 pub mod profile;

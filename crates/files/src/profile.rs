@@ -3,8 +3,10 @@
 
 mod makes;
 mod state;
+mod stock;
 
 pub use makes::Makes;
+pub use stock::Stock;
 
 use std::fs;
 use std::io::Write;
@@ -14,7 +16,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use strikeoff_core::bounds::{check, table};
 use strikeoff_core::fingerprint::Fingerprint;
-use strikeoff_core::ink::Shelf;
+use strikeoff_core::ink::{Garment, Shelf};
 use strikeoff_core::job::Job;
 use strikeoff_core::names::{find, short};
 use strikeoff_core::press::DotGain;
@@ -63,6 +65,14 @@ pub struct ShopProfile {
     pub makes: Makes,
     /// The shop's inks. Default: the house shelf, all values assumed.
     pub shelf: Shelf,
+    /// What there is of the inks, and how the shop prints them.
+    #[schemars(transform = table::INKS.schema())]
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub stock: Vec<Stock>,
+    /// The shop's garments; those of the house if there are none.
+    #[schemars(transform = table::GARMENTS.schema())]
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub garments: Vec<Garment>,
 }
 
 /// A platen.
@@ -125,6 +135,8 @@ impl Default for ShopProfile {
             rates: Rates::default(),
             makes: Makes::default(),
             shelf: house_shelf().clone(),
+            stock: Vec::new(),
+            garments: Vec::new(),
         }
     }
 }
@@ -218,6 +230,11 @@ impl ShopProfile {
         job.film.dpi = self.film_printer.dpi;
         job.run.mesh = self.usual_mesh(job);
         let parts = job.separation.parts(job.garment.is_white());
+        for screen in &job.separation.screens {
+            if let Some(threads) = self.stock_of(&screen.ink.name).and_then(|stock| stock.mesh_tpi) {
+                job.run.meshes.insert(screen.name.clone(), mesh(threads, &job.run.mesh));
+            }
+        }
         for (screen, part) in job.separation.screens.iter().zip(parts) {
             // Said of the screen even where it is that of the colours now: theirs may change.
             let colours = [self.mesh.halftone_tpi, self.mesh.solid_tpi];

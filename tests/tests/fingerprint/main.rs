@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used)]
 
 mod offset;
+mod photo;
 mod stack;
 
 /// Random numbers that are the same in every run (Knuth's 64-bit multiplier).

@@ -9,9 +9,11 @@ use strikeoff_core::ink::Ink;
 use strikeoff_core::job::Job;
 use strikeoff_files::calibration::{WEDGE_PCT, calibration_job};
 use strikeoff_files::job::open_job;
+use strikeoff_files::photo::Strip;
 use strikeoff_files::press_print::{patches, press_print};
 use strikeoff_files::profile::ShopProfile;
 use strikeoff_files::shelf::read_shelf;
+use strikeoff_files::write_bytes;
 
 use super::files::{Files, save_new};
 use super::values;
@@ -38,6 +40,9 @@ pub struct Args {
     /// Readings of the fingerprint at most; 20 serve where other presses of these inks are known
     #[arg(long, default_value_t = MOST_READINGS, requires = "fingerprint")]
     readings: usize,
+    /// Draw the reference strip that lies beside the print when it is photographed (SVG at true scale)
+    #[arg(long, value_name = "FILE")]
+    strip: Option<PathBuf>,
     /// The job file to write
     #[arg(short, long)]
     out: PathBuf,
@@ -46,7 +51,11 @@ pub struct Args {
 impl Args {
     /// The files that it reads and writes.
     pub fn files(&self) -> Files {
-        Files::default().and_read(self.like.as_deref()).and_read(self.shelf.as_deref()).write(&self.out)
+        let files = Files::default().and_read(self.like.as_deref()).and_read(self.shelf.as_deref()).write(&self.out);
+        match &self.strip {
+            Some(strip) => files.write(strip),
+            None => files,
+        }
     }
 }
 
@@ -58,6 +67,9 @@ pub fn run(args: Args, _terminal: &Terminal) -> Result<Report> {
     };
     let inks: Vec<Ink> = args.inks.iter().map(|n| shelf.find(n).cloned()).collect::<Result<_, _>>()?;
     let like = args.like.as_deref().map(open_job).transpose()?;
+    if let Some(path) = &args.strip {
+        write_bytes(path, Strip::drawing().as_bytes())?;
+    }
     if args.fingerprint {
         return fingerprint(&args, &inks, like.as_ref().map(|f| &f.job));
     }
@@ -93,7 +105,9 @@ fn fingerprint(args: &Args, inks: &[Ink], like: Option<&Job>) -> Result<Report> 
         "{}\nMake its films and print it twice on the garment as the job will be printed, inks in the same order and cured as\n\
          their data sheets say.\n  Print 1 wet on wet{}: read {}\n  Print 2 with a flash after every ink: read {}\n\
          Patch 0 is the bare garment. Name readings by number, 12f for patch 12 on print 2, then:\n\
-         strikeoff fingerprint {} --read FILE --name PRESS\n",
+         strikeoff fingerprint {} --read FILE --name PRESS\n\
+         A photograph of each print with the reference strip beside it (--strip FILE draws it) serves too:\n\
+         --read PRINT1.jpg --flashed PRINT2.jpg\n",
         args.out.display(),
         if base { ", but for a flash after the base" } else { "" },
         wet.join(" "),

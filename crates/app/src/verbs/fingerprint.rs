@@ -8,13 +8,14 @@ use serde_json::json;
 use strikeoff_core::fingerprint::{Change, Fingerprint, Predictor, Tint, spread};
 use strikeoff_core::names::{find, same};
 use strikeoff_core::press::DotGain;
-use strikeoff_core::units::Coverage;
+use strikeoff_core::sureness::{dated, sureness, with_fingerprint, with_measured};
 use strikeoff_files::job::open_job;
-use strikeoff_files::press_print::{print_of, read_patches, readings_from_text};
+use strikeoff_files::press_print::{ReadPrint, print_of};
 use strikeoff_files::profile::ShopProfile;
 use strikeoff_files::today;
 
 use super::files::{Changing, Files};
+use super::shot::told as shot_told;
 use crate::terminal::{Report, Terminal};
 
 /// What is read, or taken.
@@ -24,12 +25,22 @@ pub struct Args {
     /// The calibration print that was measured; with --take the job that gets the fingerprint
     job: PathBuf,
     /// Readings by patch number: CGATS text or CxF of an instrument, or lines of NUMBER L a b (D50); 12f is patch 12 on the
-    /// flashed print, 0 the bare garment
+    /// flashed print, 0 the bare garment. Or a photograph of the wet print with the reference strip beside it
     #[arg(long, value_name = "FILE")]
     read: Option<PathBuf>,
+    /// A photograph of the flashed print, where --read is one of the wet print
+    #[arg(long, value_name = "PICTURE", requires = "read")]
+    flashed: Option<PathBuf>,
+    /// The strip's measured values, lines of NUMBER L a b (D50); as drawn, which is assumed, if left out
+    #[arg(long, value_name = "FILE", requires = "read")]
+    strip: Option<PathBuf>,
     /// Give the job this fingerprint of the profile, and its gain curve
     #[arg(long, value_name = "NAME")]
     take: Option<String>,
+    /// With --take: use all that was measured and the job's print model can hold, ink colours and opacities, gain, wet on
+    /// wet and n
+    #[arg(long, requires = "take")]
+    measured: bool,
     /// What to call it: press, fabric, mesh, ink line
     #[arg(long, default_value = "press", conflicts_with = "take")]
     name: String,
@@ -39,9 +50,9 @@ pub struct Args {
     /// Start from these fingerprints of the profile, of the same inks in the same order: twenty patches then serve
     #[arg(long, value_delimiter = ',', value_name = "NAME", conflicts_with = "take")]
     from: Vec<String>,
-    /// Noise of a reading in L*, a* and b*, one sigma
-    #[arg(long, default_value_t = 0.3, conflicts_with = "take")]
-    noise: f64,
+    /// Noise of a reading in L*, a* and b*, one sigma; 0.3 if left out, and a photograph's own
+    #[arg(long, conflicts_with = "take")]
+    noise: Option<f64>,
     /// A shop profile in a file; that of this computer if left out
     #[arg(long, value_name = "FILE")]
     profile: Option<PathBuf>,
@@ -56,7 +67,10 @@ impl Args {
         if self.take.is_some() {
             return Files::default().and_read(self.profile.as_deref()).change(&self.job, self.out.as_deref());
         }
-        let files = Files::read(&self.job).and_read(self.read.as_deref());
+        let files = Files::read(&self.job)
+            .and_read(self.read.as_deref())
+            .and_read(self.flashed.as_deref())
+            .and_read(self.strip.as_deref());
         match &self.out {
             Some(out) => files.and_read(self.profile.as_deref().filter(|p| *p != out.as_path())).write(out),
             None => files,
@@ -71,7 +85,7 @@ pub fn run(args: Args, terminal: &Terminal) -> Result<Report> {
         None => ShopProfile::load()?,
     };
     match (&args.take, &args.read) {
-        (Some(name), _) => take(&args, &profile, name),
+        (Some(name), _) => take(&args, &profile, name, terminal),
         (None, Some(_)) => read(&args, profile, terminal),
         (None, None) => bail!("give --read or --take"),
     }
@@ -87,24 +101,24 @@ fn known<'a>(profile: &'a ShopProfile, name: &str) -> Result<&'a Fingerprint> {
 
 fn read(args: &Args, mut profile: ShopProfile, terminal: &Terminal) -> Result<Report> {
     let path = args.read.as_deref().context("give the readings with --read")?;
-    if !(0.01..=10.0).contains(&args.noise) {
-        bail!("the noise of a reading must be 0.01 to 10, not {}", args.noise);
+    if let Some(noise) = args.noise.filter(|noise| !(0.01..=10.0).contains(noise)) {
+        bail!("the noise of a reading must be 0.01 to 10, not {noise}");
     }
     let file = open_job(&args.job)?;
     let screens = file.evaluated(&terminal.progress())?.screens;
-    let (inks, planned) = print_of(&file, &screens)?;
-    let bytes = std::fs::read(path).with_context(|| format!("cannot read {}", path.display()))?;
-    let readings = readings_from_text(&String::from_utf8_lossy(&bytes)).with_context(|| path.display().to_string())?;
-    let patches = read_patches(&readings, &planned)?;
+    let (inks, planned) = print_of(&file.job, &screens)?;
+    let read = ReadPrint { wet: path.to_owned(), flashed: args.flashed.clone(), strip: args.strip.clone() };
+    let (patches, noise, shots) = read.patches(&planned)?;
     let others = args.from.iter().map(|name| known(&profile, name).cloned()).collect::<Result<Vec<_>>>()?;
     if let Some(other) = others.iter().find(|o| !alike(o, &inks)) {
         bail!("the fingerprint \"{}\" is of other inks, or of another order; leave it out of --from", other.name);
     }
-    let mut print = Fingerprint::fit(&args.name, inks, patches, args.noise, &others)?;
+    let mut print = Fingerprint::fit(&args.name, inks, patches, args.noise.unwrap_or(noise), &others)?;
     print.date = args.date.clone().unwrap_or_else(today);
     print.origin = path.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
     let before = profile.fingerprints.iter().find(|old| alike(old, &print.inks)).cloned();
-    let report = told(&print, before.as_ref());
+    let mut report = told(&print, before.as_ref());
+    report.text.insert_str(0, &shots.iter().map(shot_told).collect::<String>());
     profile.fingerprints.retain(|old| !(same(&old.name, &print.name) && old.date == print.date));
     profile.fingerprints.insert(0, print);
     match (&args.out, &args.profile) {
@@ -172,29 +186,34 @@ fn told(print: &Fingerprint, before: Option<&Fingerprint>) -> Report {
     Report { json, text }
 }
 
-fn take(args: &Args, profile: &ShopProfile, name: &str) -> Result<Report> {
+fn take(args: &Args, profile: &ShopProfile, name: &str, terminal: &Terminal) -> Result<Report> {
     let print = known(profile, name)?.clone();
-    let press = Predictor::new(&print);
     let mut job = Changing::open(&args.job, args.out.as_deref())?;
-    // The job has one curve: the mean of its inks'.
-    let used: Vec<usize> = (0..print.inks.len())
-        .filter(|at| job.file.job.separation.screens.iter().any(|s| same(&s.ink.name, &print.inks[*at].name)))
-        .collect();
-    if used.is_empty() {
-        bail!("the fingerprint \"{}\" is of none of the job's inks", print.name);
+    let taken = if args.measured { with_measured } else { with_fingerprint };
+    let after = taken(&job.file.job, &print).map_err(anyhow::Error::msg)?;
+    let name = dated(&print);
+    let half = match &after.press.gain {
+        DotGain::Measured { points, .. } => points[9].1.get() * 100.0 - 50.0,
+        _ => bail!("the fingerprint gave no gain curve"),
+    };
+    let mut text = format!("{name}: +{half:.0} points at 50 %\n");
+    let mut figures = Vec::new();
+    if args.measured {
+        // As it stands, told by the same fingerprint, and as it will be.
+        let mut before = job.file.job.clone();
+        before.run.fingerprint = Some(Box::new(print));
+        for (when, of) in [("before", before), ("after", after.clone())] {
+            job.file.job = of;
+            let screens = job.file.evaluated(&terminal.progress())?.screens;
+            let sure = sureness(&job.file.job, &screens).context("the job has no fingerprint")?;
+            let sure = sure.map_err(anyhow::Error::msg)?;
+            text += &format!("{when}: {}\n", sure.describe());
+            figures.push(json!({ "when": when, "sureness": sure }));
+        }
     }
-    let points = (1..20)
-        .map(|step| {
-            let film = f64::from(step) / 20.0;
-            let printed = used.iter().map(|at| press.printed(*at, film)).sum::<f64>() / used.len() as f64;
-            Ok((Coverage::new(film)?, Coverage::new(printed.clamp(film.min(1.0), 1.0))?))
-        })
-        .collect::<Result<Vec<_>>>()?;
-    let half = points[9].1.get() * 100.0 - 50.0;
-    let name = format!("{} of {}", print.name, print.date);
-    job.file.job.press.gain = DotGain::Measured { name: name.clone(), points };
-    job.file.job.run.fingerprint = Some(Box::new(print));
+    job.file.job = after;
     job.save()?;
-    let text = format!("{name}: +{half:.0} points at 50 %\n{}\n", job.out().display());
-    Ok(Report { json: json!({ "job": job.out(), "fingerprint": name, "gain_points": half }), text })
+    text += &format!("{}\n", job.out().display());
+    let json = json!({ "job": job.out(), "fingerprint": name, "gain_points": half, "measured": figures });
+    Ok(Report { json, text })
 }

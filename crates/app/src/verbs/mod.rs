@@ -29,6 +29,7 @@ mod run;
 mod screens;
 mod separate;
 mod sheet;
+mod shot;
 mod size;
 mod suggest;
 mod ticket;

@@ -91,6 +91,8 @@ pub const PACES: ListBound = ListBound::new("paces of the press", 100);
 pub const GAIN_CURVES: ListBound = ListBound::new("gain curves", 200);
 /// Inks of a shelf.
 pub const INKS: ListBound = ListBound::new("inks", 2000);
+/// Garments of a shop.
+pub const GARMENTS: ListBound = ListBound::new("garments", 2000);
 
 // The job.
 
@@ -272,6 +274,8 @@ pub const SPOILAGE: Bound = Bound::new("spoilage", "", 0.0, 1.0);
 pub const LEFT_IN_SCREEN: Bound = Bound::new("the ink left in a screen", "g", 0.0, 100_000.0);
 /// Ink put on a screen at a time.
 pub const CHARGE: Bound = Bound::new("the ink put on a screen", "g", 0.0, 100_000.0);
+/// Ink in stock.
+pub const STOCK: Bound = Bound::new("the ink in stock", "g", 0.0, 10_000_000.0);
 /// Price of ink.
 pub const PRICE: Bound = Bound::new("the price of ink", "a kilogram", 0.0, 1_000_000.0);
 /// Minutes of a piece of work.

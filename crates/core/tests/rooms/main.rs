@@ -60,6 +60,7 @@ const FILES: Plan = Plan {
         "profile",
         "reorder",
         "begin",
+        "photo",
         "calibration",
         "measured",
         "ink_room",

@@ -10,7 +10,7 @@ use strikeoff_files::profile::ShopProfile;
 
 use super::job::push;
 use super::tuning;
-use crate::session::{Ask, Preferences, ThemeChoice};
+use crate::session::{Ask, Preferences, Shop, ThemeChoice};
 use crate::state::NO_BACKGROUND;
 use crate::view_state::{Note, Sheet, Zoom};
 use crate::{Command, Workbench};
@@ -102,6 +102,8 @@ impl Workbench {
             }
             Command::Prefer(preferences) => self.prefer(*preferences),
             Command::ChangeShop(profile) => self.change_shop(*profile),
+            Command::MeasureInk { at, path } => self.measure_ink(at, &path),
+            Command::ReadPress { print, name } => self.read_press(print, name),
             Command::ExportShop(path) => match self.state.session.machine.profile.export(&path) {
                 Ok(()) => self.say(format!("The shop profile is in {}", path.display())),
                 Err(error) => self.tell(error.to_string()),
@@ -209,7 +211,12 @@ impl Workbench {
     }
 
     /// Takes on a shop profile and has it kept.
-    fn change_shop(&mut self, profile: ShopProfile) {
+    pub(super) fn change_shop(&mut self, profile: ShopProfile) {
+        let before = &self.state.session.machine.profile;
+        if (&before.shelf, &before.garments) != (&profile.shelf, &profile.garments) {
+            let garments = profile.garments_at_hand().to_vec();
+            self.state.session.shop = std::sync::Arc::new(Shop { shelf: profile.shelf.clone(), garments });
+        }
         if let Err(text) = self.state.session.machine.change_shop(profile) {
             self.tell(text);
         }

@@ -9,6 +9,7 @@ use strikeoff_core::color::Rgb8;
 use strikeoff_core::ink::{Garment, Ink};
 use strikeoff_core::job::{Act, Job, RunRecord};
 use strikeoff_core::moire::AngleSet;
+use strikeoff_files::press_print::ReadPrint;
 use strikeoff_files::profile::ShopProfile;
 use strikeoff_files::reorder::Again;
 use strikeoff_files::sheet::SheetKind;
@@ -173,6 +174,20 @@ pub enum Command {
     ExportShop(PathBuf),
     /// Take the shop profile from a file.
     ImportShop(PathBuf),
+    /// Read the calibration print on the table into the shop profile.
+    ReadPress {
+        /// Its readings.
+        print: ReadPrint,
+        /// What the fingerprint is to be called.
+        name: String,
+    },
+    /// Take an ink's colour from a measurement, by its place on the shelf.
+    MeasureInk {
+        /// Its place.
+        at: usize,
+        /// The file.
+        path: PathBuf,
+    },
     /// Show a hint of the tour, or none.
     Tour(Option<usize>),
     /// Show a panel at the right.
@@ -303,6 +318,7 @@ impl Command {
             Self::Panel(Side::Versions) => "Panel of versions".into(),
             Self::Sheet(Some(Sheet::Save)) => "Save the job as".into(),
             Self::Sheet(Some(Sheet::Export)) => "Make films".into(),
+            Self::Sheet(Some(Sheet::InkRoom)) => "Ink room".into(),
             Self::Sheet(Some(Sheet::Dropped)) => "Files that were dropped".into(),
             Self::Sheet(Some(Sheet::Quote)) => "Quote".into(),
             Self::Sheet(Some(Sheet::Jobs)) => "Find a job".into(),
@@ -317,6 +333,8 @@ impl Command {
             Self::ChangeShop(_) => "Change the shop profile".into(),
             Self::ExportShop(path) => format!("Write the shop profile to {}", path.display()),
             Self::ImportShop(path) => format!("Take the shop profile from {}", path.display()),
+            Self::ReadPress { name, .. } => format!("Read the print as {name}"),
+            Self::MeasureInk { .. } => "Take the ink from its measurement".into(),
             Self::Tour(Some(_)) => "Show the hints".into(),
             Self::Tour(None) => "No more hints".into(),
             Self::Sheet(Some(Sheet::Keys)) => "Keys".into(),
@@ -350,6 +368,7 @@ impl Command {
             | Self::ChangeShop(_)
             | Self::ExportShop(_)
             | Self::ImportShop(_)
+            | Self::MeasureInk { .. }
             | Self::Tour(_) => false,
             Self::Sheet(sheet) => {
                 matches!(

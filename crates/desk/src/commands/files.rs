@@ -110,6 +110,11 @@ impl Workbench {
             Some(Err(text)) => self.tell(text),
             None => {}
         }
+        match self.state.errands.press.poll().map(|answer| answer.value) {
+            Some(Ok((print, read))) => self.keep_press(print, &read),
+            Some(Err(text)) => self.tell(text),
+            None => {}
+        }
         if let Some(answer) = angles {
             let (angles, screens) = answer.value;
             self.edit_job("Angles of all screens", |job| angles.apply(&screens, &mut job.film));

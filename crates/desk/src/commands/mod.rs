@@ -6,6 +6,7 @@ mod command;
 mod files;
 mod job;
 mod look;
+mod press;
 mod runs;
 mod tuning;
 

@@ -78,6 +78,7 @@ fn offers(
             hidden: Default::default(),
             screen: None,
             drifts: Default::default(),
+            bands: None,
         };
         let [width, height] = set.level.size_px();
         let proof = draw(&set.level, &look, PxRect { x: 0, y: 0, width, height });

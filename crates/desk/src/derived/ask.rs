@@ -15,8 +15,8 @@ use super::evaluate::{full, proxy};
 use super::page::read_page;
 use super::study::{study, study_key};
 use super::{
-    CostsKey, Derived, JobsKey, PageKey, PaperKey, QuotesKey, ReorderKey, advice, ahead, costs, jobs, measured,
-    methods, paper, plans, quotes, reorder,
+    CostsKey, Derived, JobsKey, PageKey, PaperKey, QuotesKey, ReorderKey, SureKey, advice, ahead, costs, jobs,
+    measured, methods, paper, plans, quotes, recipes, reorder, sure,
 };
 use crate::render::{Pyramid, View};
 use crate::session::{Machine, OnTable, ScreensKey, Shop};
@@ -41,6 +41,7 @@ pub struct Asked<'a> {
 impl Derived {
     /// Asks for what is missing.
     pub fn ask(&mut self, on: &Asked<'_>) {
+        self.ask_recipe(on);
         let doc = on.table.doc();
         if doc.page != doc.job.prep.page {
             // The screens follow once the page is there.
@@ -71,6 +72,15 @@ impl Derived {
         self.ask_ahead(on);
         self.ask_costs(on);
         self.ask_measured(on);
+    }
+
+    /// The recipe of the ink that is looked at in the ink room.
+    fn ask_recipe(&mut self, on: &Asked<'_>) {
+        let look = &on.scratch.room;
+        let open = on.scratch.sheet == Some(Sheet::InkRoom) && look.mix && !look.garments;
+        let Some(ink) = on.profile.shelf.inks.get(look.at).filter(|_| open) else { return self.mix.drop_wanted() };
+        let key = recipes::mix_key(on.profile, ink, look.grams);
+        self.mix.want(key.clone(), || recipes::mix(&key));
     }
 
     /// What the dots under the loupe measure, once they are those of the full size.
@@ -117,6 +127,7 @@ impl Derived {
         let key = study_key(doc, prepared);
         let ctx = self.ctx.clone();
         self.study.want(key.clone(), || study(doc, key, &ctx));
+        self.ask_sure(on, pyramid);
         if scratch.side == Side::Separation {
             let key = (Same(prepared.clone()), on.table.screens_key().inputs.clone());
             self.methods.want(key, || methods::look_at_methods(&doc.job, prepared));
@@ -142,6 +153,24 @@ impl Derived {
             let key = (Value::new(version.job.clone()), on.table.job_key().clone());
             self.differences.want(key.clone(), || plans::differences(&key));
         }
+    }
+
+    /// How sure the colours are, and what the fingerprint that is looked at would change.
+    fn ask_sure(&mut self, on: &Asked<'_>, pyramid: &Pyramid) {
+        let (doc, scratch) = (on.table.doc(), on.scratch);
+        let seen = scratch.ahead.open || scratch.views().contains(&Some(View::Sure));
+        if !seen {
+            return;
+        }
+        let key = sure_key(on.table, pyramid);
+        if doc.job.run.fingerprint.is_some() {
+            self.sure.want(key.clone(), || sure::how_sure(&key));
+        }
+        let Some(print) = scratch.press.print.clone().filter(|_| scratch.ahead.open) else {
+            return self.uptake.drop_wanted();
+        };
+        let key = (key.0, key.1, Same(print));
+        self.uptake.want(key.clone(), || sure::uptake(doc, &key));
     }
 
     /// What will happen on press.
@@ -254,6 +283,11 @@ pub fn paper_key(outlook: Same<Outlook>, of: ahead::OutlookKey, kind: SheetKind,
     // Only the press sheet has a second page.
     let page = if kind == SheetKind::Press { scratch.paper.page.max(1) } else { 1 };
     PaperKey { outlook, of, kind, paper: scratch.paper.paper, page }
+}
+
+/// What sureness follows from.
+pub fn sure_key(table: &OnTable, pyramid: &Pyramid) -> SureKey {
+    (Same(pyramid.levels[0].screens.clone()), table.job_key().clone())
 }
 
 fn plans_key((level, job): &ahead::OutlookKey, table: &OnTable) -> ahead::PlansKey {

@@ -14,14 +14,16 @@ mod pane;
 mod paper;
 mod plans;
 mod quotes;
+mod recipes;
 mod reorder;
 mod slot;
 mod study;
+mod sure;
 mod unmet;
 
 pub use advice::{Offer, Offers};
 pub use ahead::{Plans, tint_key};
-pub use ask::{Asked, jobs_key, paper_key, reorder_key};
+pub use ask::{Asked, jobs_key, paper_key, reorder_key, sure_key};
 pub use costs::{CostsKey, Swaps};
 pub use jobs::{JobsFound, JobsKey};
 pub use measured::{APERTURE_MM, Measured};
@@ -31,9 +33,11 @@ pub use pane::Pane;
 pub use paper::{PaperKey, PaperPage};
 pub use plans::{FilmSetShown, risk_key};
 pub use quotes::{Quotes, QuotesKey};
+pub use recipes::{Mixed, RecipeKey, mix_key};
 pub use reorder::{ReorderKey, ReorderLook};
 pub use slot::{Derive, Slot};
 pub use study::{SOFT_STEPS, Study};
+pub use sure::{Sure, SureKey, Uptake, UptakeKey};
 
 use std::sync::Arc;
 
@@ -128,6 +132,12 @@ slots! {
         jobs: Slot<JobsKey, JobsFound, jobs::WarmShelf> = slot!("look for jobs", FinishFirst, stoppable),
         /// What was printed beside what would be printed now.
         reorder: Slot<ReorderKey, ReorderLook> = slot!("compare the prints", StopAtOnce, stoppable),
+        /// How sure the colours are.
+        sure: Slot<SureKey, Sure> = slot!("how sure", FinishFirst),
+        /// What using all that was measured would change.
+        uptake: Slot<UptakeKey, Uptake> = slot!("try what was measured", StopAtOnce),
+        /// The recipe of the ink that is looked at.
+        mix: Slot<RecipeKey, Mixed> = slot!("find a recipe", StopAtOnce),
         /// What differs from the version that is looked into.
         differences: Slot<plans::DifferencesKey, Arc<Vec<String>>> = slot!("differences", FinishFirst),
     }

@@ -26,6 +26,15 @@ pub const DIFFERENCE_STEPS: [Step; 5] = [
     step(20.0, 0x3b, 0x10, 0x23),
 ];
 
+/// CIEDE2000 that a colour stays within, 19 times of 20.
+pub const BAND_STEPS: [Step; 5] = [
+    step(0.0, 0xf4, 0xf4, 0xf2),
+    step(1.0, 0xd8, 0xdf, 0xd0),
+    step(2.0, 0xa3, 0xb9, 0x9a),
+    step(4.0, 0x4f, 0x77, 0x5c),
+    step(8.0, 0x14, 0x2a, 0x2a),
+];
+
 /// Total ink in percent, all screens together.
 pub const BUILD_UP_STEPS: [Step; 5] = [
     step(0.0, 0xf4, 0xf4, 0xf2),
@@ -54,7 +63,7 @@ mod tests {
 
     #[test]
     fn more_is_always_darker() {
-        for steps in [&DIFFERENCE_STEPS, &BUILD_UP_STEPS] {
+        for steps in [&DIFFERENCE_STEPS, &BUILD_UP_STEPS, &BAND_STEPS] {
             let end = steps[steps.len() - 1].value;
             let mut before = f32::INFINITY;
             for i in 0..=100 {

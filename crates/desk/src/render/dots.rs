@@ -184,6 +184,7 @@ mod tests {
             hidden: Default::default(),
             screen: None,
             drifts: Default::default(),
+            bands: None,
         };
         let dots = Dots::new(&level, &look);
         assert!(dots.fits(&level, &look));

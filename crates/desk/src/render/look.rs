@@ -2,6 +2,7 @@
 //! pixels.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 use strikeoff_core::screens::ScreenName;
 
 use egui::{Color32, ColorImage};
@@ -13,11 +14,22 @@ use strikeoff_core::job::Level;
 use strikeoff_core::press::{Composite, DotGrids, Ground, Lattice, Meetings, PrintModel, Stack};
 use strikeoff_core::preview::{Drift, Drifted};
 use strikeoff_core::raster::Rgba16;
+use strikeoff_core::sureness::BandMap;
 use strikeoff_core::units::MM_PER_INCH;
 use strikeoff_core::usage::PressRun;
 
-use super::difference::{BUILD_UP_STEPS, DIFFERENCE_STEPS, ramp_color};
+use super::difference::{BAND_STEPS, BUILD_UP_STEPS, DIFFERENCE_STEPS, ramp_color};
 use crate::render::View;
+
+/// The band of each pixel, equal to itself alone.
+#[derive(Debug, Clone)]
+pub struct Bands(pub Arc<BandMap>);
+
+impl PartialEq for Bands {
+    fn eq(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.0, &other.0)
+    }
+}
 
 /// Everything a picture on the table depends on, besides the level.
 #[derive(Debug, Clone, PartialEq)]
@@ -38,6 +50,8 @@ pub struct Look {
     pub screen: Option<ScreenName>,
     /// Screens that are out of register or print heavier or lighter than meant, by name.
     pub drifts: BTreeMap<ScreenName, Drift>,
+    /// How sure each colour is, for that view.
+    pub bands: Option<Bands>,
 }
 
 impl Look {
@@ -127,6 +141,14 @@ pub fn draw(level: &Level, look: &Look, window: PxRect) -> ColorImage {
                     let off =
                         ciede2000(lab_from_linear(stack.reflectance(&a)), lab_from_linear(on_fabric(pixel, fabric)));
                     *out = ramp_color(&DIFFERENCE_STEPS, off);
+                }
+            }
+            View::Sure => {
+                let [w, h] = level.size_px().map(|v| v as f64);
+                for (x, out) in out.iter_mut().enumerate() {
+                    let at = [(window.x + x) as f64 + 0.5, y as f64 + 0.5];
+                    let band = look.bands.as_ref().map_or(0.0, |bands| bands.0.at(at[0] / w, at[1] / h));
+                    *out = ramp_color(&BAND_STEPS, band);
                 }
             }
             View::BuildUp => {
@@ -231,8 +253,6 @@ fn color32(rgb: [u16; 3]) -> Color32 {
 
 #[cfg(test)]
 mod tests {
-    use std::sync::Arc;
-
     use super::*;
     use crate::render::Pyramid;
     use strikeoff_core::Progress;
@@ -276,6 +296,7 @@ mod tests {
             hidden: BTreeSet::new(),
             screen: None,
             drifts: BTreeMap::new(),
+            bands: None,
         };
         let pyramid = Pyramid::build(level, 40, &[], &Progress::none()).unwrap();
         assert!(pyramid.of_dots && pyramid.levels.len() > 2);

@@ -8,8 +8,8 @@ mod pyramid;
 pub mod shirt;
 mod view;
 
-pub use difference::{BUILD_UP_STEPS, DIFFERENCE_STEPS, Step};
+pub use difference::{BAND_STEPS, BUILD_UP_STEPS, DIFFERENCE_STEPS, Step};
 pub use dots::Dots;
-pub use look::{Look, PxRect, disc_of_model, draw, on_fabric};
+pub use look::{Bands, Look, PxRect, disc_of_model, draw, on_fabric};
 pub use pyramid::{Pyramid, TONE_BINS, Tones};
 pub use view::{Spot, View};

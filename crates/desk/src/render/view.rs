@@ -17,10 +17,12 @@ pub enum View {
     BuildUp,
     /// The proof on a bad day: screens are out of register and print heavier and lighter.
     BadDay,
+    /// How sure each colour is, by the press's fingerprint.
+    Sure,
 }
 
 impl View {
-    /// Those of the bar, in its order; the bad day is looked at from the findings.
+    /// Those of the bar, in its order; the bad day and how sure colours are, are looked at from the findings.
     pub const ALL: [Self; 6] = [Self::Print, Self::Art, Self::Screen, Self::Dots, Self::Difference, Self::BuildUp];
 
     /// As the bar names it.
@@ -33,6 +35,7 @@ impl View {
             Self::Difference => "dE",
             Self::BuildUp => "Build-up",
             Self::BadDay => "Bad day",
+            Self::Sure => "Sure",
         }
     }
 
@@ -45,6 +48,7 @@ impl View {
             Self::Dots => "The films' own dots in ink; zoom in to see them. On press they grow",
             Self::Difference => "How far the proof is from the artwork, CIEDE2000",
             Self::BadDay => "The proof with screens off register and gain up and down",
+            Self::Sure => "How sure each colour is: CIEDE2000 that it stays within, 19 times of 20",
             Self::BuildUp => "How much ink lies at each spot, all shown screens together",
         }
     }

@@ -14,7 +14,7 @@ mod shop;
 mod writing;
 
 pub use document::{Document, OlderScreens};
-pub use errands::{Errands, FindAngles};
+pub use errands::{Errands, FindAngles, ReadPress};
 pub use keeping::{Ask as KeeperAsk, Keeper, Report, Seat};
 pub use keys::{Same, Value};
 pub use machine::Machine;

@@ -48,6 +48,11 @@ impl Evaluate {
         Self { job: doc.job.clone(), art: doc.art.clone(), older: doc.older_screens() }
     }
 
+    /// The same art with another job.
+    pub fn with(self, job: Job) -> Self {
+        Self { job, ..self }
+    }
+
     /// The job's screens at full size, from nothing.
     pub fn full(&self, progress: &Progress) -> Result<Arc<Screens>, JobError> {
         self.level(&mut Cache::default(), Detail::Full, progress).map(|level| level.screens)

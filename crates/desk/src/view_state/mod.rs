@@ -5,7 +5,8 @@ mod panels;
 
 pub use camera::{Camera, Zoom};
 pub use panels::{
-    Adding, AheadLook, ArtLook, CostsLook, InkDraft, JobsLook, Lasso, Moved, Note, PaperLook, RunDraft, Seen, Typed,
+    Adding, AheadLook, ArtLook, CostsLook, InkDraft, JobsLook, Lasso, Moved, Note, PaperLook, PressLook, RoomLook,
+    RunDraft, Seen, Typed,
 };
 
 use std::collections::BTreeSet;
@@ -56,6 +57,8 @@ pub enum Sheet {
     Lost,
     /// Which grey picture becomes a screen.
     Grey,
+    /// The shop's inks and garments.
+    InkRoom,
     /// Which of several dropped files is opened.
     Dropped,
 }
@@ -158,6 +161,10 @@ pub struct Scratch {
     pub art: ArtLook,
     /// How the findings are looked at.
     pub ahead: AheadLook,
+    /// How fingerprints of the press are looked at.
+    pub press: PressLook,
+    /// How the ink room is looked at.
+    pub room: RoomLook,
     /// Which costs are looked at.
     pub costs: CostsLook,
     /// What was said last.
@@ -181,6 +188,7 @@ impl Scratch {
             sheet: self.sheet.filter(|sheet| *sheet == Sheet::Recovered),
             costs: CostsLook { inks: false, ..self.costs },
             ahead: AheadLook { shown: None, moved: None, bring: None, ..self.ahead.clone() },
+            press: self.press.clone(),
             seen: Seen { canvas_px: self.seen.canvas_px, ..Seen::default() },
             ..Self::default()
         }
@@ -234,6 +242,8 @@ impl Default for Scratch {
             version_shown: None,
             art: ArtLook::default(),
             ahead: AheadLook::default(),
+            press: PressLook::default(),
+            room: RoomLook::default(),
             costs: CostsLook::default(),
             note: None,
             seen: Seen::default(),

@@ -1,9 +1,11 @@
 //! What is passing in single panels: how the artwork and the findings are looked at, what is typed.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 use std::time::Instant;
 
 use egui::Rect;
+use strikeoff_core::fingerprint::Fingerprint;
 use strikeoff_core::job::OnPress;
 use strikeoff_core::screens::ScreenName;
 use strikeoff_core::tune::Place;
@@ -52,6 +54,42 @@ pub struct AheadLook {
     pub bad_mm: f64,
     /// Points of gain by which they differ.
     pub bad_points: f64,
+}
+
+/// How fingerprints of the press are looked at, and what is typed to read one.
+#[derive(Debug, Clone, Default)]
+pub struct PressLook {
+    /// The fingerprint that is looked at.
+    pub print: Option<Arc<Fingerprint>>,
+    /// A table of readings, or a photograph of the wet print.
+    pub read: String,
+    /// A photograph of the flashed print.
+    pub flashed: String,
+    /// Values of the strip.
+    pub strip: String,
+    /// What the fingerprint is to be called.
+    pub name: String,
+}
+
+/// How the ink room is looked at.
+#[derive(Debug, Clone)]
+pub struct RoomLook {
+    /// Garments in place of inks.
+    pub garments: bool,
+    /// The chosen ink or garment, by its place.
+    pub at: usize,
+    /// A file with a measurement of the chosen ink.
+    pub measured: String,
+    /// Whether a recipe for the chosen ink is looked for.
+    pub mix: bool,
+    /// How much is mixed.
+    pub grams: f64,
+}
+
+impl Default for RoomLook {
+    fn default() -> Self {
+        Self { garments: false, at: 0, measured: String::new(), mix: false, grams: 1000.0 }
+    }
 }
 
 impl Default for AheadLook {

@@ -161,12 +161,13 @@ pub fn everything(state: &State, scratch: &Scratch) -> Vec<(String, Command)> {
         .into_iter()
         .for_each(&mut add);
     add(Command::Compare(None));
-    View::ALL.into_iter().chain([View::BadDay]).for_each(|view| add(Command::Compare(Some(view))));
+    View::ALL.into_iter().chain([View::BadDay, View::Sure]).for_each(|view| add(Command::Compare(Some(view))));
     Side::ALL.into_iter().for_each(|side| add(Command::Panel(side)));
-    [Sheet::Start, Sheet::About, Sheet::Grey, Sheet::Quote, Sheet::Jobs, Sheet::Run, Sheet::Reorder]
+    [Sheet::Start, Sheet::About, Sheet::Grey, Sheet::Quote, Sheet::Jobs, Sheet::Run, Sheet::Reorder, Sheet::InkRoom]
         .into_iter()
         .for_each(|sheet| add(Command::Sheet(Some(sheet))));
     SheetKind::ALL.into_iter().for_each(|kind| add(Command::Sheet(Some(Sheet::Paper(kind)))));
+    add(Command::Look(View::Sure));
     add(Command::Tour(Some(0)));
     let findings = state.outlook().map_or(0, |look| look.findings.len());
     let names = state.screen_names();

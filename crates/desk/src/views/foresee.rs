@@ -22,6 +22,7 @@ use crate::{Command, View};
 pub fn sections_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Commands) {
     ui.add_space(8.0);
     section(ui, "Register", |ui| register_ui(ui, state, scratch, commands));
+    section(ui, "How sure colours are", |ui| super::sure::sure_ui(ui, state, scratch, commands));
     section(ui, "Good day and bad day", |ui| days_ui(ui, scratch, commands));
     let Some(look) = state.outlook() else { return };
     let facts = &look.facts;

@@ -11,7 +11,7 @@ use crate::session::{NOMINAL_POINTS_PER_MM, ThemeChoice};
 use crate::state::State;
 use crate::ui::theme::palette;
 use crate::ui::widgets::{plain_button, quiet, row, strong};
-use crate::view_state::Scratch;
+use crate::view_state::{Scratch, Sheet};
 
 /// A bank or identity card, ISO/IEC 7810 ID-1: something of known size that is at hand.
 const CARD_MM: [f32; 2] = [85.6, 53.98];
@@ -134,7 +134,12 @@ fn shop_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Com
     let mut dpi = now.film_printer.dpi.get();
     number(ui, "Film printer's resolution", &mut dpi, 72.0..=5080.0, " dpi");
     now.film_printer.dpi = Dpi::new(dpi).unwrap_or(now.film_printer.dpi);
-    ui.label(quiet(format!("{} inks on the shelf", now.shelf.inks.len()), p));
+    ui.horizontal(|ui| {
+        ui.label(quiet(format!("{} inks on the shelf", now.shelf.inks.len()), p));
+        if plain_button(ui, "Ink room").clicked() {
+            commands.push(Command::Sheet(Some(Sheet::InkRoom)));
+        }
+    });
     ui.add_space(8.0);
     super::rates::rates_ui(ui, &mut now.rates);
     ui.label(strong("Made at once by the verb make", p));

@@ -29,6 +29,7 @@ pub fn sheets_ui(ctx: &Context, state: &State, scratch: &mut Scratch, commands: 
         Sheet::Save => save_ui(ui, scratch, commands),
         Sheet::Preferences => super::preferences::preferences_ui(ui, state, scratch, commands),
         Sheet::Find => super::find::find_ui(ui, state, scratch, commands),
+        Sheet::InkRoom => super::ink_room::ink_room_ui(ui, state, scratch, commands),
         Sheet::Inks => super::inks::inks_ui(ui, state, scratch, commands),
         Sheet::Recovered => super::kept_sheets::recovered_ui(ui, state, commands),
         Sheet::Lost => super::kept_sheets::lost_ui(ui, state, commands),

@@ -10,7 +10,7 @@ use crate::Command;
 use crate::commands::Commands;
 use crate::render::View;
 use crate::render::shirt;
-use crate::render::{BUILD_UP_STEPS, DIFFERENCE_STEPS, Step};
+use crate::render::{BAND_STEPS, BUILD_UP_STEPS, DIFFERENCE_STEPS, Step};
 use crate::state::State;
 use crate::ui::theme::{Palette, palette};
 use crate::ui::widgets::{color32, focus_ring};
@@ -305,6 +305,8 @@ fn legend_ui(painter: &egui::Painter, scratch: &Scratch, canvas: Rect) {
     let views = [Some(scratch.view), scratch.against];
     let (title, steps, unit): (_, &[Step], _) = if views.contains(&Some(View::Difference)) {
         ("dE, CIEDE2000", &DIFFERENCE_STEPS, "")
+    } else if views.contains(&Some(View::Sure)) {
+        ("within, 19 times of 20 (CIEDE2000)", &BAND_STEPS, "")
     } else if views.contains(&Some(View::BuildUp)) {
         ("build-up", &BUILD_UP_STEPS, " %")
     } else {

@@ -83,6 +83,9 @@ fn must(command: &Command) -> Must {
             Elsewhere("what_was_not_saved_is_offered_after_a_kill in tuning.rs")
         }
         Command::ImportGrey(_) => Elsewhere("a_grey_picture_becomes_a_screen_and_stays_in_the_job in tuning.rs"),
+        Command::ReadPress { .. } | Command::MeasureInk { .. } => {
+            Elsewhere("they read files, as typed on the drawer and in the ink room")
+        }
         Command::Prefer(_) | Command::ChangeShop(_) | Command::ExportShop(_) | Command::ImportShop(_) => {
             Elsewhere("sheets.rs")
         }

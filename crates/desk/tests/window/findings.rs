@@ -147,3 +147,85 @@ fn newer_work_takes_the_place_of_a_check() {
     checked(&mut harness);
     assert!(bench(&harness).findings().iter().all(|f| !f.contains("heads")), "{:?}", bench(&harness).findings());
 }
+
+/// A press that prints all inks darker and heavier than the shelf has them, fitted from its calibration print.
+fn fingerprint(inks: &[strikeoff_core::ink::Ink]) -> strikeoff_core::fingerprint::Fingerprint {
+    use strikeoff_core::fingerprint::{AssumedInk, Fingerprint, MOST_READINGS, Patch, Planned, Predictor, design};
+    let assumed: Vec<AssumedInk> = inks.iter().map(AssumedInk::of).collect();
+    let darker = |lab: [f64; 3]| [lab[0] * 0.88, lab[1] * 0.9, lab[2] * 0.9];
+    let true_inks = assumed.iter().map(|ink| AssumedInk {
+        name: ink.name.clone(),
+        over_white: darker(ink.over_white),
+        over_black: darker(ink.over_black),
+    });
+    let ground = strikeoff_core::color::lab_from_linear(shelf::house_garment("White").unwrap().reflectance());
+    let ground = [ground.l, ground.a, ground.b].map(f64::from);
+    let press = Fingerprint::assumed("there", true_inks.collect(), ground).unwrap();
+    let tints: Vec<_> = design(inks.len(), false, MOST_READINGS).iter().flat_map(Planned::readings).collect::<Vec<_>>();
+    let truth = Predictor::new(&press);
+    let patches = tints.into_iter().map(|tint| Patch { lab: truth.model(&tint), tint }).collect();
+    let mut print = Fingerprint::fit("Auto 1, 230 mesh", assumed, patches, 0.3, &[]).unwrap();
+    print.date = "2026-11-20".into();
+    print.origin = "print.jpg".into();
+    print
+}
+
+/// What was measured is tried on the job, used with one press, and leaves the figure that was shown; how sure each colour
+/// is, is seen on the table.
+#[test]
+fn what_was_measured_is_used_with_the_figures_that_were_shown() {
+    let single = || demo_with(32.0, 360.0, |job| job.separation.screens[0].hits = 1);
+    let mut harness = crate::common::open_bench(vec2(1600.0, 1000.0), move |ctx| {
+        let doc = single();
+        let inks: Vec<_> = doc.job.separation.screens.iter().map(|s| s.ink.clone()).collect();
+        let profile =
+            strikeoff_files::profile::ShopProfile { fingerprints: vec![fingerprint(&inks)], ..Default::default() };
+        let mut bench =
+            Workbench::new(ctx, crate::common::shop(), None, strikeoff_desk::Opening::Document(Box::new(doc)));
+        bench.use_profile(profile);
+        bench
+    });
+    checked(&mut harness);
+    send(&mut harness, Command::ToggleFindings);
+    press(&mut harness, "How sure colours are");
+    press(&mut harness, "Auto 1, 230 mesh of 2026-11-20");
+    let said = |harness: &Bench, begins: &str| {
+        harness.root().children_recursive().find_map(|n| {
+            let node = n.accesskit_node();
+            let text = node.label().or(node.value())?;
+            text.starts_with(begins).then(|| text.to_string())
+        })
+    };
+    let deadline = Instant::now() + Duration::from_secs(120);
+    while said(&harness, "With what was measured").is_none() {
+        assert!(Instant::now() < deadline, "nothing is tried");
+        std::thread::sleep(Duration::from_millis(4));
+        harness.step();
+    }
+    let figure = |text: &str, after: &str| -> f64 {
+        let rest = text.split(after).nth(1).unwrap();
+        rest.trim_start().split([' ', ',']).next().unwrap().parse().unwrap()
+    };
+    let before = figure(&said(&harness, "As it stands").unwrap(), "print model lies");
+    let after = figure(&said(&harness, "With what was measured").unwrap(), "print model lies");
+    eprintln!("{before} from the press, {after} with what was measured");
+    assert!(before > 3.0 && after < 0.5 * before, "{before} to {after}");
+    press(&mut harness, "Use what was measured");
+    let deadline = Instant::now() + Duration::from_secs(120);
+    while said(&harness, "Colour within").is_none() {
+        assert!(Instant::now() < deadline, "the job is not told");
+        std::thread::sleep(Duration::from_millis(4));
+        harness.step();
+    }
+    let told = figure(&said(&harness, "Colour within").unwrap(), "print model lies");
+    assert_eq!(told, after, "what was shown before is what it came to");
+    let inks: Vec<bool> = crate::common::job(&harness).separation.screens.iter().map(|s| s.ink.measured).collect();
+    assert!(inks.iter().all(|measured| *measured));
+    let print = bench(&harness).pixels_shown();
+    press(&mut harness, "Show how sure each colour is");
+    assert_ne!(bench(&harness).pixels_shown(), print);
+    press(&mut harness, "Back to the print");
+    assert_eq!(bench(&harness).pixels_shown(), print);
+    send(&mut harness, Command::Undo);
+    assert!(crate::common::job(&harness).separation.screens.iter().all(|s| !s.ink.measured));
+}

@@ -1,15 +1,14 @@
-//! The press's gain from a wedge: typed pairs of film and printed percent, or a scan of our own
-//! calibration print. In a scan the print is found by its dark patches and solids, turned upright,
-//! and each patch is read in its middle; coverage is worked out from light by Murray and Davies
+//! The press's gain from a wedge: typed pairs of film and printed percent, or a scan or photograph of our own
+//! calibration print, found by its corner marks. Coverage is worked out from light by Murray and Davies
 //! (1936), `a = (R0 - R) / (R0 - Rs)`, in the channel in which the ink takes most light.
 
 use strikeoff_core::bounds::{plain_number, table};
-use strikeoff_core::color::linear_from_u16;
 use strikeoff_core::names::short;
 use strikeoff_core::raster::Picture;
 use strikeoff_core::units::Coverage;
 
-use crate::calibration::{GAP_MM, PATCH_MM, SOLID_MM, STRIP_MM, WEDGE_PCT};
+use crate::calibration::{WEDGE_PCT, wedge_layout};
+use crate::photo::{Field, PhotoError, Shot, Strip, read_photo, read_scan};
 
 /// A wedge that cannot be read.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
@@ -64,24 +63,12 @@ pub enum WedgeError {
         /// How many there are.
         count: usize,
     },
-    /// No print on the scan.
-    #[error(
-        "no calibration print was found on the scan; crop it to the print, without registration marks, on an even ground"
-    )]
-    NoPrint,
-    /// A box of other sides.
-    #[error(
-        "what was found on the scan is {found:.2} times as wide as high, and a calibration print of {strips} {} is {due:.2} \
-         times; crop the scan to the print, or state how many inks it has", if *strips == 1 { "ink" } else { "inks" }
-    )]
-    Shape {
-        /// Width over height found.
-        found: f64,
-        /// Width over height due.
-        due: f64,
-        /// Inks.
-        strips: usize,
-    },
+    /// The picture is not good enough.
+    #[error(transparent)]
+    Photo(#[from] PhotoError),
+    /// A wedge that does not show.
+    #[error("the solid of a wedge does not stand out from the garment; print it on one on which it shows")]
+    NoInk,
 }
 
 /// One ink's wedge.
@@ -165,7 +152,7 @@ fn reading(mut steps: Vec<(f64, f64)>) -> Result<WedgeReading, WedgeError> {
     let points = steps.into_iter().map(|(film, print)| {
         // Reading noise is evened out: no step prints less than the one before.
         most = most.max(print);
-        Ok((coverage("the film", film)?, coverage("the print", most)?))
+        Ok::<_, WedgeError>((coverage("the film", film)?, coverage("the print", most)?))
     });
     Ok(WedgeReading { points: points.collect::<Result<_, _>>()? })
 }
@@ -173,135 +160,35 @@ fn reading(mut steps: Vec<(f64, f64)>) -> Result<WedgeReading, WedgeError> {
 /// Points by which a darker step may read lighter than the one before: noise of the reading (assumed).
 const NOISE: f64 = 3.0;
 
-/// Height of the print from the first patch to the end of the last solid, in mm.
-fn print_height_mm(strips: usize) -> f64 {
-    STRIP_MM * (strips as f64 - 1.0) + PATCH_MM + GAP_MM + SOLID_MM
+/// Reads the wedges off a scan or a photograph of a calibration print of so many inks, first ink first. A photograph
+/// has the reference strip beside the print; a scan without one is taken as sRGB.
+pub fn read_wedge(
+    picture: &Picture,
+    inks: usize,
+    strip: Option<&Strip>,
+) -> Result<(Vec<WedgeReading>, Shot), WedgeError> {
+    let layout = wedge_layout(inks.max(1));
+    let shot = match strip {
+        Some(strip) => read_photo(picture, &layout, strip)?,
+        None => read_scan(picture, &layout)?,
+    };
+    let wedges = shot.fields.chunks(WEDGE_PCT.len()).map(wedge).collect::<Result<Vec<_>, WedgeError>>()?;
+    Ok((wedges, shot))
 }
 
-/// Reads the wedges off a scan of a calibration print of so many inks, first ink first.
-pub fn read_wedge(scan: &Picture, strips: usize) -> Result<Vec<WedgeReading>, WedgeError> {
-    let strips = strips.max(1);
-    let (w, h) = (scan.width(), scan.height());
-    if w < 150 || h < 40 {
-        return Err(WedgeError::NoPrint);
+fn wedge(steps: &[Field]) -> Result<WedgeReading, WedgeError> {
+    let (bare, solid) = (steps[0].light, steps[steps.len() - 1].light);
+    let channel = (0..3).max_by(|&a, &b| (bare[a] - solid[a]).abs().total_cmp(&(bare[b] - solid[b]).abs()));
+    let channel = channel.unwrap_or(1);
+    let span = bare[channel] - solid[channel];
+    if span.abs() < 0.03 {
+        return Err(WedgeError::NoInk);
     }
-    let light = |x: usize, y: usize| linear_from_u16(&scan.pixels().get(x.min(w - 1), y.min(h - 1)));
-    // The ground: the median of each channel round the rim.
-    let rim: Vec<[f32; 3]> = (0..w)
-        .step_by(2)
-        .flat_map(|x| [light(x, 1), light(x, h - 2)])
-        .chain((0..h).step_by(2).flat_map(|y| [light(1, y), light(w - 2, y)]))
-        .collect();
-    let ground: [f32; 3] = std::array::from_fn(|i| {
-        let mut values: Vec<f32> = rim.iter().map(|p| p[i]).collect();
-        values.sort_by(f32::total_cmp);
-        values[values.len() / 2]
+    let steps = WEDGE_PCT.iter().zip(steps).map(|(&film, step)| {
+        let a = ((bare[channel] - step.light[channel]) / span).clamp(0.0, 1.0);
+        (f64::from(film), a * 100.0)
     });
-    let away = |p: [f32; 3]| (0..3).map(|i| (p[i] - ground[i]).abs()).fold(0.0, f32::max);
-    let step = (w.max(h) / 1200).max(1);
-    let (cols, rows) = (w / step, h / step);
-    let strength: Vec<f32> =
-        (0..rows).flat_map(|y| (0..cols).map(move |x| (x, y))).map(|(x, y)| away(light(x * step, y * step))).collect();
-    let mut sorted = strength.clone();
-    sorted.sort_by(f32::total_cmp);
-    let most = sorted[sorted.len() * 98 / 100];
-    if most < 0.05 {
-        return Err(WedgeError::NoPrint);
-    }
-    let dark = |x: usize, y: usize| strength[y * cols + x] > most * 0.45;
-    let turn = slope(cols, rows, &dark);
-    let (sin, cos) = turn.sin_cos();
-    // The box of what is dark, in turned coordinates; marks and dust are too thin to count.
-    let project = |x: usize, y: usize| {
-        let (x, y) = (x as f64, y as f64);
-        (x * cos + y * sin, -x * sin + y * cos)
-    };
-    let offset = cols as f64 + rows as f64;
-    let size = 2 * (cols + rows) + 2;
-    let (mut across, mut down) = (vec![0u32; size], vec![0u32; size]);
-    for y in 0..rows {
-        for x in 0..cols {
-            if dark(x, y) {
-                let (u, v) = project(x, y);
-                across[(u + offset) as usize] += 1;
-                down[(v + offset) as usize] += 1;
-            }
-        }
-    }
-    let ends = |sums: &[u32], least: u32| {
-        let first = sums.iter().position(|&n| n > least)?;
-        let last = sums.iter().rposition(|&n| n > least)?;
-        (last > first).then_some((first as f64 - offset, last as f64 + 1.0 - offset))
-    };
-    let most_across = across.iter().copied().max().unwrap_or(0);
-    let most_down = down.iter().copied().max().unwrap_or(0);
-    let (left, right) = ends(&across, most_across / 8).ok_or(WedgeError::NoPrint)?;
-    let (top, bottom) = ends(&down, most_down / 8).ok_or(WedgeError::NoPrint)?;
-    let wide_mm = WEDGE_PCT.len() as f64 * PATCH_MM;
-    let (found, due) = ((right - left) / (bottom - top), wide_mm / print_height_mm(strips));
-    if !(0.93..1.07).contains(&(found / due)) {
-        return Err(WedgeError::Shape { found, due, strips });
-    }
-    let px_mm = (right - left) / wide_mm;
-    // Mean light of a box of the print, given by its middle and half side in mm.
-    let mean = |x_mm: f64, y_mm: f64, half: f64| {
-        let mut sum = [0.0f64; 3];
-        let n = 24;
-        for j in 0..n {
-            for i in 0..n {
-                let at = |k: usize| (f64::from(k as u32) + 0.5) / f64::from(n as u32) * 2.0 - 1.0;
-                let (u, v) = (left + (x_mm + at(i) * half) * px_mm, top + (y_mm + at(j) * half) * px_mm);
-                let (x, y) = (u * cos - v * sin, u * sin + v * cos);
-                let p = light((x.max(0.0) * step as f64) as usize, (y.max(0.0) * step as f64) as usize);
-                (0..3).for_each(|c| sum[c] += f64::from(p[c]));
-            }
-        }
-        sum.map(|s| s / (n * n) as f64)
-    };
-    (0..strips)
-        .map(|strip| {
-            let y = STRIP_MM * strip as f64 + PATCH_MM / 2.0;
-            let patches: Vec<[f64; 3]> =
-                (0..WEDGE_PCT.len()).map(|at| mean((at as f64 + 0.5) * PATCH_MM, y, PATCH_MM * 0.28)).collect();
-            let (bare, solid) = (patches[0], patches[patches.len() - 1]);
-            let channel = (0..3).max_by(|&a, &b| (bare[a] - solid[a]).abs().total_cmp(&(bare[b] - solid[b]).abs()));
-            let channel = channel.unwrap_or(1);
-            let span = bare[channel] - solid[channel];
-            if span.abs() < 0.03 {
-                return Err(WedgeError::NoPrint);
-            }
-            let steps = WEDGE_PCT.iter().zip(&patches).map(|(&film, patch)| {
-                let a = ((bare[channel] - patch[channel]) / span).clamp(0.0, 1.0);
-                (f64::from(film), a * 100.0)
-            });
-            reading(steps.collect())
-        })
-        .collect()
-}
-
-/// How far the print is turned, in radians: the slope of the upper edge of what is dark in its
-/// right part, where the wedge's dark patches are.
-fn slope(cols: usize, rows: usize, dark: &impl Fn(usize, usize) -> bool) -> f64 {
-    let tops: Vec<(f64, f64)> = (0..cols)
-        .filter_map(|x| {
-            // Four dark pixels under each other, so that no dust counts.
-            let y = (0..rows.saturating_sub(4)).find(|&y| (0..4).all(|d| dark(x, y + d)))?;
-            Some((x as f64, y as f64))
-        })
-        .collect();
-    // The dark patches are the right third of the print; their edge is its upper one.
-    let from = tops.first().map_or(0.0, |t| t.0);
-    let to = tops.last().map_or(0.0, |t| t.0);
-    let right: Vec<(f64, f64)> =
-        tops.into_iter().filter(|t| t.0 > from + (to - from) * 0.70 && t.0 < to - (to - from) * 0.02).collect();
-    let mut slopes: Vec<f64> = Vec::new();
-    let half = right.len() / 2;
-    for at in 0..half {
-        let (a, b) = (right[at], right[at + half]);
-        slopes.push((b.1 - a.1) / (b.0 - a.0).max(1.0));
-    }
-    slopes.sort_by(f64::total_cmp);
-    slopes.get(slopes.len() / 2).copied().unwrap_or(0.0).atan()
+    reading(steps.collect())
 }
 
 #[cfg(test)]
@@ -357,7 +244,7 @@ mod tests {
         let curve = DotGain::AtHalf { points: 24.0 }.curve(Lpi::new(45.0).unwrap());
         let (sin, cos) = 1.6f64.to_radians().sin_cos();
         let solids: Vec<[f32; 3]> = inks.iter().map(Ink::reflectance_over_white).collect();
-        let (w, h) = (1100, 760);
+        let (w, h) = (1240, 880);
         let scan = Picture::new(Plane::from_fn(w, h, |x, y| {
             // 100 ppi scan of a 150 ppi print that lies 40 and 60 pixels in and is turned.
             let (x, y) = (x as f64 - 60.0, y as f64 - 40.0);
@@ -374,7 +261,7 @@ mod tests {
             let [r, g, b] = encode_u16(light.map(|l| (l + noise).clamp(0.0, 1.0)));
             [r, g, b, 65535]
         }));
-        let read = read_wedge(&scan, 2).unwrap();
+        let (read, _) = read_wedge(&scan, 2, None).unwrap();
         assert_eq!(read.len(), 2);
         for wedge in &read {
             for (film, print) in &wedge.points {
@@ -382,8 +269,8 @@ mod tests {
                 assert!((print.get() - want).abs() < 0.02, "{} % reads {}, printed {want}", film.get(), print.get());
             }
         }
-        assert!(matches!(read_wedge(&scan, 3), Err(WedgeError::Shape { .. })));
-        let blank = Picture::new(Plane::filled(400, 300, [60000, 60000, 60000, 65535]));
-        assert_eq!(read_wedge(&blank, 1), Err(WedgeError::NoPrint));
+        assert_eq!(read_wedge(&scan, 3, None).unwrap_err(), WedgeError::Photo(PhotoError::NoMarks(4)));
+        let blank = Picture::new(Plane::filled(800, 600, [60000, 60000, 60000, 65535]));
+        assert_eq!(read_wedge(&blank, 1, None).unwrap_err(), WedgeError::Photo(PhotoError::NoMarks(4)));
     }
 }

@@ -2,25 +2,30 @@
 //! number, between marks in the corners. It is printed twice, wet on wet and with a flash after every ink; a table of
 //! readings, by number, becomes the patches of a fingerprint.
 
-use strikeoff_core::color::{difference, lab_d65_of_d50, lab_from_linear};
-use strikeoff_core::fingerprint::{AssumedInk, MOST_INKS, Patch, Planned, Tint, design};
+use std::path::PathBuf;
+
+mod read;
+
+pub use read::{ReadPrint, read_patches, readings_from_text, strip};
+
+use strikeoff_core::fingerprint::{AssumedInk, MOST_INKS, Planned, design};
 use strikeoff_core::ink::{Garment, Ink};
 use strikeoff_core::job::Job;
-use strikeoff_core::names::short;
 use strikeoff_core::press::{Ground, PrintModel, proof_from_screens};
 use strikeoff_core::raster::Plane;
 use strikeoff_core::screens::{Screen, Screens};
 use strikeoff_core::units::{MM_PER_INCH, Ppi};
 
-use crate::calibration::job_to_measure;
+use crate::art::ArtError;
+use crate::calibration::{job_to_measure, stands_out};
 use crate::job::JobFile;
-use crate::measured::{MeasuredError, Reading, colors_from_text};
+use crate::measured::MeasuredError;
+use crate::photo::{Layout, PhotoError, corner_mark};
 
 const PPI: f64 = 100.0;
 const PATCH_MM: f64 = 14.0;
 const GAP_MM: f64 = 8.0;
 const MARGIN_MM: f64 = 16.0;
-const MARK_MM: f64 = 8.0;
 const DOT_MM: f64 = 1.0;
 const COLUMNS: usize = 10;
 
@@ -38,6 +43,28 @@ pub enum PressPrintError {
     /// The readings cannot be read.
     #[error(transparent)]
     Measured(#[from] MeasuredError),
+    /// A photograph that is not good enough.
+    #[error("{}: {source}", path.display())]
+    Photo {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: PhotoError,
+    },
+    /// A strip's values that are none.
+    #[error("{}: {source}", path.display())]
+    Strip {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: PhotoError,
+    },
+    /// A picture that cannot be opened.
+    #[error(transparent)]
+    Picture(#[from] ArtError),
+    /// Options of a photograph with a table.
+    #[error("the flashed print's photograph and the strip's values go with a photograph, and {} is none", .0.display())]
+    NoPhoto(PathBuf),
     /// A reading that names no patch.
     #[error(
         "\"{0}\" is no patch; name readings by number, 12 on the wet print and 12f on the flashed one, 0 for the bare garment"
@@ -78,6 +105,21 @@ fn size(count: usize) -> [f64; 2] {
     [2.0 * MARGIN_MM + COLUMNS as f64 * step - GAP_MM, 2.0 * MARGIN_MM + rows as f64 * step]
 }
 
+/// Where a camera or scanner finds so many patches, and bare garment between them.
+pub fn layout(count: usize) -> Layout {
+    let between = GAP_MM / 2.0;
+    let fields = (0..count).map(|at| (place(at).map(|v| v + PATCH_MM / 2.0), PATCH_MM)).collect();
+    let rows = count.div_ceil(COLUMNS);
+    let step = PATCH_MM + GAP_MM;
+    let bare = (0..=COLUMNS).flat_map(|column| (0..2 * rows).map(move |half| (column, half))).map(|(column, half)| {
+        // Beside each patch and in the corners between four, clear of the numbers.
+        let x = MARGIN_MM + column as f64 * step - between;
+        let y = MARGIN_MM + (half / 2) as f64 * step + if half % 2 == 0 { PATCH_MM / 2.0 } else { PATCH_MM + between };
+        ([x, y], between - 0.5)
+    });
+    Layout { size: size(count), fields, bare: bare.collect() }
+}
+
 /// A job that prints the patches for inks, in print order, on a garment, with films and press as `like` has them.
 pub fn press_print(
     inks: &[Ink],
@@ -91,18 +133,7 @@ pub fn press_print(
     let planned = patches(inks, &garment, readings);
     let mut job = job_to_measure(inks, garment, like);
     job.info.title = "Calibration print of the press".to_owned();
-    // Numbers and marks are of the ink that stands out most from the garment.
-    let lab = |c: [f32; 3]| {
-        let lab = lab_from_linear(c);
-        [lab.l, lab.a, lab.b].map(f64::from)
-    };
-    let fabric = job.garment.reflectance();
-    let apart = |ink: &Ink| {
-        let opacity = ink.opacity.get() as f32;
-        let white = ink.reflectance_over_white();
-        difference(lab(fabric), lab(std::array::from_fn(|b| white[b] * (opacity + (1.0 - opacity) * fabric[b]))))
-    };
-    let marks = (0..inks.len()).max_by(|a, b| apart(&inks[*a]).total_cmp(&apart(&inks[*b]))).unwrap_or(0);
+    let marks = stands_out(inks, &job.garment);
     let [width_mm, height_mm] = size(planned.len());
     let px = |mm: f64| (mm / MM_PER_INCH * PPI).round() as usize;
     let (width, height) = (px(width_mm), px(height_mm));
@@ -161,11 +192,8 @@ const DIGITS: [[u8; 5]; 10] = [
 
 /// Squares in the corners, the upper left one with a hole that tells which way is up, and the number under each patch.
 fn is_mark(at: [f64; 2], size: [f64; 2], count: usize) -> bool {
-    let edge = |v: f64, whole: f64| v.min(whole - v);
-    let corner = [edge(at[0], size[0]), edge(at[1], size[1])];
-    if corner.iter().all(|v| (2.0..2.0 + MARK_MM).contains(v)) {
-        let middle = corner.iter().all(|v| (v - 2.0 - MARK_MM / 2.0).abs() < MARK_MM / 5.0);
-        return !(middle && at[0] < size[0] / 2.0 && at[1] < size[1] / 2.0);
+    if let Some(ink) = corner_mark(at, size) {
+        return ink;
     }
     let step = PATCH_MM + GAP_MM;
     let cell = at.map(|v| ((v - MARGIN_MM) / step).floor());
@@ -185,9 +213,9 @@ fn is_mark(at: [f64; 2], size: [f64; 2], count: usize) -> bool {
 
 /// What a print's job says of it: its inks as assumed, and its patches. The films are what counts: a job whose films are
 /// not of this design is none.
-pub fn print_of(file: &JobFile, screens: &Screens) -> Result<(Vec<AssumedInk>, Vec<Planned>), PressPrintError> {
+pub fn print_of(job: &Job, screens: &Screens) -> Result<(Vec<AssumedInk>, Vec<Planned>), PressPrintError> {
     let inks: Vec<Ink> = screens.list.iter().map(|s| s.ink.clone()).collect();
-    if !file.job.run.calibration || !(1..=MOST_INKS).contains(&inks.len()) {
+    if !job.run.calibration || !(1..=MOST_INKS).contains(&inks.len()) {
         return Err(PressPrintError::NoPrint);
     }
     let px = |mm: f64| (mm / MM_PER_INCH * PPI) as usize;
@@ -204,53 +232,8 @@ pub fn print_of(file: &JobFile, screens: &Screens) -> Result<(Vec<AssumedInk>, V
     // take as many rows: the largest is it.
     let rows = (screens.height as f64 / PPI * MM_PER_INCH / (PATCH_MM + GAP_MM)).ceil() as usize;
     let numbers = (1..=2 * COLUMNS * rows.min(50)).rev();
-    let planned = numbers.map(|readings| patches(&inks, &file.job.garment, readings)).find(|planned| fits(planned));
+    let planned = numbers.map(|readings| patches(&inks, &job.garment, readings)).find(|planned| fits(planned));
     Ok((inks.iter().map(AssumedInk::of).collect(), planned.ok_or(PressPrintError::NoPrint)?))
-}
-
-/// Readings of a print as patches. A name is the patch's number, with f or "flashed" where it was read on the flashed
-/// print.
-pub fn read_patches(readings: &[Reading], planned: &[Planned]) -> Result<Vec<Patch>, PressPrintError> {
-    let patch = |reading: &Reading| {
-        let text = reading.name.trim().to_lowercase();
-        let digits: String = text.chars().take_while(char::is_ascii_digit).collect();
-        let rest = text[digits.len()..].trim_start_matches([' ', '_', '-']);
-        let unknown = || PressPrintError::NoPatch(short(&reading.name));
-        let number: usize = digits.parse().map_err(|_| unknown())?;
-        let on_flashed = match rest {
-            "" | "w" | "wet" => false,
-            "f" | "flashed" => true,
-            _ => return Err(unknown()),
-        };
-        let plan = planned.get(number).ok_or(PressPrintError::Beyond(number))?;
-        let flashed = match on_flashed {
-            true => Tint::dry(Vec::new()).flashed,
-            // The wet print of a dark garment flashes its base, as its other patches say.
-            false => plan.wet.or_else(|| planned.iter().find_map(|p| p.wet)).unwrap_or(0),
-        };
-        Ok(Patch { tint: Tint { film: plan.film.clone(), flashed }, lab: reading.lab })
-    };
-    readings.iter().map(patch).collect()
-}
-
-/// Readings from an instrument's file, or typed: a line each of a name and L* a* b* under D50.
-pub fn readings_from_text(text: &str) -> Result<Vec<Reading>, PressPrintError> {
-    if text.contains("BEGIN_DATA") || text.trim_start_matches('\u{feff}').trim_start().starts_with('<') {
-        return Ok(colors_from_text(text)?);
-    }
-    let lines = text.lines().enumerate().filter(|(_, line)| !line.trim().is_empty() && !line.starts_with('#'));
-    lines
-        .map(|(at, line)| {
-            let bad = || PressPrintError::Line { line: at + 1, text: short(line) };
-            let words: Vec<&str> = line.split([' ', '\t', ',', ';']).filter(|w| !w.is_empty()).collect();
-            let [name, l, a, b] = words[..] else { return Err(bad()) };
-            let mut lab = [0.0; 3];
-            for (value, word) in lab.iter_mut().zip([l, a, b]) {
-                *value = word.parse().map_err(|_| bad())?;
-            }
-            Ok(Reading { name: name.to_owned(), lab: lab_d65_of_d50(lab), spectrum: None })
-        })
-        .collect()
 }
 
 #[cfg(test)]
@@ -275,14 +258,14 @@ mod tests {
             crate::job::save_job(&path, &file).unwrap();
             let mut opened = crate::job::open_job(&path).unwrap();
             let screens = opened.evaluated(&Progress::none()).unwrap().screens;
-            let (assumed, planned) = print_of(&opened, &screens).unwrap();
+            let (assumed, planned) = print_of(&opened.job, &screens).unwrap();
             // Overprints are to meet by chance: no two films share an angle.
             let ground = opened.job.ground();
             assert!(pairs_on_a_lattice(ground.meetings, screens.list.iter().map(|s| s.name.as_str())).is_empty());
             assert_eq!(assumed.len(), 3);
             assert_eq!(planned, patches(&inks, &opened.job.garment, readings));
             opened.job.run.calibration = false;
-            assert!(print_of(&opened, &screens).is_err());
+            assert!(print_of(&opened.job, &screens).is_err());
         }
     }
 
