@@ -121,7 +121,7 @@ fn films() {
     let plane = Plane::from_fn(300, 200, soft);
     let (tone, device) = (ToneTable::identity(), DeviceGrid::square(Dpi::new(720.0).expect("a resolution")));
     let sizes = [(720, 40), (1441, 33), (300, 20), (170, 20), (97, 10)];
-    hold("films", 0xf3c7_e9b3_ff25_0ad1, |sum| {
+    hold("films", 0xedd1_c7df_9230_9f11, |sum| {
         for (lpi, degrees) in [(55.0, 22.5), (45.0, 45.0), (60.0, 90.0)] {
             let (ruling, angle) = (Lpi::new(lpi).expect("a ruling"), Degrees::new(degrees).expect("an angle"));
             let dots = Dots::new(device, ruling, angle, &DotShape::Round);

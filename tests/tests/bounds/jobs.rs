@@ -10,7 +10,7 @@ use strikeoff_core::halftone::{DotShape, Linearisation, ScreenFilm};
 use strikeoff_core::ink::{Garment, Ink, InkSpectra, Knit};
 use strikeoff_core::job::{Job, RunRecord, ScreenRun};
 use strikeoff_core::prep::{BackgroundSettings, CropBox, PrintArea, SpeckSettings};
-use strikeoff_core::press::{DotGain, Stop};
+use strikeoff_core::press::{DotGain, Stop, WetPair};
 use strikeoff_core::quote::{ASSUMED_PACES, Pricing, RATES};
 use strikeoff_core::raster::{FULL, Picture, Plane};
 use strikeoff_core::screens::ScreenName;
@@ -56,6 +56,9 @@ pub(super) fn small_job() -> JobFile {
     run.screens = vec![ScreenRun::read("Signal red: 450 in, 390 out, refill 20").unwrap()];
     run.changed.squeegee = "softer".into();
     job.info.runs = vec![run];
+    let pair = WetPair { below: "Golden yellow".into(), above: "Signal red".into(), keeps: c(0.7) };
+    job.press.wet_pairs = vec![pair];
+    job.film.limits.smallest = Some(c(0.04));
     job.info.due = Some("2026-12-04".parse().unwrap());
     job.info.set_sizes("M 30; Navy: L 10").unwrap();
     let area = PrintArea { width_mm: mm(20.0), height_mm: mm(20.0) };

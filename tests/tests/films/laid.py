@@ -60,16 +60,15 @@ def blocks(image, across, down):
 
 def overprint(job, number):
     """The solids whose bits a number has, laid on each other: an ink sends back R over black and P more of what
-    comes through, over a ground G it is R + P G / (1 - R G) (Kubelka 1948); on wet ink it hides less."""
-    light, below = np.array(job["garment"]), None
+    comes through, over a ground G it is R + P G / (1 - R G) (Kubelka 1948); after a wet screen it hides less."""
+    light = np.array(job["garment"])
     for bit, ink in enumerate(job["inks"]):
         if not number >> bit & 1:
             continue
         white = np.array(ink["over_white"])
-        wet = below is not None and not any(under["flashed"] for under in job["inks"][below:bit])
+        wet = bit > 0 and not job["inks"][bit - 1]["flashed"]
         back = white * ink["opacity"] * (job["wet_on_wet"] if wet else 1.0)
         light = back + (white - back) * (1 - back) * light / (1 - back * light)
-        below = bit
     return light
 
 

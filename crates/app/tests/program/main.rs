@@ -1,5 +1,7 @@
 //! The program as a process: its verbs, what they say and write, and what is left when they are stopped.
 
+#![allow(clippy::unwrap_used, reason = "helpers of tests")]
+
 mod day_verbs;
 mod killed_sets;
 mod numbers;

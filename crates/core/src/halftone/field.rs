@@ -332,7 +332,9 @@ mod tests {
     /// their phase, so their area in blocks is compared.
     #[test]
     fn a_sideways_film_is_the_film_turned_clockwise() {
-        let plane = Plane::from_fn(60, 40, |x, y| if x > 30 && y < 12 { 65_535 } else { (x * 900 + y * 200) as u16 });
+        // Away from the plane's ends, which are read otherwise along than across.
+        let solid = |x: usize, y: usize| x > 30 && (14..26).contains(&y);
+        let plane = Plane::from_fn(60, 40, |x, y| if solid(x, y) { 65_535 } else { (x * 900 + y * 200) as u16 });
         let tone = ToneTable::identity();
         for dot in DotShape::kinds() {
             let film = film_of(dot);
@@ -440,68 +442,6 @@ mod tests {
                 let allowed = if percent % 100 == 0 { 0.0 } else { 0.003 };
                 assert!((share - f64::from(percent) / 100.0).abs() <= allowed, "{dot} {percent} %: {share}");
             }
-        }
-    }
-
-    /// Sizes in pixels of the connected spots of ink, corners counting as connected.
-    fn spots(rows: &[Vec<u64>], width: usize) -> Vec<usize> {
-        let mut left: Vec<Vec<bool>> =
-            rows.iter().map(|row| (0..width).map(|x| row[x / 64] >> (x % 64) & 1 == 1).collect()).collect();
-        let mut sizes = Vec::new();
-        for y in 0..left.len() {
-            for x in 0..width {
-                let (mut stack, mut size) = (vec![[x, y]], 0);
-                while let Some([x, y]) = stack.pop() {
-                    if !std::mem::take(&mut left[y][x]) {
-                        continue;
-                    }
-                    size += 1;
-                    for ny in y.saturating_sub(1)..(y + 2).min(left.len()) {
-                        stack.extend((x.saturating_sub(1)..(x + 2).min(width)).map(|nx| [nx, ny]));
-                    }
-                }
-                if size > 0 {
-                    sizes.push(size);
-                }
-            }
-        }
-        sizes
-    }
-
-    /// Light tints are fewer dots of the smallest size, upright and sideways, and keep their area. A noisy ramp
-    /// from none to a dark tone has no dot under half of the smallest but at the film's edges.
-    #[test]
-    fn light_tones_are_whole_dots_and_keep_their_area() {
-        let film = FilmSettings::default();
-        let limits = super::super::ScreenDots { smallest: 0.05, ..film.limits.of_screen(0.05, DotShape::Round) };
-        let tone = ToneTable::for_film(None, &limits, None);
-        let side = 1440;
-        let least = 0.05 * (720.0f64 / 45.0).powi(2);
-        for sideways in [false, true] {
-            let dots = Dots::of_screen(&film, &"Gold".into(), sideways);
-            for percent in [0.5, 1.0, 2.5, 4.0, 6.0] {
-                let plane = Plane::filled(600, 600, (percent / 100.0 * 65_535.0) as u16);
-                let rows = rows(&Field::new(&plane, &tone, &dots, side, side));
-                let ink: u64 = rows.iter().map(|row| count_ink(row)).sum();
-                let share = ink as f64 / (side * side) as f64 * 100.0;
-                assert!((share - percent).abs() < 0.04 * percent + 0.02, "{percent} %: {share}");
-                let small = spots(&rows, side).iter().filter(|size| (**size as f64) < 0.7 * least).count();
-                // The film's edge cuts dots along it.
-                assert!(small < 160, "{percent} %: {small} small");
-            }
-            let noise = |x: usize, y: usize| {
-                f64::from(super::super::diffusion::scatter(x as u32, y as u32, 7)) / 4_294_967_296.0
-            };
-            let plane = Plane::from_fn(600, 600, |x, y| {
-                ((x as f64 / 600.0 * 0.2 + (noise(x, y) - 0.5) * 0.04).max(0.0) * 65_535.0) as u16
-            });
-            let rows = rows(&Field::new(&plane, &tone, &dots, side, side));
-            let small = spots(&rows, side).iter().filter(|size| (**size as f64) < 0.5 * least).count();
-            assert!(small < 120, "{small} small");
-            let ink: u64 = rows.iter().map(|row| count_ink(row)).sum();
-            let share = ink as f64 / (side * side) as f64;
-            assert!((share - plane.mean_coverage()).abs() < 0.002, "{share} {}", plane.mean_coverage());
-            println!("sideways {sideways}: {small} small dots in the ramp");
         }
     }
 }

@@ -12,7 +12,7 @@ pub(super) const REACH: usize = 4;
 /// How far values of one flat area may be apart.
 pub(super) const FLAT: u16 = 1_311;
 /// Least difference of two areas that has an edge.
-const APART: u16 = 9_830;
+pub(super) const APART: u16 = 9_830;
 /// Share of the pixels about an edge that lie in one of the areas; the rest are between them.
 const IN_AREAS: usize = 49;
 /// Least pixels of each.

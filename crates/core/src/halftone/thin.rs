@@ -9,6 +9,7 @@ use std::ops::Range;
 
 use super::blue_noise::coarse_threshold;
 use super::grid::{DotGrid, RUN};
+use super::shapes::{APART, REACH};
 use super::tone::ToneTable;
 use crate::raster::Plane;
 
@@ -59,11 +60,19 @@ impl Turned<'_> {
 pub(super) struct ThinCursor {
     /// Thresholds under which a cell prints, by the cell's place modulo a square.
     decided: Vec<([i32; 2], u16)>,
-    /// For each of the last lines which of its pixels are light, and whether one is.
-    light: Vec<(usize, Vec<bool>, bool)>,
+    /// The last lines looked at.
+    light: Vec<Line>,
     near: Vec<bool>,
     spans: Vec<Range<usize>>,
     spans_of: Option<usize>,
+}
+
+/// Which pixels of a line are light tones, and whether one is.
+#[derive(Debug, Default, Clone)]
+struct Line {
+    line: Option<usize>,
+    pixels: Vec<bool>,
+    some: bool,
 }
 
 /// Side of the square of cells that are kept.
@@ -115,7 +124,7 @@ impl Thinning {
                 for x in (run * RUN).max(span.start)..((run + 1) * RUN).min(span.end) {
                     let cell = self.cell_of(x, y);
                     if known.0 != cell {
-                        known = (cell, self.decided(tone, source, cell, &mut cursor.decided));
+                        known = (cell, self.decided(tone, source, cell, cursor));
                     }
                     let threshold = (i32::from(thresholds[x % RUN]) + 32_768) as u16;
                     let bit = 1u64 << (x % 64);
@@ -131,16 +140,16 @@ impl Thinning {
     }
 
     /// Thresholds under which a cell prints.
-    fn decided(&self, tone: &ToneTable, source: Turned<'_>, cell: [i32; 2], kept: &mut [([i32; 2], u16)]) -> u16 {
+    fn decided(&self, tone: &ToneTable, source: Turned<'_>, cell: [i32; 2], cursor: &mut ThinCursor) -> u16 {
         let [i, j] = cell.map(|at| at.rem_euclid(KEPT));
-        let kept = &mut kept[(j * KEPT + i) as usize];
-        if kept.0 != cell {
-            *kept = (cell, self.decide(tone, source, cell));
+        let place = (j * KEPT + i) as usize;
+        if cursor.decided[place].0 != cell {
+            cursor.decided[place] = (cell, self.decide(tone, source, cell, cursor));
         }
-        kept.1
+        cursor.decided[place].1
     }
 
-    fn decide(&self, tone: &ToneTable, source: Turned<'_>, cell: [i32; 2]) -> u16 {
+    fn decide(&self, tone: &ToneTable, source: Turned<'_>, cell: [i32; 2], cursor: &mut ThinCursor) -> u16 {
         let [u, v] = cell.map(|at| f64::from(at) + 0.5);
         let size = source.size();
         let span = |axis: usize| {
@@ -151,12 +160,14 @@ impl Thinning {
         };
         let (mut sum, mut count) = (0u64, 0u64);
         for line in span(1) {
+            let light = &self.line(source, line, cursor).pixels;
             for along in span(0) {
+                // Clear pixels count, light ones, and no others.
                 let value = source.get(along, line);
-                if value < self.light.end {
+                if light[along] {
                     sum += u64::from(tone.get(value));
-                    count += 1;
                 }
+                count += u64::from(light[along] || value < self.light.start);
             }
         }
         let mean = sum.checked_div(count).unwrap_or(0);
@@ -167,32 +178,62 @@ impl Thinning {
         if prints { self.smallest } else { 0 }
     }
 
+    /// Lines that are kept: those of all cells that a line lies in.
+    fn lines(&self) -> usize {
+        4 * self.reach[1] + 3
+    }
+
+    /// The light tones of a line. Beside a contrast a light pixel is the edge of something and no tone.
+    fn line<'c>(&self, source: Turned<'_>, line: usize, cursor: &'c mut ThinCursor) -> &'c Line {
+        cursor.light.resize_with(self.lines(), Line::default);
+        let slot = &mut cursor.light[line % self.lines()];
+        if slot.line != Some(line) {
+            let [width, lines] = source.size();
+            slot.line = Some(line);
+            slot.pixels.clear();
+            slot.pixels.extend((0..width).map(|along| self.light.contains(&source.get(along, line))));
+            if slot.pixels.contains(&true) {
+                let about = line.saturating_sub(REACH)..(line + REACH + 1).min(lines);
+                let mut highest = vec![0u16; width];
+                for near in about {
+                    highest
+                        .iter_mut()
+                        .enumerate()
+                        .for_each(|(along, most)| *most = (*most).max(source.get(along, near)));
+                }
+                for along in (0..width).filter(|&along| slot.pixels[along]).collect::<Vec<_>>() {
+                    let columns = along.saturating_sub(REACH)..(along + REACH + 1).min(width);
+                    slot.pixels[along] = highest[columns].iter().all(|&most| most < APART);
+                }
+            }
+            slot.some = slot.pixels.contains(&true);
+        }
+        slot
+    }
+
     /// Pixels of a line that are light or clear with light ones as near as a cell reaches.
     fn find_spans(&self, source: Turned<'_>, line: usize, cursor: &mut ThinCursor) {
         let [width, lines] = source.size();
         let [across, down] = self.reach;
         cursor.spans.clear();
         let about = line.saturating_sub(down)..(line + down + 1).min(lines);
-        cursor.light.resize(2 * down + 1, (usize::MAX, Vec::new(), false));
-        cursor.near.clear();
-        cursor.near.resize(width, false);
+        let mut near = std::mem::take(&mut cursor.near);
+        near.clear();
+        near.resize(width, false);
         let mut some = false;
-        for near in about {
-            let slot = &mut cursor.light[near % (2 * down + 1)];
-            if slot.0 != near {
-                slot.0 = near;
-                slot.1.clear();
-                slot.1.extend((0..width).map(|along| self.light.contains(&source.get(along, near))));
-                slot.2 = slot.1.contains(&true);
-            }
-            if slot.2 {
-                some = true;
-                cursor.near.iter_mut().zip(&slot.1).for_each(|(near, light)| *near |= light);
+        for line in about {
+            let light = self.line(source, line, cursor);
+            some |= light.some;
+            if light.some {
+                near.iter_mut().zip(&light.pixels).for_each(|(near, light)| *near |= light);
             }
         }
+        cursor.near = near;
         if !some {
             return;
         }
+        self.line(source, line, cursor);
+        let own = &cursor.light[line % self.lines()].pixels;
         // Pixels up to which the last light one reaches; then which of them are not too full themselves.
         let mut reached = 0;
         let mut ahead = (0..across.min(width)).rev().find(|&at| cursor.near[at]).map_or(0, |at| at + across + 1);
@@ -201,12 +242,90 @@ impl Thinning {
                 ahead = along + 2 * across + 1;
             }
             reached = reached.max(ahead);
-            if along < reached && source.get(along, line) < self.light.end {
+            if along < reached && (own[along] || source.get(along, line) < self.light.start) {
                 match cursor.spans.last_mut() {
                     Some(last) if last.end == along => last.end = along + 1,
                     _ => cursor.spans.push(along..along + 1),
                 }
             }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::diffusion::scatter;
+    use super::super::{DotShape, Dots, Field, FieldCursor, FilmSettings, ScreenDots, count_ink};
+    use super::*;
+
+    fn rows(field: &Field<'_>) -> Vec<Vec<u64>> {
+        let mut cursor = FieldCursor::default();
+        (0..field.height_px())
+            .map(|y| {
+                let mut row = vec![0; field.words()];
+                field.row(y, &mut cursor, &mut row);
+                row
+            })
+            .collect()
+    }
+
+    /// Sizes in pixels of the connected spots of ink, corners counting as connected.
+    fn spots(rows: &[Vec<u64>], width: usize) -> Vec<usize> {
+        let mut left: Vec<Vec<bool>> =
+            rows.iter().map(|row| (0..width).map(|x| row[x / 64] >> (x % 64) & 1 == 1).collect()).collect();
+        let mut sizes = Vec::new();
+        for y in 0..left.len() {
+            for x in 0..width {
+                let (mut stack, mut size) = (vec![[x, y]], 0);
+                while let Some([x, y]) = stack.pop() {
+                    if !std::mem::take(&mut left[y][x]) {
+                        continue;
+                    }
+                    size += 1;
+                    for ny in y.saturating_sub(1)..(y + 2).min(left.len()) {
+                        stack.extend((x.saturating_sub(1)..(x + 2).min(width)).map(|nx| [nx, ny]));
+                    }
+                }
+                if size > 0 {
+                    sizes.push(size);
+                }
+            }
+        }
+        sizes
+    }
+
+    /// Light tints are fewer dots of the smallest size, upright and sideways, and keep their area. A noisy ramp
+    /// from none to a dark tone has no dot under half of the smallest but at the film's edges.
+    #[test]
+    fn light_tones_are_whole_dots_and_keep_their_area() {
+        let film = FilmSettings::default();
+        let limits = ScreenDots { smallest: 0.05, ..film.limits.of_screen(0.05, DotShape::Round) };
+        let tone = ToneTable::for_film(None, &limits, None);
+        let side = 1440;
+        let least = 0.05 * (720.0f64 / 45.0).powi(2);
+        for sideways in [false, true] {
+            let dots = Dots::of_screen(&film, &"Gold".into(), sideways);
+            for percent in [0.5, 1.0, 2.5, 4.0, 6.0] {
+                let plane = Plane::filled(600, 600, (percent / 100.0 * 65_535.0) as u16);
+                let rows = rows(&Field::new(&plane, &tone, &dots, side, side));
+                let ink: u64 = rows.iter().map(|row| count_ink(row)).sum();
+                let share = ink as f64 / (side * side) as f64 * 100.0;
+                assert!((share - percent).abs() < 0.04 * percent + 0.02, "{percent} %: {share}");
+                let small = spots(&rows, side).iter().filter(|size| (**size as f64) < 0.7 * least).count();
+                // The film's edge cuts dots along it.
+                assert!(small < 160, "{percent} %: {small} small");
+            }
+            let noise = |x: usize, y: usize| f64::from(scatter(x as u32, y as u32, 7)) / 4_294_967_296.0;
+            let plane = Plane::from_fn(600, 600, |x, y| {
+                ((x as f64 / 600.0 * 0.2 + (noise(x, y) - 0.5) * 0.04).max(0.0) * 65_535.0) as u16
+            });
+            let rows = rows(&Field::new(&plane, &tone, &dots, side, side));
+            let small = spots(&rows, side).iter().filter(|size| (**size as f64) < 0.5 * least).count();
+            assert!(small < 120, "{small} small");
+            let ink: u64 = rows.iter().map(|row| count_ink(row)).sum();
+            let share = ink as f64 / (side * side) as f64;
+            assert!((share - plane.mean_coverage()).abs() < 0.002, "{share} {}", plane.mean_coverage());
+            println!("sideways {sideways}: {small} small dots in the ramp");
         }
     }
 }

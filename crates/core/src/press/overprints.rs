@@ -1,15 +1,16 @@
 //! What screens make where they print on each other, and the affine layers nearest to it.
 //!
-//! A coat on what lies beneath is no affine map of its light: light goes back and forth between them, and on wet
-//! ink it keeps only a share of its opacity. But the expected reflectance of dots has a short form for affine
+//! A coat on what lies beneath is no affine map of its light: light goes back and forth between them, and a pair of
+//! inks that was measured wet on wet has an opacity of its own. But the expected reflectance of dots has a short form for affine
 //! layers alone (`Stack::reflectance`). So every overprint of up to [`DEEP`] screens is worked out exactly, and a
 //! screen's layer is the affine map nearest to what it makes of those beneath it. Bare garment and what the base
 //! makes of it weigh most, so there it is exact: for a screen by itself, and for two screens.
 
+use super::PrintModel;
 use super::layer::{Layer, Seen};
-use super::{PrintModel, WetPair};
 use crate::ink::{Coat, Ink, InkRole};
 use crate::screens::ScreenName;
+use crate::units::Coverage;
 
 /// Screens under one another that are looked at.
 const DEEP: usize = 3;
@@ -23,10 +24,12 @@ const WHITE: f64 = 1e-4;
 /// A screen's ink as it lies on what was printed before it.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Print<const BANDS: usize> {
-    /// On the garment, and on dry ink.
-    dry: Coat<BANDS>,
-    /// On the wet ink of each screen since the last flash, the first of which is `wet_from`.
-    wet: Vec<Coat<BANDS>>,
+    /// Where no pair says otherwise. After a screen that was not flashed it hides less, on bare cloth too: the
+    /// shirt is wet about it, and a layer that is dry here and wet there would be no layer.
+    usual: Coat<BANDS>,
+    /// On the wet ink of each screen since the last flash, the first of which is `wet_from`, if that pair was
+    /// measured.
+    wet: Vec<Option<Coat<BANDS>>>,
     wet_from: usize,
     is_base: bool,
 }
@@ -42,9 +45,13 @@ pub(super) fn prints<'a, const BANDS: usize>(
     let mut out = Vec::with_capacity(inks.len());
     for (at, &(name, ink, hits)) in inks.iter().enumerate() {
         let coat = coat(ink)?;
-        let on = |below: &(&str, &Ink, u8)| coat.keeping(press.keeps(&below.1.name, &ink.name)).hits(hits);
+        let on = |below: &(&str, &Ink, u8)| {
+            press.pair(&below.1.name, &ink.name).map(|keeps| coat.keeping(keeps.get() as f32).hits(hits))
+        };
+        let keeps = if wet_from < at { press.wet_on_wet.get() as f32 } else { 1.0 };
         let is_base = at == 0 && matches!(ink.role, InkRole::BaseWhite | InkRole::White);
-        out.push(Print { dry: coat.hits(hits), wet: inks[wet_from..at].iter().map(on).collect(), wet_from, is_base });
+        let (usual, wet) = (coat.keeping(keeps).hits(hits), inks[wet_from..at].iter().map(on).collect());
+        out.push(Print { usual, wet, wet_from, is_base });
         if press.stops.contains_key(&ScreenName::from(name)) {
             wet_from = at + 1;
         }
@@ -53,16 +60,10 @@ pub(super) fn prints<'a, const BANDS: usize>(
 }
 
 impl PrintModel {
-    /// Share of its opacity that an ink keeps on the wet ink of another.
-    pub fn keeps(&self, below: &str, above: &str) -> f32 {
-        let own = self.wet_pairs.iter().find(|pair| pair.is_of(below, above));
-        own.map_or(self.wet_on_wet, |pair| pair.keeps).get() as f32
-    }
-}
-
-impl WetPair {
-    fn is_of(&self, below: &str, above: &str) -> bool {
-        self.below == below && self.above == above
+    /// Share of its opacity that an ink keeps on the wet ink of another, if that was measured.
+    fn pair(&self, below: &str, above: &str) -> Option<Coverage> {
+        let own = self.wet_pairs.iter().find(|pair| pair.below == below && pair.above == above);
+        own.map(|pair| pair.keeps)
     }
 }
 
@@ -70,7 +71,7 @@ impl<const BANDS: usize> Print<BANDS> {
     /// What it makes of a light, the screen on top of which is `top`.
     fn over(&self, top: Option<usize>, beneath: [f32; BANDS]) -> [f32; BANDS] {
         let wet = top.and_then(|top| top.checked_sub(self.wet_from)).and_then(|place| self.wet.get(place));
-        wet.unwrap_or(&self.dry).over(beneath)
+        wet.and_then(Option::as_ref).unwrap_or(&self.usual).over(beneath)
     }
 }
 
@@ -104,7 +105,7 @@ pub(super) fn layers<const BANDS: usize, const OUT: usize>(
     for (at, print) in prints.iter().enumerate() {
         seen.clear();
         let white = [1.0; BANDS];
-        seen.push(Seen { beneath: see(white), shows: see(print.dry.over(white)), weight: WHITE });
+        seen.push(Seen { beneath: see(white), shows: see(print.usual.over(white)), weight: WHITE });
         for place in 0..spots.len() {
             let spot = &spots[place];
             let light = print.over(spot.top, spot.light);
@@ -126,8 +127,8 @@ mod tests {
     use super::*;
     use crate::color::{LinRgb, ciede2000, lab_from_linear};
     use crate::ink::Garment;
-    use crate::press::{Ground, Stack};
-    use crate::units::{Coverage, Lpi, Opacity};
+    use crate::press::{Ground, Stack, WetPair};
+    use crate::units::{Lpi, Opacity};
     use approx::assert_abs_diff_eq;
 
     fn ink(name: &str, hex: &str, opacity: f64, role: InkRole) -> Ink {
@@ -188,7 +189,7 @@ mod tests {
                     for _ in 0..count - usize::from(dark && count > 1) {
                         let at =
                             usize::from(dark) + (numbers(&mut seed) * (inks.len() - usize::from(dark)) as f32) as usize;
-                        a[at] = numbers(&mut seed).powi(2);
+                        a[at] = numbers(&mut seed);
                     }
                     let (short, full) = (stack.reflectance(&a), exact(garment.reflectance(), &prints, &a));
                     let error = ciede2000(lab_from_linear(short), lab_from_linear(full));

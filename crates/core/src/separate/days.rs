@@ -35,6 +35,14 @@ pub struct OverDays {
 struct Sequence(u64);
 
 impl Sequence {
+    /// Steele, Lea and Flood's mixer (SplitMix, 2014) keeps the days apart.
+    fn of_day(day: usize) -> Self {
+        let mut z = (day as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15);
+        z = (z ^ z >> 30).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+        z = (z ^ z >> 27).wrapping_mul(0x94D0_49BB_1331_11EB);
+        Self((z ^ z >> 31) | 1)
+    }
+
     fn uniform(&mut self) -> f64 {
         self.0 ^= self.0 << 13;
         self.0 ^= self.0 >> 7;
@@ -50,7 +58,7 @@ impl Sequence {
 
 /// How the screens print on one day: points of gain, and layers that hide more or less.
 fn on_a_day(stack: &Stack, day: usize) -> (Vec<f32>, Stack) {
-    let mut sequence = Sequence(0x9E37_79B9_7F4A_7C15u64.wrapping_mul(day as u64 * 2 + 1));
+    let mut sequence = Sequence::of_day(day);
     let points = stack.layers.iter().map(|_| GAIN * sequence.normal()).collect();
     let mut of_day = stack.clone();
     for layer in &mut of_day.layers {
@@ -131,8 +139,7 @@ mod tests {
 
     #[test]
     fn days_are_normal_and_hiding_keeps_the_colour_over_white() {
-        let mut sequence = Sequence(0x9E37_79B9_7F4A_7C15);
-        let list: Vec<f64> = (0..20_000).map(|_| f64::from(sequence.normal())).collect();
+        let list: Vec<f64> = (0..20_000).map(|day| f64::from(Sequence::of_day(day).normal())).collect();
         let mean = list.iter().sum::<f64>() / list.len() as f64;
         let deviation = (list.iter().map(|v| (v - mean).powi(2)).sum::<f64>() / list.len() as f64).sqrt();
         assert!(mean.abs() < 0.03 && (deviation - 1.0).abs() < 0.03, "{mean} {deviation}");

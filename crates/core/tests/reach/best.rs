@@ -15,14 +15,14 @@ pub struct Inks {
 }
 
 impl Inks {
-    /// In print order; a base is flashed, all others lie wet on wet and keep so much of their opacity on an ink.
+    /// In print order; a base is flashed, all others lie wet on wet and keep so much of their opacity.
     pub fn new(garment: [f32; 3], settings: &SeparationSettings, wet: f32) -> Self {
         let screens = settings.screens.len();
         let overprint = |set: usize| {
-            let (mut light, mut on_wet) = (garment, false);
-            for (_, screen) in settings.screens.iter().enumerate().filter(|(i, _)| set >> i & 1 == 1) {
+            let mut light = garment;
+            for (i, screen) in settings.screens.iter().enumerate().filter(|(i, _)| set >> i & 1 == 1) {
+                let on_wet = i > 0 && settings.screens[i - 1].ink.name != "Base white";
                 let share = screen.ink.opacity.get() as f32 * if on_wet { wet } else { 1.0 };
-                on_wet = screen.ink.name != "Base white";
                 light = std::array::from_fn(|band| {
                     // IEC 61966-2-1.
                     let v = f32::from(screen.ink.over_white.0[band]) / 255.0;

@@ -43,8 +43,7 @@ impl Draw {
 
 fn over_days(screens: &Screens, picture: &Picture, garment: [f32; 3], settings: &SeparationSettings) -> OverDays {
     let all = picture.pixels().data();
-    let places: Vec<usize> =
-        (0..all.len()).step_by((all.len() / 400).max(1)).filter(|&i| all[i][3] == u16::MAX).collect();
+    let places: Vec<usize> = (0..all.len()).step_by((all.len() / 400) | 1).filter(|&i| all[i][3] == u16::MAX).collect();
     let art: Vec<Lab> = places.iter().map(|&i| lab_from_linear(linear_from_u16(&all[i]))).collect();
     let meant: Vec<Vec<f32>> = places
         .iter()

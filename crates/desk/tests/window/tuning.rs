@@ -211,7 +211,7 @@ fn child_works_until_it_is_killed() {
 fn what_was_not_saved_is_offered_after_a_kill() {
     let dir = tempfile::tempdir().unwrap();
     let mut child = Program::new(std::env::current_exe().unwrap())
-        .args(["--ignored", "--exact", "child_works_until_it_is_killed"])
+        .args(["--ignored", "--exact", "tuning::child_works_until_it_is_killed"])
         .env("STRIKEOFF_TEST_FOLDER", dir.path())
         .stdout(Stdio::null())
         .spawn()

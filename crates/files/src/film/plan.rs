@@ -229,7 +229,7 @@ fn files(
     if options.composite {
         let what = "all screens before halftone, a spot colour each, not compensated for gain".into();
         out.push(PlannedFile { name: COMPOSITE_NAME.into(), what, about_bytes: samples / 4, sure: false });
-        let (what, about_bytes) = ("the print as the composite should look".into(), samples / 2);
+        let (what, about_bytes) = ("the print as the composite should look".into(), samples / 16);
         out.push(PlannedFile { name: COMPOSITE_PROOF_NAME.into(), what, about_bytes, sure: false });
     }
     if let Some(depth) = options.spots {
