@@ -237,12 +237,12 @@ impl Thinning {
         // Pixels up to which the last light one reaches; then which of them are not too full themselves.
         let mut reached = 0;
         let mut ahead = (0..across.min(width)).rev().find(|&at| cursor.near[at]).map_or(0, |at| at + across + 1);
-        for along in 0..width {
+        for (along, &light) in own.iter().enumerate() {
             if along + across < width && cursor.near[along + across] {
                 ahead = along + 2 * across + 1;
             }
             reached = reached.max(ahead);
-            if along < reached && (own[along] || source.get(along, line) < self.light.start) {
+            if along < reached && (light || source.get(along, line) < self.light.start) {
                 match cursor.spans.last_mut() {
                     Some(last) if last.end == along => last.end = along + 1,
                     _ => cursor.spans.push(along..along + 1),
