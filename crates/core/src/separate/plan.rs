@@ -30,9 +30,6 @@ const GREYS: usize = 33;
 const TOTAL_PRICE: f32 = 0.04;
 /// OKLab chroma at which a colour is no grey any more and the price has faded.
 const GREY_CHROMA: f32 = 0.04;
-/// OKLab lightness from which that chroma holds, and the least share of it in the dark.
-const FULL_L: f32 = 1.5;
-const LEAST_FADE: f32 = 0.03;
 /// The same for ink over a grey's total: only neutrals themselves are held down to it.
 const NEUTRAL_CHROMA: f32 = 0.015;
 
@@ -141,10 +138,8 @@ impl Plan {
         }
         let lab = oklab_from_linear(color);
         let chroma = lab.a.hypot(lab.b);
-        // In the dark a little chroma is as much of a colour.
-        let dark = (lab.l / FULL_L).clamp(LEAST_FADE, 1.0);
         let fades = [GREY_CHROMA, NEUTRAL_CHROMA];
-        let price = fades.map(|fade| TOTAL_PRICE * (1.0 - ease(chroma / (fade * dark))));
+        let price = fades.map(|fade| TOTAL_PRICE * (1.0 - ease(chroma / fade)));
         // The grey of the same lightness.
         let grey = encode(lab.l.clamp(0.0, 1.0).powi(3)) * (GREYS - 1) as f32;
         let at = (grey as usize).min(GREYS - 2);

@@ -64,7 +64,7 @@ pub(super) struct Target {
 /// least.
 const DARK: f32 = 0.25;
 const LIGHT: f32 = 0.5;
-const DARK_THRIFT: f32 = 0.5;
+const DARK_THRIFT: f32 = 0.8;
 
 /// Price of the square of what a coverage is short of what is wanted of it.
 const HELD_PRICE: f32 = 0.02;

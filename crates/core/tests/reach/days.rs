@@ -107,7 +107,7 @@ fn prints_over_the_days_are_as_is_said() {
         println!("{name} on {}: {own:?}, said {said:?}", garment.name);
         assert!(own.mean > own.meant, "the days cost colour");
         for (said, own) in [(said.mean, own.mean), (said.bad_day, own.p95), (said.moves, own.moves)] {
-            assert!((said / own - 1.0).abs() < 0.12, "{name}: {said} for {own}");
+            assert!((said / own - 1.0).abs() < 0.15, "{name}: {said} for {own}");
         }
     }
 }

@@ -33,8 +33,9 @@ const SETS: [[&str; 6]; 2] = [
     ["Base white", "Lemon", "Magenta", "River blue", "Ink black", "Bright white"],
 ];
 
-/// Difference over all colours, and roughness, of the same cases before aims were corrected.
-const BEFORE: (f64, f64) = (2.963, 1.513);
+/// Difference over all colours beyond that of the best found, and roughness, of the same cases before aims were
+/// corrected.
+const BEFORE: (f64, f64) = (2.963 - 1.93, 1.513);
 
 /// Colours of a picture that are judged.
 const JUDGED: usize = 240;
@@ -183,10 +184,10 @@ fn colors_in_reach_are_reached() {
         assert!(f.reached[0] < most, "{picture} on {garment}, set {}: {:.2} in reach", case.set + 1, f.reached[0]);
     }
     println!("| mean | | | {} |", sums.map(|v| format!("{v:.3}")).join(" | "));
-    let [reached, best, _, all, _, roughness] = sums;
+    let [reached, best, _, all, best_of_all, roughness] = sums;
     assert!(best < 0.05, "the reference finds what it should: {best}");
     assert!(reached < 0.6, "colours in reach are missed by {reached}");
-    assert!(all < BEFORE.0 - 0.4, "all colours by {all}");
+    assert!(all - best_of_all < BEFORE.0 - 0.4, "all colours by {all}, the best by {best_of_all}");
     assert!(roughness < 1.15 * BEFORE.1, "films vary {roughness} times as much as the art");
     for third in 1..3 {
         let biases: Vec<[f64; 2]> = done.iter().filter_map(|f| f.thirds[third]).collect();

@@ -63,7 +63,7 @@ fn a_run_is_typed_and_kept_with_the_job_as_it_was_printed() {
 }
 
 #[test]
-#[ignore = "not yet seen to end: the reorder in the window is to be timed in an optimised build first"]
+#[ignore = "known fault: after \"Print the improved\" the window does not come to the figures shown before it; the verb does"]
 fn figures_before_printing_again_are_those_after_it() {
     let mut harness = lantern_bench();
     written_down(&mut harness);
