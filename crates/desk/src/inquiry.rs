@@ -71,11 +71,11 @@ impl Workbench {
     }
 
     /// Mean and 95th percentile of how far the print lies from the one that was made, once they are known: the job as it
-    /// stands, the same, the improved.
+    /// stands, the same, updated.
     pub fn reorder_figures(&self) -> Option<[[f64; 2]; 3]> {
         let found = &self.state.reorder(&self.scratch)?.found;
         let figures = |state: &strikeoff_files::reorder::State| state.effect.as_ref().map(|e| [e.mean, e.p95]);
-        Some([figures(&found.now)?, figures(&found.same)?, figures(&found.improved)?])
+        Some([figures(&found.now)?, figures(&found.same)?, figures(&found.updated)?])
     }
 
     /// The print's size, width and height in mm.

@@ -3,8 +3,8 @@
 //! once on a black shirt or card, give the ink's layer. Films carry no compensation: what is read
 //! is the press alone.
 
-use strikeoff_core::color::{difference, lab_from_linear};
-use strikeoff_core::ink::{Garment, Ink};
+use strikeoff_core::color::lab_from_linear;
+use strikeoff_core::ink::{Coat, Garment, Ink};
 use strikeoff_core::job::Job;
 use strikeoff_core::press::{Ground, PrintModel, proof_from_screens};
 use strikeoff_core::raster::Plane;
@@ -54,18 +54,12 @@ fn size(inks: usize) -> [f64; 2] {
     [wide + 2.0 * MARGIN_MM, STRIP_MM * inks.max(1) as f64 - 2.0 * GAP_MM + 2.0 * MARGIN_MM]
 }
 
-/// Which ink stands out most from the garment: numbers and marks are printed with it.
+/// Which ink stands out most from the garment by its lightness, as eye, camera and scanner see it: numbers and marks
+/// are printed with it.
 pub(crate) fn stands_out(inks: &[Ink], garment: &Garment) -> usize {
-    let lab = |c: [f32; 3]| {
-        let lab = lab_from_linear(c);
-        [lab.l, lab.a, lab.b].map(f64::from)
-    };
     let fabric = garment.reflectance();
-    let apart = |ink: &Ink| {
-        let opacity = ink.opacity.get() as f32;
-        let white = ink.reflectance_over_white();
-        difference(lab(fabric), lab(std::array::from_fn(|b| white[b] * (opacity + (1.0 - opacity) * fabric[b]))))
-    };
+    let lightness = |light| lab_from_linear(light).l;
+    let apart = |ink: &Ink| (lightness(Coat::from_ink(ink).over(fabric)) - lightness(fabric)).abs();
     (0..inks.len()).max_by(|a, b| apart(&inks[*a]).total_cmp(&apart(&inks[*b]))).unwrap_or(0)
 }
 

@@ -19,7 +19,7 @@ pub enum Again {
     /// What was printed: its settings and its very screens.
     Same,
     /// What was printed, with the inks, gain and meshes that the shop has changed since, separated again for them.
-    Improved,
+    Updated,
 }
 
 /// Why there is no reorder.
@@ -77,7 +77,7 @@ pub struct Reorder {
     /// The same again.
     pub same: State,
     /// With what the shop has changed.
-    pub improved: State,
+    pub updated: State,
 }
 
 /// The run that is reordered: the one of that number, from 1, or the latest.
@@ -103,7 +103,7 @@ fn printed(file: &JobFile, run: &RunRecord) -> Result<(JobFile, ShopState), Reor
 pub fn again(file: &JobFile, run: &RunRecord, what: Again, profile: &ShopProfile) -> Result<JobFile, ReorderError> {
     let (mut before, then) = printed(file, run)?;
     let info = file.job.info.clone();
-    if what == Again::Improved {
+    if what == Again::Updated {
         let now = profile.state_for(&before.job);
         let mut job = take_inks(&before.job, &then, &now);
         if let Some(gain) = now.changed_gain(&then).filter(|_| then.gain.as_ref() == Some(&job.press.gain)) {
@@ -134,7 +134,7 @@ pub fn reorder(
         Ok(state(&of.job, &done, (&before.job, &was.screens), shop))
     };
     let same = state(&again(file, &run, Again::Same, profile)?)?;
-    let improved = state(&again(file, &run, Again::Improved, profile)?)?;
+    let updated = state(&again(file, &run, Again::Updated, profile)?)?;
     let (_, [printed, _]) = effect((&before.job, &was.screens), (&before.job, &was.screens));
     Ok(Reorder {
         in_job: settings_changed(&before.job, &file.job),
@@ -143,7 +143,7 @@ pub fn reorder(
         printed,
         now: state(file)?,
         same,
-        improved,
+        updated,
         run,
     })
 }

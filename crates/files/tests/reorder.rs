@@ -50,7 +50,7 @@ fn nothing_has_changed_and_everything_serves() {
     let (file, profile) = printed_job();
     let found = reorder(&file, None, &profile, &Progress::none()).unwrap();
     assert!(found.in_job.is_empty() && found.in_shop.is_empty());
-    for state in [&found.now, &found.same, &found.improved] {
+    for state in [&found.now, &found.same, &found.updated] {
         assert_eq!(state.effect, Some(Effect { mean: 0.0, p95: 0.0, worst: None }));
         assert!(state.screens.iter().all(|screen| screen.burn.is_empty()), "{:?}", state.screens);
     }
@@ -73,10 +73,10 @@ fn figures_before_an_act_are_those_after_it() {
     assert!(before.same.screens.iter().all(|screen| screen.film.is_empty() && screen.burn.is_empty()));
     let worst = before.same.effect.as_ref().unwrap().worst.clone().unwrap();
     assert_eq!(worst.ink, "Brick red");
-    for what in [Again::Same, Again::Improved] {
+    for what in [Again::Same, Again::Updated] {
         let after = again(&file, &before.run, what, &profile).unwrap();
         assert_eq!(after.job.info, file.job.info, "who it is for stays");
-        let shown = if what == Again::Same { &before.same } else { &before.improved };
+        let shown = if what == Again::Same { &before.same } else { &before.updated };
         let now = reorder(&after, None, &profile, &Progress::none()).unwrap().now;
         assert_eq!(
             (&now.effect, now.artwork, &now.screens),
@@ -86,7 +86,7 @@ fn figures_before_an_act_are_those_after_it() {
         assert!(now.picture == shown.picture, "{what:?}");
     }
     // The new red printed with its own screens comes nearer to the artwork than with the old ones.
-    assert!(before.improved.artwork.mean <= before.same.artwork.mean, "{:?}", before.improved.artwork);
+    assert!(before.updated.artwork.mean <= before.same.artwork.mean, "{:?}", before.updated.artwork);
 }
 
 /// Films that carry the inverse of 28 points print otherwise where the press gains 20: at 50 % meant, the film
@@ -101,11 +101,9 @@ fn a_press_with_another_gain_prints_the_same_films_otherwise() {
     assert_eq!(found.in_shop.len(), 2, "{:?}", found.in_shop);
     let light = |picture: &Picture| picture.pixels().data().iter().map(|p| u64::from(p[1])).sum::<u64>();
     assert!(light(&found.same.picture) > light(&found.printed));
-    let [same, improved] = [&found.same, &found.improved].map(|state| state.effect.as_ref().unwrap().mean);
-    assert!(same > 1.0 && improved < 0.01, "{same} {improved}");
-    assert!(
-        found.improved.screens.iter().all(|s| s.film[0].contains("gain") && s.burn.last().unwrap().contains("305"))
-    );
+    let [same, updated] = [&found.same, &found.updated].map(|state| state.effect.as_ref().unwrap().mean);
+    assert!(same > 1.0 && updated < 0.01, "{same} {updated}");
+    assert!(found.updated.screens.iter().all(|s| s.film[0].contains("gain") && s.burn.last().unwrap().contains("305")));
 }
 
 #[test]

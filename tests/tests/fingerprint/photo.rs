@@ -114,14 +114,23 @@ fn patches_come_back_from_photographs() {
     let dir = tempfile::tempdir().unwrap();
     let colors = ["Golden yellow", "Brick red", "Marsh teal", "Ink black"];
     let base = ["Base white", "Golden yellow", "Brick red", "Marsh teal"];
-    let prints = [print_of(&colors, [0.80, 0.79, 0.76], "#FFFFFF"), print_of(&base, [0.012, 0.012, 0.014], "#17171A")];
+    let prints = [
+        print_of(&colors, [0.80, 0.79, 0.76], "#FFFFFF"),
+        print_of(&base, [0.012, 0.012, 0.014], "#17171A"),
+        print_of(&base, [0.35, 0.015, 0.03], "#A3202B"),
+    ];
     let turned = json!({ "turn": [-10.0, 12.0, 171.0], "cast": [0.7, 0.86, 1.0], "vignette": 1.2, "seed": 9 });
-    let changes = [json!({}), turned];
-    let names = ["white.jpg", "black.jpg"];
+    let changes = [json!({}), turned, json!({ "turn": [9.0, 8.0, -3.0], "seed": 11 })];
+    let names = ["white.jpg", "black.jpg", "red.jpg"];
     let scenes: Vec<Value> = (prints.iter().zip(&changes).zip(names))
         .map(|(((print, _), change), name)| print.scene(dir.path(), name, change))
         .collect();
     photograph(dir.path(), &scenes);
+    if let Some(kept) = std::env::var_os("KEEP_PHOTOGRAPHS") {
+        for name in names {
+            std::fs::copy(dir.path().join(name), Path::new(&kept).join(name)).unwrap();
+        }
+    }
     for ((print, layout), name) in prints.iter().zip(names) {
         let shot = read(&dir.path().join(name), layout).unwrap();
         let off: Vec<f64> =

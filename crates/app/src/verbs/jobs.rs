@@ -53,18 +53,8 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
 }
 
 fn line(card: &JobCard) -> String {
-    let stated = |what: &str, text: &str| (!text.is_empty()).then(|| format!("{what}{text}"));
-    let parts = [
-        stated("", &card.title),
-        stated("", &card.client),
-        stated("order ", &card.order),
-        stated("due ", &card.due),
-        stated("printed ", &card.printed),
-        stated("on ", &card.garment),
-        stated("", &card.inks.join(", ")),
-        card.is_taken().then(|| "open at a bench".to_owned()),
-    ];
-    parts.into_iter().flatten().collect::<Vec<_>>().join("; ")
+    let taken = card.is_taken().then(|| "open at a bench".to_owned());
+    [card.title.clone()].into_iter().chain(card.facts()).chain(taken).collect::<Vec<_>>().join("; ")
 }
 
 fn in_json(card: &JobCard) -> serde_json::Value {

@@ -98,7 +98,7 @@ pub enum Verb {
     Prepare(Box<prepare::Args>),
     /// Redraw flat art as outlines and write them as an SVG
     Redraw(redraw::Args),
-    /// Say what has changed since a job was printed, and make it ready to print the same or the improved
+    /// Say what has changed since a job was printed, and make it ready to print again, the same or updated
     Reorder(reorder::Args),
     /// Write down a run: shirts, misprints, refills, what was changed on press, grams of ink
     Run(run::Args),

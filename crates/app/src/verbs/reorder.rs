@@ -1,5 +1,5 @@
 //! `strikeoff reorder`: what has changed since a job was printed, what that does to the print, which films and screens
-//! still serve; and the job made ready to be printed again, the same or improved.
+//! still serve; and the job made ready to be printed again, the same or updated.
 
 use std::fmt::Write as _;
 use std::path::PathBuf;
@@ -17,17 +17,17 @@ use strikeoff_files::reorder::{Again, Reorder, State, again, reorder, run_of};
 use super::files::{Changing, Files};
 use crate::terminal::{Report, Terminal};
 
-/// Say what has changed since a job was printed, and make it ready to print the same or the improved
+/// Say what has changed since a job was printed, and make it ready to print again, the same or updated
 #[derive(clap::Args)]
 pub struct Args {
     /// The job file
     job: PathBuf,
     /// Print the same: the job becomes what was printed, with its very screens
-    #[arg(long, conflicts_with = "improved")]
+    #[arg(long, conflicts_with = "updated")]
     same: bool,
-    /// Print the improved: what was printed, with the inks, gain and meshes that the shop has changed since
+    /// Print it updated: what was printed, with the inks, gain and meshes that the shop has changed since
     #[arg(long)]
-    improved: bool,
+    updated: bool,
     /// The run that is printed again, from 1; the latest if left out
     #[arg(long, value_name = "NUMBER")]
     run: Option<usize>,
@@ -41,9 +41,9 @@ pub struct Args {
 
 impl Args {
     fn what(&self) -> Option<Again> {
-        match (self.same, self.improved) {
+        match (self.same, self.updated) {
             (true, _) => Some(Again::Same),
-            (_, true) => Some(Again::Improved),
+            (_, true) => Some(Again::Updated),
             _ => None,
         }
     }
@@ -73,7 +73,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     };
     let mut job = Changing::open(&args.job, args.out.as_deref())?;
     let found = look(&job.file)?;
-    let state = if what == Again::Same { &found.same } else { &found.improved };
+    let state = if what == Again::Same { &found.same } else { &found.updated };
     picture(&args, &found, state)?;
     let mut file = again(&job.file, run_of(&job.file.job, args.run)?, what, &profile)?;
     if file.fitting_screens().is_none() {
@@ -83,7 +83,7 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     job.file = file;
     job.save()?;
     let mut text = String::new();
-    state_in_words(&mut text, if what == Again::Same { "the same" } else { "the improved" }, state)?;
+    state_in_words(&mut text, if what == Again::Same { "the same" } else { "updated" }, state)?;
     writeln!(text, "{}", job.out().display())?;
     let json = json!({ "job": job.out(), "run": found.run, "done": state_in_json(state) });
     Ok(Report { json, text })
@@ -93,7 +93,7 @@ fn in_json(found: &Reorder) -> Value {
     json!({
         "run": found.run, "changed_in_job": found.in_job, "changed_in_shop": found.in_shop,
         "printed": { "artwork": quality(&found.artwork) },
-        "now": state_in_json(&found.now), "same": state_in_json(&found.same), "improved": state_in_json(&found.improved),
+        "now": state_in_json(&found.now), "same": state_in_json(&found.same), "updated": state_in_json(&found.updated),
     })
 }
 
@@ -125,8 +125,7 @@ fn in_words(found: &Reorder) -> anyhow::Result<String> {
     list(&mut text, "in the job", &settings)?;
     list(&mut text, "in the shop", &found.in_shop)?;
     writeln!(text, "printed then: {:.2} from the artwork on average (CIEDE2000)", found.artwork.mean)?;
-    for (what, state) in
-        [("the job as it stands", &found.now), ("--same", &found.same), ("--improved", &found.improved)]
+    for (what, state) in [("the job as it stands", &found.now), ("--same", &found.same), ("--updated", &found.updated)]
     {
         state_in_words(&mut text, what, state)?;
     }

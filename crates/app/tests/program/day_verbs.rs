@@ -41,9 +41,9 @@ fn a_run_is_written_down_and_the_job_printed_again() {
     assert!(before["changed_in_shop"][0].as_str().expect("a line").starts_with("Brick red: colour was"), "{before}");
     assert!(shop.at("both.png").exists());
     assert_eq!(before["now"]["delta_e2000"]["worst"]["ink"], "Brick red");
-    shop.done(&["reorder", "fair.strikeoff", "--improved", "-o", "again.strikeoff"]);
+    shop.done(&["reorder", "fair.strikeoff", "--updated", "-o", "again.strikeoff"]);
     let after = report(&shop.done(&["reorder", "again.strikeoff", "--json"]));
-    assert_eq!(after["now"], before["improved"], "figures shown before the act are those after it");
+    assert_eq!(after["now"], before["updated"], "figures shown before the act are those after it");
     assert!(shop.refused(&["reorder", "none.strikeoff"]).contains("none.strikeoff"));
     shop.separate("new.strikeoff", "Ink black");
     assert!(shop.refused(&["reorder", "new.strikeoff"]).contains("no run of this job was written down"));

@@ -241,6 +241,21 @@ impl FieldCursor {
 }
 
 #[cfg(test)]
+impl Field<'_> {
+    /// All rows, from the first.
+    pub(super) fn rows(&self) -> Vec<Vec<u64>> {
+        let mut cursor = FieldCursor::default();
+        (0..self.height_px)
+            .map(|y| {
+                let mut row = vec![0; self.words()];
+                self.row(y, &mut cursor, &mut row);
+                row
+            })
+            .collect()
+    }
+}
+
+#[cfg(test)]
 mod tests {
     use super::super::{DeviceGrid, DotShape, FilmSettings, count_ink};
     use super::*;
@@ -291,7 +306,8 @@ mod tests {
             let film = FilmSettings { dpi: Dpi::new(2.5 * side as f64).unwrap(), ..FilmSettings::default() };
             let dots = Dots::of_screen(&film, &"Gold".into(), sideways);
             let scale = 120.0 / side as f64;
-            let wrong: usize = rows(&Field::new(&plane, &tone, &dots, side, side))
+            let wrong: usize = Field::new(&plane, &tone, &dots, side, side)
+                .rows()
                 .iter()
                 .enumerate()
                 .map(|(y, row)| {
@@ -313,17 +329,6 @@ mod tests {
         assert!((ink_share(&plane, 1000) - plane.mean_coverage()).abs() < 0.003);
     }
 
-    fn rows(field: &Field<'_>) -> Vec<Vec<u64>> {
-        let mut cursor = FieldCursor::default();
-        (0..field.height_px())
-            .map(|y| {
-                let mut row = vec![0; field.words()];
-                field.row(y, &mut cursor, &mut row);
-                row
-            })
-            .collect()
-    }
-
     fn film_of(dot: DotShape) -> FilmSettings {
         FilmSettings { dot, dpi_down: Some(Dpi::new(1440.0).unwrap()), ..FilmSettings::default() }
     }
@@ -342,8 +347,8 @@ mod tests {
             let upright = Dots::of_screen(&film, &"Gold".into(), false);
             let sideways = Dots::of_screen(&turned_film, &"Gold".into(), true);
             let (width, height) = (288, 384);
-            let a = rows(&Field::new(&plane, &tone, &upright, width, height));
-            let b = rows(&Field::new(&plane, &tone, &sideways, height, width));
+            let a = Field::new(&plane, &tone, &upright, width, height).rows();
+            let b = Field::new(&plane, &tone, &sideways, height, width).rows();
             let get = |rows: &[Vec<u64>], x: usize, y: usize| rows[y][x / 64] >> (x % 64) & 1;
             let block = if dot.size_mm().is_some() { 1 } else { 48 };
             for by in 0..height / block {
@@ -374,7 +379,7 @@ mod tests {
             let film = FilmSettings { dot, dpi: Dpi::new(dpi).unwrap(), ..FilmSettings::default() };
             let dots = Dots::of_screen(&film, &"Gold".into(), false);
             let (width, height) = ((0.3 * dpi) as usize, (0.2 * dpi) as usize);
-            for (y, row) in rows(&Field::new(&plane, &tone, &dots, width, height)).iter().enumerate() {
+            for (y, row) in Field::new(&plane, &tone, &dots, width, height).rows().iter().enumerate() {
                 for x in 0..width {
                     let dot = |px: usize| ((px as f64 + 0.5) / dpi * 100.0) as usize;
                     // A device pixel on a grid line belongs to either dot.
@@ -396,7 +401,7 @@ mod tests {
     fn diffusion_hangs_on_nothing_that_was_drawn_before() {
         let film = FilmSettings { dot: "diffusion:100um".parse().unwrap(), ..FilmSettings::default() };
         let fresh = |plane: &Plane<u16>, tone: &ToneTable, side: usize| {
-            rows(&Field::new(plane, tone, &Dots::of_screen(&film, &"Gold".into(), false), side, side))
+            Field::new(plane, tone, &Dots::of_screen(&film, &"Gold".into(), false), side, side).rows()
         };
         let one = Plane::from_fn(40, 40, |x, y| (x * 900 + y * 700) as u16);
         let two = Plane::from_fn(40, 40, |x, y| if (x, y) == (39, 39) { 9 } else { one.get(x, y) });
@@ -414,7 +419,7 @@ mod tests {
         ] {
             let field = Field::new(plane, tone, &dots, side, side);
             let want = fresh(plane, tone, side);
-            assert_eq!(rows(&field), want);
+            assert_eq!(field.rows(), want);
             // From the foot up, each strip of rows with memory of its own.
             for strip in (0..side).collect::<Vec<_>>().chunks(37).rev() {
                 let mut cursor = FieldCursor::default();
@@ -437,7 +442,7 @@ mod tests {
             for percent in [0u32, 3, 20, 50, 90, 100] {
                 let plane = Plane::filled(2, 2, (65_535 * percent / 100) as u16);
                 let field = Field::new(&plane, &tone, &dots, 1440, 1440);
-                let ink: u64 = rows(&field).iter().map(|row| count_ink(row)).sum();
+                let ink: u64 = field.rows().iter().map(|row| count_ink(row)).sum();
                 let share = ink as f64 / f64::from(1440 * 1440);
                 let allowed = if percent % 100 == 0 { 0.0 } else { 0.003 };
                 assert!((share - f64::from(percent) / 100.0).abs() <= allowed, "{dot} {percent} %: {share}");

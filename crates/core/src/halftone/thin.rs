@@ -255,19 +255,8 @@ impl Thinning {
 #[cfg(test)]
 mod tests {
     use super::super::diffusion::scatter;
-    use super::super::{DotShape, Dots, Field, FieldCursor, FilmSettings, ScreenDots, count_ink};
+    use super::super::{DotShape, Dots, Field, FilmSettings, ScreenDots, count_ink};
     use super::*;
-
-    fn rows(field: &Field<'_>) -> Vec<Vec<u64>> {
-        let mut cursor = FieldCursor::default();
-        (0..field.height_px())
-            .map(|y| {
-                let mut row = vec![0; field.words()];
-                field.row(y, &mut cursor, &mut row);
-                row
-            })
-            .collect()
-    }
 
     /// Sizes in pixels of the connected spots of ink, corners counting as connected.
     fn spots(rows: &[Vec<u64>], width: usize) -> Vec<usize> {
@@ -307,7 +296,7 @@ mod tests {
             let dots = Dots::of_screen(&film, &"Gold".into(), sideways);
             for percent in [0.5, 1.0, 2.5, 4.0, 6.0] {
                 let plane = Plane::filled(600, 600, (percent / 100.0 * 65_535.0) as u16);
-                let rows = rows(&Field::new(&plane, &tone, &dots, side, side));
+                let rows = Field::new(&plane, &tone, &dots, side, side).rows();
                 let ink: u64 = rows.iter().map(|row| count_ink(row)).sum();
                 let share = ink as f64 / (side * side) as f64 * 100.0;
                 assert!((share - percent).abs() < 0.04 * percent + 0.02, "{percent} %: {share}");
@@ -319,7 +308,7 @@ mod tests {
             let plane = Plane::from_fn(600, 600, |x, y| {
                 ((x as f64 / 600.0 * 0.2 + (noise(x, y) - 0.5) * 0.04).max(0.0) * 65_535.0) as u16
             });
-            let rows = rows(&Field::new(&plane, &tone, &dots, side, side));
+            let rows = Field::new(&plane, &tone, &dots, side, side).rows();
             let small = spots(&rows, side).iter().filter(|size| (**size as f64) < 0.5 * least).count();
             assert!(small < 120, "{small} small");
             let ink: u64 = rows.iter().map(|row| count_ink(row)).sum();

@@ -10,7 +10,7 @@ use crate::color::{Lab, LinRgb, ciede2000, encode_u16, lab_from_linear};
 use crate::halftone::{Dots, Field, FieldCursor, FilmSettings, ToneTable, words_for};
 use crate::job::Job;
 use crate::press::{Optics, Stack};
-use crate::raster::{FULL, Picture, Plane, Rgba16};
+use crate::raster::{FULL, Picture, Plane, Rgba16, spread_places};
 use crate::screens::Screens;
 use crate::units::{Dpi, MM_PER_INCH};
 use crate::{Cancelled, Progress};
@@ -56,9 +56,7 @@ pub(super) fn spots(screens: &Screens) -> Vec<Spot> {
     let at = |x: usize, y: usize| -> Spot {
         screens.list.iter().map(|s| f32::from(s.coverage.get(x, y)) / 65_535.0).collect()
     };
-    // A lattice of the plane (Roberts' sequence of the plastic number), of which the printed places count.
-    let place = |n: usize, step: f64, of: usize| (((n as f64 + 0.5) * step).fract() * of as f64) as usize;
-    let all = (0..SPOTS * 40).map(|n| at(place(n, 0.754_877_666, width), place(n, 0.569_840_291, height)));
+    let all = spread_places(width, height).take(SPOTS * 40).map(|(x, y)| at(x, y));
     all.filter(|spot| spot.iter().any(|&a| a > 0.02)).take(SPOTS).collect()
 }
 

@@ -4,11 +4,13 @@
 mod art;
 mod morphology;
 mod picture;
+mod places;
 mod plane;
 
 pub use art::{Art, Detail};
 pub use morphology::{choke, choke_from_border_in_place, choke_in_place, spread, spread_in_place};
 pub use picture::{Picture, Rgba16};
+pub(crate) use places::spread_places;
 pub use plane::Plane;
 
 /// Full scale of a 16-bit coverage or colour value.

@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use crate::color::{Lab, LinRgb, ciede2000, lab_from_linear, linear_from_u16};
 use crate::press::{Ground, Layer, Stack};
-use crate::raster::Picture;
+use crate::raster::{Picture, spread_places};
 use crate::screens::Screens;
 
 /// Gain that a screen prints more or less than expected at half tone, one standard deviation (assumed; a shop that
@@ -18,7 +18,7 @@ const HIDING: f32 = 0.05;
 /// Days that are looked at.
 const DAYS: usize = 200;
 /// Places of the print that are looked at, about.
-const PLACES: usize = 800;
+const PLACES: usize = 1500;
 
 /// How true a print stays over two hundred days, in CIEDE2000 against the art on its garment.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
@@ -77,10 +77,10 @@ fn hiding(layer: &Layer, times: f32) -> Layer {
 /// The screens over the days to come, on places spread over the print.
 pub fn over_days(screens: &Screens, art: &Picture, ground: &Ground<'_>) -> OverDays {
     let fabric = ground.garment.reflectance();
-    let all = screens.width * screens.height;
-    let step = (all / (PLACES * 3)).max(1);
-    let places = (step / 2..all).step_by(step).filter(|&at| art.pixels().data()[at][3] != 0);
+    let places = spread_places(screens.width, screens.height).take(PLACES * 40);
+    let places = places.map(|(x, y)| y * screens.width + x).filter(|&at| art.pixels().data()[at][3] != 0);
     let places: Vec<(Vec<f32>, Lab)> = places
+        .take(PLACES)
         .map(|at| {
             let pixel = art.pixels().data()[at];
             let (alpha, over) = (f32::from(pixel[3]) / 65_535.0, linear_from_u16(&pixel));

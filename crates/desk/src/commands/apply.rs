@@ -10,6 +10,7 @@ use strikeoff_files::profile::ShopProfile;
 
 use super::job::push;
 use super::tuning;
+use crate::render::View;
 use crate::session::{Ask, Preferences, Shop, ThemeChoice};
 use crate::state::NO_BACKGROUND;
 use crate::view_state::{Note, Sheet, Zoom};
@@ -31,6 +32,10 @@ impl Workbench {
         match command {
             Command::Undo => self.step(true),
             Command::Redo => self.step(false),
+            Command::Look(View::Sure) | Command::Compare(Some(View::Sure)) if !self.has_bands() => self.tell(
+                "how sure the colours are is not known: the job has no fingerprint of its inks; take one under \"What will \
+                 happen on press\"",
+            ),
             Command::Look(view) => self.scratch.view = view,
             Command::Compare(None) if self.scratch.against.is_none() => self.say("nothing is being compared"),
             Command::Compare(view) => self.scratch.against = view,
@@ -174,6 +179,12 @@ impl Workbench {
     /// Tells the user that something did not work.
     pub fn tell(&mut self, text: impl Into<String>) {
         self.write_note(text.into(), true);
+    }
+
+    /// Whether the job's fingerprint says how sure its colours are.
+    fn has_bands(&self) -> bool {
+        self.state.job().is_some_and(|job| job.run.fingerprint.is_some())
+            && self.state.sure().is_none_or(|sure| sure.map.is_some())
     }
 
     /// Takes away what was said last.

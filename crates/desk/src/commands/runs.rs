@@ -23,7 +23,7 @@ impl Workbench {
             return self.tell("open Reorder first, and wait until the prints are compared");
         };
         let found = &look.found;
-        let state = if what == Again::Same { &found.same } else { &found.improved };
+        let state = if what == Again::Same { &found.same } else { &found.updated };
         let (mut job, effect) = (state.job.clone(), state.effect.as_ref().map(|effect| effect.words()));
         if let Some(now) = self.state.job() {
             job.info.clone_from(&now.info);

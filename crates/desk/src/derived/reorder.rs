@@ -28,7 +28,7 @@ pub struct ReorderKey {
 pub struct ReorderLook {
     /// What was found.
     pub found: Reorder,
-    /// The print that was made, as the job stands, the same, the improved.
+    /// The print that was made, as the job stands, the same, updated.
     pub pictures: [TextureHandle; 4],
 }
 
@@ -54,7 +54,7 @@ pub fn look(
                 texture("printed then", &found.printed),
                 texture("as it stands", &found.now.picture),
                 texture("the same", &found.same.picture),
-                texture("the improved", &found.improved.picture),
+                texture("updated", &found.updated.picture),
             ];
             ReorderLook { found, pictures }
         }))

@@ -147,7 +147,8 @@ pub fn draw(level: &Level, look: &Look, window: PxRect) -> ColorImage {
                 let [w, h] = level.size_px().map(|v| v as f64);
                 for (x, out) in out.iter_mut().enumerate() {
                     let at = [(window.x + x) as f64 + 0.5, y as f64 + 0.5];
-                    let band = look.bands.as_ref().map_or(0.0, |bands| bands.0.at(at[0] / w, at[1] / h));
+                    // What is not known is shown as least sure.
+                    let band = look.bands.as_ref().map_or(f32::MAX, |bands| bands.0.at(at[0] / w, at[1] / h));
                     *out = ramp_color(&BAND_STEPS, band);
                 }
             }

@@ -161,13 +161,15 @@ pub fn everything(state: &State, scratch: &Scratch) -> Vec<(String, Command)> {
         .into_iter()
         .for_each(&mut add);
     add(Command::Compare(None));
-    View::ALL.into_iter().chain([View::BadDay, View::Sure]).for_each(|view| add(Command::Compare(Some(view))));
+    let has_bands = state.job().is_some_and(|job| job.run.fingerprint.is_some());
+    let sure = has_bands.then_some(View::Sure);
+    View::ALL.into_iter().chain([View::BadDay]).chain(sure).for_each(|view| add(Command::Compare(Some(view))));
     Side::ALL.into_iter().for_each(|side| add(Command::Panel(side)));
     [Sheet::Start, Sheet::About, Sheet::Grey, Sheet::Quote, Sheet::Jobs, Sheet::Run, Sheet::Reorder, Sheet::InkRoom]
         .into_iter()
         .for_each(|sheet| add(Command::Sheet(Some(sheet))));
     SheetKind::ALL.into_iter().for_each(|kind| add(Command::Sheet(Some(Sheet::Paper(kind)))));
-    add(Command::Look(View::Sure));
+    sure.map(Command::Look).into_iter().for_each(&mut add);
     add(Command::Tour(Some(0)));
     let findings = state.outlook().map_or(0, |look| look.findings.len());
     let names = state.screen_names();

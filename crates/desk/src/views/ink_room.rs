@@ -15,7 +15,7 @@ use crate::commands::Commands;
 use crate::derived::Mixed;
 use crate::state::State;
 use crate::ui::format::trim;
-use crate::ui::theme::palette;
+use crate::ui::theme::{GROUP, palette};
 use crate::ui::widgets::{check, color32, disc, plain_button, plain_button_if, quiet, row, strong};
 use crate::view_state::Scratch;
 
@@ -47,16 +47,23 @@ pub fn ink_room_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: 
                 inks_list_ui(ui, scratch, &mut now, height)
             }
         });
-        ui.separator();
-        ScrollArea::vertical().id_salt("chosen").max_height(height).show(ui, |ui| {
-            if scratch.room.garments {
-                garment_ui(ui, scratch, &mut now);
-            } else {
-                ink_ui(ui, scratch, commands, &mut now);
-                recipe_ui(ui, state, scratch, before);
-            }
+        ui.add_space(GROUP);
+        ui.vertical(|ui| {
+            ui.set_width(ui.available_width());
+            ScrollArea::vertical().id_salt("chosen").max_height(height).auto_shrink([false, true]).show(ui, |ui| {
+                if scratch.room.garments {
+                    garment_ui(ui, scratch, &mut now);
+                } else {
+                    ink_ui(ui, scratch, commands, &mut now);
+                    recipe_ui(ui, state, scratch, before);
+                }
+            });
         });
     });
+    ui.add_space(6.0);
+    if plain_button(ui, "Close").clicked() {
+        commands.push(Command::Sheet(None));
+    }
     if now != *before {
         commands.push(Command::ChangeShop(Box::new(now)));
     }
@@ -128,10 +135,12 @@ fn ink_ui(ui: &mut Ui, scratch: &mut Scratch, commands: &mut Commands, now: &mut
     });
     ui.label(quiet(if ink.measured { "measured" } else { "assumed: typed or picked" }, p));
     ui.horizontal(|ui| {
-        let field = TextEdit::singleline(&mut scratch.room.measured).hint_text("CGATS or CxF").desired_width(190.0);
+        let field = TextEdit::singleline(&mut scratch.room.measured)
+            .hint_text("path of a CGATS or CxF file")
+            .desired_width(190.0);
         ui.add(field).accessible_name("Measurement of the ink");
         let path = scratch.room.measured.trim().to_owned();
-        if plain_button_if(ui, !path.is_empty(), "Take it from the measurement").clicked() {
+        if plain_button_if(ui, !path.is_empty(), "Use the measurement").clicked() {
             commands.push(Command::MeasureInk { at, path: path.into() });
         }
     });
@@ -162,7 +171,7 @@ fn named(text: &str, free: &dyn Fn(&str) -> bool, name: &mut String) -> Result<(
 /// A colour, picked or typed; whether it was changed.
 fn color_ui(ui: &mut Ui, color: &mut Rgb8, name: &str) -> bool {
     let mut rgb = color.0;
-    row(ui, "Pick", |ui| ui.color_edit_button_srgb(&mut rgb));
+    row(ui, "Pick a colour", |ui| ui.color_edit_button_srgb(&mut rgb));
     let mut typed = Rgb8(rgb);
     typed_row(ui, name, "#RRGGBB", &typed.to_string(), 90.0, |text| {
         typed = text.trim().parse().map_err(|_| format!("{text} is no colour; write #RRGGBB"))?;
@@ -187,8 +196,9 @@ fn stock_ui(ui: &mut Ui, now: &mut ShopProfile, ink: &str) {
             let least = *range.start();
             let mut shown = value.unwrap_or(0.0);
             // 0 stands for what is not known.
-            let field = DragValue::new(&mut shown).range(0.0..=*range.end()).suffix(unit).update_while_editing(false);
-            let field = field.custom_formatter(|v, _| if v == 0.0 { "not known".to_owned() } else { trim(v, 2) });
+            let field = DragValue::new(&mut shown).range(0.0..=*range.end()).update_while_editing(false);
+            let said = |v: f64| if v == 0.0 { "not known".to_owned() } else { format!("{}{unit}", trim(v, 2)) };
+            let field = field.custom_formatter(move |v, _| said(v)).custom_parser(move |typed| number(typed, unit));
             if ui.add(field).accessible_name(name).changed() {
                 *value = (shown > 0.0).then(|| shown.max(least));
             }
@@ -200,6 +210,12 @@ fn stock_ui(ui: &mut Ui, now: &mut ShopProfile, ink: &str) {
             now.stock.push(stock);
         }
     }
+}
+
+/// A figure as typed, with its unit or without.
+fn number(typed: &str, unit: &str) -> Option<f64> {
+    let typed = typed.trim();
+    typed.strip_suffix(unit.trim()).unwrap_or(typed).trim().parse().ok()
 }
 
 /// The recipe of the chosen ink from the others.

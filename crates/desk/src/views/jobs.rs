@@ -1,7 +1,6 @@
 //! The shelf of jobs: pictures of the jobs in a folder, found as one types.
 
 use egui::{Image, RichText, ScrollArea, Sense, TextEdit, Ui, vec2};
-use strikeoff_files::job_shelf::JobCard;
 
 use super::typed::typed_row;
 use crate::Command;
@@ -68,7 +67,7 @@ pub fn jobs_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut
                     if text_button(ui, &card.title, &format!("Open {}", card.title), false).clicked() {
                         commands.extend([Command::Sheet(None), Command::OpenPath(card.path.clone())]);
                     }
-                    ui.label(quiet(facts(card), p));
+                    ui.label(quiet(card.facts().join("  \u{b7}  "), p));
                     if *taken {
                         ui.label(strong("open at a bench", p));
                     }
@@ -80,17 +79,4 @@ pub fn jobs_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut
             ui.label(quiet(format!("and {} more", found.count - found.cards.len()), p));
         }
     });
-}
-
-fn facts(card: &JobCard) -> String {
-    let stated = |what: &str, text: &str| (!text.is_empty()).then(|| format!("{what}{text}"));
-    let parts = [
-        stated("", &card.client),
-        stated("order ", &card.order),
-        stated("due ", &card.due),
-        stated("printed ", &card.printed),
-        stated("on ", &card.garment),
-        stated("", &card.inks.join(", ")),
-    ];
-    parts.into_iter().flatten().collect::<Vec<_>>().join("  \u{b7}  ")
 }

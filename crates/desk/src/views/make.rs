@@ -13,7 +13,7 @@ use crate::view_state::{Scratch, Sheet};
 /// Everything that can be made of the job; `of` is what is open, none for films.
 pub fn kinds_ui(ui: &mut Ui, commands: &mut Commands, of: Option<SheetKind>) {
     ui.horizontal_wrapped(|ui| {
-        ui.spacing_mut().item_spacing.x = 2.0;
+        (ui.spacing_mut().item_spacing.x, ui.spacing_mut().button_padding.x) = (0.0, 7.0);
         for kind in std::iter::once(None).chain(SheetKind::ALL.map(Some)) {
             let words = kind.map_or_else(|| "Films".to_owned(), title);
             if ui.selectable_label(kind == of, words).clicked() && kind != of {

@@ -56,12 +56,12 @@ pub fn reorder_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &
             commands.push(Command::PrintAgain(Again::Same));
         }
         let news = look.is_some_and(|look| !look.found.in_shop.is_empty());
-        if plain_button_if(ui, news, "Print the improved")
+        if plain_button_if(ui, news, "Print it updated")
             .on_hover_text(hint)
             .on_disabled_hover_text("The shop has changed nothing that this job prints with")
             .clicked()
         {
-            commands.push(Command::PrintAgain(Again::Improved));
+            commands.push(Command::PrintAgain(Again::Updated));
         }
         if plain_button(ui, "Close").clicked() {
             commands.push(Command::Sheet(None));
@@ -90,7 +90,7 @@ fn look_ui(ui: &mut Ui, look: &ReorderLook) {
     }
     ui.add_space(6.0);
     ui.horizontal(|ui| {
-        let names = ["Printed then", "As the job stands", "The same today", "The improved"];
+        let names = ["Printed then", "As the job stands", "The same today", "Updated"];
         let wide = (ui.available_width() - 24.0) / 4.0;
         for (name, texture) in names.into_iter().zip(&look.pictures) {
             ui.vertical(|ui| {
@@ -105,7 +105,7 @@ fn look_ui(ui: &mut Ui, look: &ReorderLook) {
     });
     ui.label(quiet(format!("Then {:.2} from the artwork on average (CIEDE2000)", found.artwork.mean), p));
     for (name, state) in
-        [("As the job stands", &found.now), ("The same today", &found.same), ("The improved", &found.improved)]
+        [("As the job stands", &found.now), ("The same today", &found.same), ("Updated", &found.updated)]
     {
         state_ui(ui, name, state);
     }

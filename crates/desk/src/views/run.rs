@@ -1,6 +1,6 @@
 //! The runs of the job: what was written down of each, and the fields for the next.
 
-use egui::{DragValue, Grid, RichText, ScrollArea, TextEdit, Ui};
+use egui::{DragValue, Grid, RichText, ScrollArea, TextEdit, Ui, vec2};
 use strikeoff_core::bounds::table;
 use strikeoff_core::job::{RunRecord, ScreenRun, refills_of};
 
@@ -63,7 +63,7 @@ fn draft_ui(ui: &mut Ui, state: &State, draft: &mut RunDraft) {
     if draft.date.is_empty() {
         draft.date = strikeoff_files::today();
     }
-    text(ui, "Day", "year, month, day: 2026-12-04", &mut draft.date, 120.0);
+    text(ui, "Day", "such as 2026-12-04", &mut draft.date, 120.0);
     for (name, value) in [
         ("Good shirts", &mut draft.shirts),
         ("Test shirts", &mut draft.test_shirts),
@@ -89,13 +89,14 @@ fn draft_ui(ui: &mut Ui, state: &State, draft: &mut RunDraft) {
         for screen in &mut draft.screens {
             ui.label(screen.screen.as_str());
             for (what, value, hint, wide) in [
-                ("in", &mut screen.in_g, "850", 60.0),
-                ("out", &mut screen.out_g, "610", 60.0),
-                ("refills", &mut screen.refills, "140 280", 120.0),
+                ("in", &mut screen.in_g, "", 60.0),
+                ("out", &mut screen.out_g, "", 60.0),
+                ("refills", &mut screen.refills, "such as 140 280", 140.0),
             ] {
                 let name = format!("{} {what}", screen.screen);
-                let field = TextEdit::singleline(value).hint_text(hint).desired_width(wide);
-                ui.add(field).accessible_name(name);
+                // A column is as wide as its cells, so a cell must not ask how wide the column is.
+                let field = TextEdit::singleline(value).hint_text(hint);
+                ui.add_sized(vec2(wide, 22.0), field).accessible_name(name);
             }
             ui.end_row();
         }
@@ -104,12 +105,12 @@ fn draft_ui(ui: &mut Ui, state: &State, draft: &mut RunDraft) {
     ui.label(strong("Changed on press", p));
     let changed = &mut draft.changed;
     for (name, hint, value) in [
-        ("Order", "white after red", &mut changed.order),
-        ("Mesh", "red on 156", &mut changed.mesh),
-        ("Gain", "shadows closed up", &mut changed.gain),
-        ("Ink", "5 % reducer in the white", &mut changed.ink),
-        ("Squeegee", "softer edge, two strokes", &mut changed.squeegee),
-        ("For the next run", "whatever else", &mut draft.note),
+        ("Order", "such as: white after red", &mut changed.order),
+        ("Mesh", "such as: red on 156", &mut changed.mesh),
+        ("Gain", "such as: shadows closed up", &mut changed.gain),
+        ("Ink", "such as: 5 % reducer in the white", &mut changed.ink),
+        ("Squeegee", "such as: softer edge, two strokes", &mut changed.squeegee),
+        ("For the next run", "whatever else should be known", &mut draft.note),
     ] {
         text(ui, name, hint, value, 380.0);
     }

@@ -306,7 +306,7 @@ fn legend_ui(painter: &egui::Painter, scratch: &Scratch, canvas: Rect) {
     let (title, steps, unit): (_, &[Step], _) = if views.contains(&Some(View::Difference)) {
         ("dE, CIEDE2000", &DIFFERENCE_STEPS, "")
     } else if views.contains(&Some(View::Sure)) {
-        ("within, 19 times of 20 (CIEDE2000)", &BAND_STEPS, "")
+        ("colour within, 19 times of 20", &BAND_STEPS, "")
     } else if views.contains(&Some(View::BuildUp)) {
         ("build-up", &BUILD_UP_STEPS, " %")
     } else {

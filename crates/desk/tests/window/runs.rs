@@ -63,7 +63,6 @@ fn a_run_is_typed_and_kept_with_the_job_as_it_was_printed() {
 }
 
 #[test]
-#[ignore = "known fault: after \"Print the improved\" the window does not come to the figures shown before it; the verb does"]
 fn figures_before_printing_again_are_those_after_it() {
     let mut harness = lantern_bench();
     written_down(&mut harness);
@@ -82,11 +81,14 @@ fn figures_before_printing_again_are_those_after_it() {
     }
     let before = bench(&harness).reorder_figures().unwrap();
     assert!(before[0][0] > 0.0 && before[1][0] > 0.0, "{before:?}");
-    for (button, shown) in [("Print the improved", before[2]), ("Print the same", before[1])] {
+    for (button, shown) in [("Print it updated", before[2]), ("Print the same", before[1])] {
         press(&mut harness, button);
         wait(&mut harness, "the prints are compared again", |bench| {
-            bench.is_settled() && bench.reorder_figures().is_some_and(|figures| figures[0] == shown)
+            bench.is_settled() && bench.reorder_figures().is_some()
         });
+        // A button that was greyed in the frame before takes no click.
+        settle(&mut harness);
+        assert_eq!(bench(&harness).reorder_figures().unwrap()[0], shown, "{button}: {before:?}");
         assert_eq!(bench(&harness).screens().len(), 4, "as many screens as were printed: {button}");
     }
     assert_eq!(job(&harness).info.runs.len(), 1);

@@ -87,7 +87,7 @@ pub(super) fn open_within(path: &Path, budget: Budget) -> Result<JobFile, JobFil
     })
 }
 
-/// What can be told of a job at a glance, without its art and its screens.
+/// A job for a list: its settings and small picture, read without its art and its screens.
 #[derive(Debug, Clone, PartialEq)]
 pub struct JobLook {
     /// What the user decided; grey pictures have no pixels.

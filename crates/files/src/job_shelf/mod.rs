@@ -39,6 +39,22 @@ pub struct JobCard {
     pub picture: Option<Vec<u8>>,
 }
 
+impl JobCard {
+    /// Client, order number, days, garment and inks, what is stated of them.
+    pub fn facts(&self) -> Vec<String> {
+        let stated = |what: &str, text: &str| (!text.is_empty()).then(|| format!("{what}{text}"));
+        let facts = [
+            stated("", &self.client),
+            stated("order ", &self.order),
+            stated("due ", &self.due),
+            stated("printed ", &self.printed),
+            stated("on ", &self.garment),
+            stated("", &self.inks.join(", ")),
+        ];
+        facts.into_iter().flatten().collect()
+    }
+}
+
 /// What looking through the folder has found.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Refreshed {
