@@ -1,6 +1,7 @@
 //! The shop profile: what is the same for every job of a shop. Kept as JSON in the platform's
 //! configuration folder, carried to another computer by export and import.
 
+mod hand;
 mod makes;
 mod state;
 mod stock;
@@ -22,9 +23,9 @@ use strikeoff_core::names::{find, short};
 use strikeoff_core::press::DotGain;
 use strikeoff_core::quote::Rates;
 use strikeoff_core::separate::{Method, ScreenPart, SpotInks};
-use strikeoff_core::units::{Dpi, Mm};
+use strikeoff_core::units::{Degrees, Dpi, Mm};
 pub use strikeoff_core::usage::MeshDefaults;
-use strikeoff_core::usage::{Mesh, mesh_shelf};
+use strikeoff_core::usage::Mesh;
 
 use crate::shelf::house_shelf;
 use crate::{WriteError, write_aside};
@@ -50,6 +51,14 @@ pub struct ShopProfile {
     pub platens: Vec<Platen>,
     /// Default mesh by use.
     pub mesh: MeshDefaults,
+    /// The shop's meshes. Default none named: the shelf of usual ones.
+    #[schemars(transform = table::MESHES.schema())]
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub meshes: Vec<Mesh>,
+    /// Angles that the shop's films can have. Default none named: any.
+    #[schemars(transform = table::ANGLES.schema())]
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub angles: Vec<Degrees>,
     /// The film printer.
     pub film_printer: FilmPrinter,
     /// Gain curves measured in this shop, the usual one first.
@@ -129,6 +138,8 @@ impl Default for ShopProfile {
             heads: 8,
             platens: vec![Platen { name: "Standard".into(), width_mm: mm(406.4), height_mm: mm(558.8) }],
             mesh: MeshDefaults::default(),
+            meshes: Vec::new(),
+            angles: Vec::new(),
             film_printer: FilmPrinter::default(),
             gain_curves: vec![DotGain::default()],
             fingerprints: Vec::new(),
@@ -143,12 +154,6 @@ impl Default for ShopProfile {
 
 fn mm(value: f64) -> Mm {
     Mm::new(value).unwrap_or_else(|_| unreachable!())
-}
-
-/// The mesh of the shelf that is nearest to a count; `now` if the shelf is empty.
-fn mesh(tpi: f64, now: &Mesh) -> Mesh {
-    let off = |m: &&Mesh| (m.threads_per_inch - tpi).abs();
-    mesh_shelf().iter().min_by(|a, b| off(a).total_cmp(&off(b))).unwrap_or(now).clone()
 }
 
 /// A profile cannot be read or written.
@@ -223,6 +228,7 @@ impl ShopProfile {
     /// Gives a new job the shop's defaults: heads, misprints, gain curve, meshes, film printer.
     pub fn apply_to(&self, job: &mut Job) {
         job.run.heads = self.heads;
+        self.give_choices(job);
         job.run.ink.spoilage = self.rates.spoilage.unwrap_or(job.run.ink.spoilage);
         if let Some(gain) = self.gain_curves.first() {
             job.press.gain = gain.clone();
@@ -232,14 +238,14 @@ impl ShopProfile {
         let parts = job.separation.parts(job.garment.is_white());
         for screen in &job.separation.screens {
             if let Some(threads) = self.stock_of(&screen.ink.name).and_then(|stock| stock.mesh_tpi) {
-                job.run.meshes.insert(screen.name.clone(), mesh(threads, &job.run.mesh));
+                job.run.meshes.insert(screen.name.clone(), self.mesh_near(threads, &job.run.mesh));
             }
         }
         for (screen, part) in job.separation.screens.iter().zip(parts) {
             // Said of the screen even where it is that of the colours now: theirs may change.
             let colours = [self.mesh.halftone_tpi, self.mesh.solid_tpi];
             if part == ScreenPart::Underbase && colours != [self.mesh.underbase_tpi; 2] {
-                let underbase = mesh(self.mesh.underbase_tpi, &job.run.mesh);
+                let underbase = self.mesh_near(self.mesh.underbase_tpi, &job.run.mesh);
                 job.run.meshes.entry(screen.name.clone()).or_insert(underbase);
             }
         }
@@ -248,7 +254,7 @@ impl ShopProfile {
     /// The mesh of the shop's shelf for the colours of a job: by its method, they print solid or in dots.
     fn usual_mesh(&self, job: &Job) -> Mesh {
         let solid = job.separation.method == Method::SpotArt && job.separation.spot.inks == SpotInks::OneEach;
-        mesh(if solid { self.mesh.solid_tpi } else { self.mesh.halftone_tpi }, &job.run.mesh)
+        self.mesh_near(if solid { self.mesh.solid_tpi } else { self.mesh.halftone_tpi }, &job.run.mesh)
     }
 
     /// Changes how a job is separated; its mesh goes along where it is the shop's usual one.
@@ -333,7 +339,7 @@ mod tests {
         assert!((job.run.mesh_of(&"Brick red".into()).threads_per_inch - 156.0).abs() < 10.0);
         profile.change_method(&mut job, |job| job.separation.spot.inks = SpotInks::Layers);
         assert_eq!(job.run.mesh_of(&"Brick red".into()).threads_per_inch, 305.0);
-        job.run.mesh = mesh(110.0, &job.run.mesh);
+        job.run.mesh = profile.mesh_near(110.0, &job.run.mesh);
         profile.change_method(&mut job, |job| job.separation.spot.inks = SpotInks::OneEach);
         assert!((job.run.mesh_of(&"Brick red".into()).threads_per_inch - 110.0).abs() < 10.0);
         profile.fit_platen(&mut job, Some("youth")).unwrap();

@@ -89,6 +89,10 @@ pub const PLATENS: ListBound = ListBound::new("platens", 200);
 pub const PACES: ListBound = ListBound::new("paces of the press", 100);
 /// Gain curves of a shop.
 pub const GAIN_CURVES: ListBound = ListBound::new("gain curves", 200);
+/// Meshes of a shop.
+pub const MESHES: ListBound = ListBound::new("meshes", 200);
+/// Angles of a shop.
+pub const ANGLES: ListBound = ListBound::new("angles", 90);
 /// Inks of a shelf.
 pub const INKS: ListBound = ListBound::new("inks", 2000);
 /// Garments of a shop.

@@ -102,6 +102,7 @@ pub(crate) fn press_facts(s: &Survey<'_>, gain: Vec<Sensitivity>, register: &Reg
             mesh: job.run.mesh_of(s.name(at)),
         })
         .collect();
+    let meshes = job.run.meshes_to_choose();
     let list = (0..s.len())
         .map(|at| {
             let (screen, mesh, ruling) = (&screens.list[at], loads[at].mesh, s.ruling(at));
@@ -109,7 +110,7 @@ pub(crate) fn press_facts(s: &Survey<'_>, gain: Vec<Sensitivity>, register: &Reg
             let beats = mesh_beats(mesh, ruling, s.angle(at), &tones);
             let limits = DotHold::of_shape(mesh, ruling, job.film.of_screen(s.name(at)).2);
             let (advised, why) =
-                advise_mesh(screen.ink.role, s.tonal(at) / s.inked(at).max(1e-9), ruling, job.garment.is_white());
+                advise_mesh(screen.ink.role, s.tonal(at) / s.inked(at).max(1e-9), ruling, job.garment.is_white(), &meshes);
             ScreenFacts {
                 screen: screen.name.clone(),
                 ink: screen.ink.name.clone(),
@@ -140,8 +141,8 @@ pub(crate) fn press_facts(s: &Survey<'_>, gain: Vec<Sensitivity>, register: &Reg
         true_ppi: s.true_ppi,
         grey_levels: grey_levels(job.film.dpi, job.film.ruling),
         screens: list,
-        safest_angle_deg: safest_angle(&job.run.mesh, job.film.ruling, &Tones::even()).0.get(),
-        safest_angles_deg: safest_angle_set(&job.run.mesh, job.film.ruling, &Tones::even(), s.len())
+        safest_angle_deg: safest_angle(&job.run.mesh, job.film.ruling, &Tones::even(), &job.film.angles_at_hand).0.get(),
+        safest_angles_deg: safest_angle_set(&job.run.mesh, job.film.ruling, &Tones::even(), s.len(), &job.film.angles_at_hand)
             .0
             .iter()
             .map(|angle| angle.get())

@@ -13,7 +13,7 @@ use crate::facts::{Survey, smallest_gap_mm, smallest_stroke_mm};
 use crate::raster::{Plane, choke, spread};
 use crate::tune::{Edit, edits};
 use crate::units::{MM_PER_INCH, Mm};
-use crate::usage::{Mesh, mesh_shelf};
+use crate::usage::Mesh;
 use crate::{Cancelled, Progress};
 
 /// Length in mm of what is too fine that makes a caution, and a fault. Shorter than a hand's breadth
@@ -123,8 +123,7 @@ fn fixes(s: &Survey<'_>, at: usize, which: Fine, mesh: &Mesh, progress: &Progres
         mine < CAUTION_MM && others < others_now.max(CAUTION_MM)
     };
     if which == Fine::Strokes {
-        let finer = mesh_shelf()
-            .iter()
+        let finer = (s.job.run.meshes_to_choose().into_iter())
             .filter(|m| m.threads_per_inch > mesh.threads_per_inch + 10.0)
             .find(|m| helps(&thin_parts(s, at, plane, m)));
         out.extend(finer.map(|finer| {

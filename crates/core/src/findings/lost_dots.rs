@@ -14,7 +14,7 @@ use crate::color::{ciede2000, lab_from_linear};
 use crate::facts::{BINS, DotHold, HIGHLIGHT_MM2, INKED, Survey, bin_coverage};
 use crate::halftone::DotShape;
 use crate::units::Lpi;
-use crate::usage::{Mesh, mesh_shelf};
+use crate::usage::Mesh;
 
 /// CIEDE2000 at which a lost tone shows in a picture (assumed).
 const SHOWS: f32 = 4.0;
@@ -250,9 +250,8 @@ fn breaking_inputs(s: &Survey<'_>, group: &[Weak], mesh: &Mesh) -> Vec<Input> {
 }
 
 /// Finer meshes of the shelf that suit every one of these screens, coarse to fine.
-fn finer_meshes<'a>(s: &'a Survey<'_>, group: &'a [Weak], mesh: &'a Mesh) -> impl Iterator<Item = &'static Mesh> + 'a {
-    mesh_shelf()
-        .iter()
+fn finer_meshes<'a>(s: &'a Survey<'_>, group: &'a [Weak], mesh: &'a Mesh) -> impl Iterator<Item = &'a Mesh> + 'a {
+    (s.job.run.meshes_to_choose().into_iter())
         .filter(|m| m.threads_per_inch > mesh.threads_per_inch + 10.0)
         .filter(|m| group.iter().all(|w| m.threads_per_inch <= finest_threads(s, w.at)))
 }

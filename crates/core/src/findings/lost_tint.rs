@@ -10,7 +10,7 @@ use crate::color::{ciede2000, lab_from_linear};
 use crate::facts::{DotHold, HIGHLIGHT_MM2, INKED, Survey};
 use crate::halftone::DotShape;
 use crate::units::Lpi;
-use crate::usage::{Mesh, mesh_shelf};
+use crate::usage::Mesh;
 
 /// Shares of the print over which a lost tint makes a caution and a fault (assumed).
 const AREA_CAUTION: f64 = 0.10;
@@ -158,7 +158,7 @@ fn fixes(s: &Survey<'_>, tint: &Tint, mesh: &Mesh) -> Vec<Fix> {
         f64::from(dots.dot(film as f32)) >= hold.marginal
     };
     if s.on_grid(at) {
-        let finer = mesh_shelf().iter().find(|m| {
+        let finer = s.job.run.meshes_to_choose().into_iter().find(|m| {
             m.threads_per_inch > mesh.threads_per_inch
                 && m.threads_per_inch <= finest_threads(s, at)
                 && holds(m, ruling)

@@ -43,14 +43,32 @@ impl FilmSettings {
             names.iter().filter(|other| ***other != *name && self.own(other).is_some_and(|o| o.angle.is_some()));
         let taken: Vec<f64> =
             others.map(|other| self.of_screen(other)).filter(|of| of.0 == ruling).map(|of| of.1.get()).collect();
-        let apart = |slot: f64, angle: f64| {
-            let turn = (slot - angle).rem_euclid(90.0);
-            turn.min(90.0 - turn)
-        };
-        let slots = SLOTS.map(|slot| (self.angle.get() + slot).rem_euclid(90.0));
-        let crowd = |slot: f64| taken.iter().filter(|&&angle| apart(slot, angle) < 14.0).count();
-        let least = slots.into_iter().min_by_key(|&slot| crowd(slot)).unwrap_or(self.angle.get());
-        Degrees::new(least).unwrap_or(self.angle)
+        let crowd = |slot: f64| taken.iter().filter(|&&angle| turn_between(slot, angle) < 14.0).count();
+        let slots = self.angle_slots();
+        slots.into_iter().min_by_key(|slot| crowd(slot.get())).unwrap_or(self.angle)
+    }
+
+    /// Angles that screens are given, in this order: those of the shop, nearest to the wanted ones first, or any.
+    pub fn angle_slots(&self) -> Vec<Degrees> {
+        let wanted = SLOTS.map(|slot| (self.angle.get() + slot).rem_euclid(90.0));
+        if self.angles_at_hand.is_empty() {
+            return wanted.into_iter().filter_map(|slot| Degrees::new(slot).ok()).collect();
+        }
+        let mut left = self.angles_at_hand.clone();
+        let mut slots = Vec::new();
+        for slot in wanted.into_iter().cycle() {
+            let off = |angle: &Degrees| turn_between(angle.get(), slot);
+            let nearest = (0..left.len()).min_by(|&a, &b| off(&left[a]).total_cmp(&off(&left[b])));
+            let Some(nearest) = nearest else { return slots };
+            slots.push(left.remove(nearest));
+        }
+        slots
+    }
+
+    /// The angle of those at hand that is nearest to one.
+    pub fn nearest_angle(&self, angle: Degrees) -> Degrees {
+        let off = |one: &&Degrees| turn_between(one.get(), angle.get());
+        self.angles_at_hand.iter().min_by(|a, b| off(a).total_cmp(&off(b))).copied().unwrap_or(angle)
     }
 
     /// One angle for all screens.
@@ -67,6 +85,12 @@ impl FilmSettings {
         self.angles = AngleRule::Apart;
         self.give_angles(screens);
     }
+}
+
+/// Degrees between two angles of a grid that repeats every 90 degrees.
+pub(crate) fn turn_between(a: f64, b: f64) -> f64 {
+    let turn = (a - b).rem_euclid(90.0);
+    turn.min(90.0 - turn)
 }
 
 #[cfg(test)]
@@ -112,5 +136,12 @@ mod tests {
         assert!(film.screens.is_empty());
         film.set_apart(&screens);
         assert_eq!(angle(&film, "black"), 22.5);
+        // A shop with three angles gives these, the nearest to the wanted ones first, and then again.
+        film.angles_at_hand = [15.0, 45.0, 75.0].map(|angle| Degrees::new(angle).unwrap()).to_vec();
+        film.set_apart(&screens);
+        assert_eq!(["black", "base"].map(|name| angle(&film, name)), [15.0, 45.0]);
+        let mut given: Vec<f64> = screens.iter().map(|(name, _)| angle(&film, name)).collect();
+        given.sort_by(f64::total_cmp);
+        assert_eq!(given, [15.0, 15.0, 45.0, 45.0, 75.0, 75.0]);
     }
 }

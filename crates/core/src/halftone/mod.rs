@@ -22,6 +22,7 @@ mod shapes;
 mod thin;
 mod tone;
 
+pub(crate) use apart::turn_between;
 pub use bits::{BitRow, count_ink, fill_run, invert_run, mirror_row, or_at, words_for};
 pub use blue_noise::{BLUE_NOISE_SIDE, blue_noise_threshold};
 pub use cell::Cell;

@@ -151,6 +151,10 @@ pub struct FilmSettings {
     pub angles: AngleRule,
     /// The angle that all screens share, or from which they stand apart. Default 22.5 degrees.
     pub angle: Degrees,
+    /// Angles that the shop's films can have, to choose from and to be advised. Default none named: any.
+    #[schemars(transform = table::ANGLES.schema())]
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub angles_at_hand: Vec<Degrees>,
     /// Dot shape. Default round.
     pub dot: DotShape,
     /// What differs, by screen name.
@@ -188,6 +192,7 @@ impl Default for FilmSettings {
             ruling: Lpi::new(45.0).unwrap_or_else(|_| unreachable!()),
             angles: AngleRule::default(),
             angle: Degrees::new(22.5).unwrap_or_else(|_| unreachable!()),
+            angles_at_hand: Vec::new(),
             dot: DotShape::Round,
             screens: BTreeMap::new(),
             limits: DotLimits::default(),

@@ -70,10 +70,10 @@ impl Angles {
 
 /// Computes a set for these screens.
 pub fn angle_set(set: AngleSet, job: &Job, screens: &Screens) -> Angles {
-    let search = Search::new(dots(job, screens));
+    let search = Search::new(dots(job, screens), &job.film.angles_at_hand);
     let angles = match set {
         AngleSet::One => vec![job.film.angle.get(); screens.list.len()],
-        AngleSet::Spread => spread_angles(screens),
+        AngleSet::Spread => spread_at_hand(job, screens),
         AngleSet::Suggested => suggested(job, screens),
     };
     let risk = search.risk(&angles);
@@ -86,7 +86,13 @@ const SPREAD: [f64; 3] = [22.5, 52.5, 82.5];
 /// Angle of the palest ink, whose dots are seen least.
 const PALE: f64 = 7.5;
 
-pub(super) fn spread_angles(screens: &Screens) -> Vec<f64> {
+/// The spread, or the angles at hand that are nearest to it.
+pub(super) fn spread_at_hand(job: &Job, screens: &Screens) -> Vec<f64> {
+    let nearest = |angle: f64| Degrees::new(angle).map_or(angle, |angle| job.film.nearest_angle(angle).get());
+    spread_angles(screens).into_iter().map(nearest).collect()
+}
+
+fn spread_angles(screens: &Screens) -> Vec<f64> {
     let list = &screens.list;
     let lab: Vec<[f32; 3]> =
         list.iter().map(|s| lab_from_linear(s.ink.reflectance_over_white())).map(|lab| [lab.l, lab.a, lab.b]).collect();

@@ -5,11 +5,11 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use super::angle_sets::{dots, spread_angles};
+use super::angle_sets::{dots, spread_at_hand};
 use super::mesh::mesh_beats;
 use super::trial::{DotTrial, close_up, spots, try_dots};
 use super::{Search, screen_beats, worst_beat};
-use crate::halftone::{AngleRule, DotShape, FilmSettings};
+use crate::halftone::{AngleRule, DotShape, FilmSettings, turn_between};
 use crate::job::Job;
 use crate::press::Stack;
 use crate::raster::Picture;
@@ -82,8 +82,8 @@ pub fn film_sets(job: &Job, screens: &Screens, progress: &Progress) -> Result<Ve
     for film in best_apart(job, screens) {
         list.push(("angles of their own", film));
     }
-    list.push(("classic spread", with_angles(job, screens, &spread_angles(screens))));
-    let search = Search::new(dots(job, screens));
+    list.push(("classic spread", with_angles(job, screens, &spread_at_hand(job, screens))));
+    let search = Search::new(dots(job, screens), &job.film.angles_at_hand);
     let mut one = job.film.clone();
     one.share_one_angle();
     one.angle = Degrees::new(search.together(job.film.angle.get())).unwrap_or(one.angle);
@@ -188,40 +188,47 @@ fn scattered(job: &Job, screens: &Screens) -> Option<FilmSettings> {
     Some(film)
 }
 
-/// Screens fifteen degrees apart from each other by how much of the print they share and how much the
+/// Angles to choose from: fifteen degrees apart from three starts, or those at hand.
+fn slot_sets(film: &FilmSettings) -> Vec<Vec<f64>> {
+    if !film.angles_at_hand.is_empty() {
+        return vec![film.angles_at_hand.iter().map(|angle| angle.get()).collect()];
+    }
+    let step = 90.0 / SLOTS as f64;
+    let from = |offset: f64| move |slot| (film.angle.get() + offset + slot as f64 * step).rem_euclid(90.0);
+    [0.0, 5.0, 10.0].iter().map(|&offset| (0..SLOTS).map(from(offset)).collect()).collect()
+}
+
+/// Screens fifteen degrees apart, or at the angles at hand, by how much of the print they share and how much the
 /// eye sees of it: the best assignments, by moves and exchanges from a few starts.
 fn best_apart(job: &Job, screens: &Screens) -> Vec<FilmSettings> {
     let count = screens.list.len();
     let weights = pair_weights(job, screens);
     let list = dots(job, screens);
-    let step = 90.0 / SLOTS as f64;
-    let slot_angle = |offset: f64, slot: usize| (job.film.angle.get() + offset + slot as f64 * step).rem_euclid(90.0);
     let mut found: Vec<(f64, Vec<f64>)> = Vec::new();
-    for offset in [0.0, 5.0, 10.0] {
+    for angles in slot_sets(&job.film) {
         let on_mesh: Vec<Vec<f64>> = list
             .iter()
             .map(|one| {
                 let risk = |slot: usize| {
                     let tones = one.tones.as_ref()?;
-                    let beats = mesh_beats(one.mesh, one.ruling, slot_angle(offset, slot), tones);
+                    let beats = mesh_beats(one.mesh, one.ruling, angles[slot], tones);
                     worst_beat(&beats, one.ruling).map(|beat| beat.risk(one.ruling))
                 };
-                (0..SLOTS).map(|slot| risk(slot).unwrap_or(0.0)).collect()
+                (0..angles.len()).map(|slot| risk(slot).unwrap_or(0.0)).collect()
             })
             .collect();
         let cost = |slots: &[usize]| -> f64 {
             let meshes: f64 = slots.iter().zip(&on_mesh).map(|(&slot, risks)| risks[slot]).sum();
             let pairs = (0..count).flat_map(|j| (0..j).map(move |i| (i, j)));
             let of_pair = |(i, j): (usize, usize)| {
-                let apart = slots[i].abs_diff(slots[j]);
-                weights[j][i] * together(apart.min(SLOTS - apart))
+                weights[j][i] * together(turn_between(angles[slots[i]], angles[slots[j]]))
             };
             BEAT_COUNTS * meshes + pairs.map(of_pair).sum::<f64>()
         };
-        for start in 0..SLOTS {
-            let mut slots: Vec<usize> = (0..count).map(|i| (start + i * (1 + start % 5)) % SLOTS).collect();
-            settle(&mut slots, &cost);
-            found.push((cost(&slots), slots.iter().map(|&slot| slot_angle(offset, slot)).collect()));
+        for start in 0..angles.len() {
+            let mut slots: Vec<usize> = (0..count).map(|i| (start + i * (1 + start % 5)) % angles.len()).collect();
+            settle(&mut slots, angles.len(), &cost);
+            found.push((cost(&slots), slots.iter().map(|&slot| angles[slot]).collect()));
         }
     }
     found.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -229,20 +236,23 @@ fn best_apart(job: &Job, screens: &Screens) -> Vec<FilmSettings> {
     found.iter().take(3).map(|(_, angles)| with_angles(job, screens, angles)).collect()
 }
 
-/// What two screens that share spots cost by how many slots they stand apart (our judgement from dots laid over
+/// What two screens that share spots cost by how many degrees they stand apart (our judgement from dots laid over
 /// each other): on one lattice they swing, 15 degrees apart a dark ink and a base make a pattern of 2 mm, further
 /// apart a finer one.
-fn together(slots_apart: usize) -> f64 {
-    [4.0, 0.8, 0.25, 0.2][slots_apart.min(3)]
+fn together(apart_deg: f64) -> f64 {
+    const COSTS: [f64; 4] = [4.0, 0.8, 0.25, 0.2];
+    let at = (apart_deg / 15.0).clamp(0.0, 3.0);
+    let (below, above) = (COSTS[at as usize], COSTS[(at as usize + 1).min(3)]);
+    below + (above - below) * at.fract()
 }
 
 /// Moves one screen or exchanges two until nothing helps.
-fn settle(slots: &mut [usize], cost: &impl Fn(&[usize]) -> f64) {
+fn settle(slots: &mut [usize], choices: usize, cost: &impl Fn(&[usize]) -> f64) {
     let mut best = cost(slots);
     loop {
         let before = best;
         for i in 0..slots.len() {
-            for slot in 0..SLOTS {
+            for slot in 0..choices {
                 let old = std::mem::replace(&mut slots[i], slot);
                 let now = cost(slots);
                 if now + 1e-12 < best { best = now } else { slots[i] = old }

@@ -58,7 +58,7 @@ mod tests {
         let beat = worst_beat(&mesh_beats(&coarse, ruling, 45.0, &tones), ruling).unwrap();
         assert_abs_diff_eq!(beat.per_inch, 0.437, epsilon = 1e-3);
         assert!(beat.risk(ruling) > 0.4, "{beat:?}");
-        let (angle, left) = safest_angle(&coarse, ruling, &tones);
+        let (angle, left) = safest_angle(&coarse, ruling, &tones, &[]);
         assert_eq!(left, 0.0, "at {angle}");
         let usual = Lpi::new(45.0).unwrap();
         assert!(worst_beat(&mesh_beats(&Mesh::default(), usual, 22.5, &tones), usual).is_none());

@@ -10,4 +10,4 @@ pub use advice::advise_mesh;
 pub use habit::MeshDefaults;
 pub use ink::{InkUse, Range, ScreenInk, ScreenLoad, ink_for_run, shirts_with_spares, theory_g};
 pub use mesh::{Mesh, MeshError, MeshStatus, mesh_shelf};
-pub use run::PressRun;
+pub use run::{PressRun, choose_from};

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{InkUse, Mesh};
+use super::{InkUse, Mesh, mesh_shelf};
 use crate::bounds::table;
 use crate::fingerprint::Fingerprint;
 use crate::units::Mm;
@@ -25,6 +25,10 @@ pub struct PressRun {
     #[schemars(transform = table::NAMED_SCREENS.schema())]
     #[schemars(transform = table::SCREEN_NAME.keys())]
     pub meshes: BTreeMap<ScreenName, Mesh>,
+    /// Meshes that the shop has, to choose from and to be advised. Default none named: the shelf of usual ones.
+    #[schemars(transform = table::MESHES.schema())]
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub meshes_at_hand: Vec<Mesh>,
     /// How far screens may print out of register on the shirt, each way. Default 0.2 mm, assumed
     /// (a maintained press keeps 0.03 mm; garment and mesh move more).
     #[schemars(transform = table::REGISTER.schema())]
@@ -51,10 +55,22 @@ impl PressRun {
         self.register_mm.get() / 2.0
     }
 
+    /// Meshes to choose from, coarse to fine: the shop's own, or the shelf of usual ones.
+    pub fn meshes_to_choose(&self) -> Vec<&Mesh> {
+        choose_from(&self.meshes_at_hand)
+    }
+
     /// Mesh of a screen.
     pub fn mesh_of(&self, screen: &ScreenName) -> &Mesh {
         self.meshes.get(screen).unwrap_or(&self.mesh)
     }
+}
+
+/// Of a shop's own meshes, or of the shelf of usual ones where it names none: coarse to fine.
+pub fn choose_from(own: &[Mesh]) -> Vec<&Mesh> {
+    let mut list: Vec<&Mesh> = if own.is_empty() { mesh_shelf().iter().collect() } else { own.iter().collect() };
+    list.sort_by(|a, b| a.threads_per_inch.total_cmp(&b.threads_per_inch));
+    list
 }
 
 impl Default for PressRun {
@@ -63,6 +79,7 @@ impl Default for PressRun {
             heads: 8,
             mesh: Mesh::default(),
             meshes: BTreeMap::new(),
+            meshes_at_hand: Vec::new(),
             register_mm: Mm::new(0.2).unwrap_or_else(|_| unreachable!()),
             below_collar_mm: Mm::new(75.0).unwrap_or_else(|_| unreachable!()),
             ink: InkUse::default(),

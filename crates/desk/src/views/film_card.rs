@@ -6,7 +6,6 @@ use strikeoff_core::halftone::{AngleRule, DOT_SIZES_MM, DotShape, FilmSettings, 
 use strikeoff_core::job::Job;
 use strikeoff_core::screens::ScreenName;
 use strikeoff_core::units::{Coverage, Degrees, Lpi, Mm};
-use strikeoff_core::usage::mesh_shelf;
 
 use crate::derived::risk_key;
 use crate::state::State;
@@ -24,7 +23,7 @@ pub fn film_card_ui(ui: &mut Ui, state: &State, job: &mut Job, screen: &ScreenNa
             if let Some(ruling) = ruling_ui(ui, ruling) {
                 job.film.change_own(screen, |own| own.ruling = Some(ruling));
             }
-            if let Some(angle) = angle_ui(ui, angle) {
+            if let Some(angle) = angle_ui(ui, angle, &job.film.angles_at_hand) {
                 job.film.change_own(screen, |own| own.angle = Some(angle));
             }
         });
@@ -64,9 +63,20 @@ pub fn ruling_ui(ui: &mut Ui, ruling: Lpi) -> Option<Lpi> {
     })
 }
 
-/// A field for an angle; the new one if it was changed.
-pub fn angle_ui(ui: &mut Ui, angle: Degrees) -> Option<Degrees> {
+/// A field for an angle, or a choice of those at hand; the new one if it was changed.
+pub fn angle_ui(ui: &mut Ui, angle: Degrees, at_hand: &[Degrees]) -> Option<Degrees> {
     row(ui, "Angle", |ui| {
+        if !at_hand.is_empty() {
+            let mut now = angle;
+            let said = format!("{angle} degrees");
+            let list = ComboBox::from_id_salt("angle").selected_text(said).width(ui.available_width() - 8.0);
+            list.show_ui(ui, |ui| {
+                for one in at_hand {
+                    ui.selectable_value(&mut now, *one, format!("{one} degrees"));
+                }
+            });
+            return (now != angle).then_some(now);
+        }
         let mut degrees = angle.get();
         let field = DragValue::new(&mut degrees).clamp_existing_to_range(false).range(-90.0..=90.0).speed(0.25);
         let response = ui.add(field.suffix(" degrees").update_while_editing(false)).accessible_name("Angle");
@@ -142,12 +152,12 @@ fn mesh_ui(ui: &mut Ui, job: &mut Job, screen: &ScreenName) {
     let now = job.run.mesh_of(screen).clone();
     row(ui, "Mesh", |ui| {
         ComboBox::from_id_salt("mesh").selected_text(&now.name).width(ui.available_width() - 8.0).show_ui(ui, |ui| {
-            for mesh in mesh_shelf() {
+            for mesh in job.run.meshes_to_choose().into_iter().cloned().collect::<Vec<_>>() {
                 if ui.selectable_label(mesh.name == now.name, &mesh.name).clicked() {
-                    if *mesh == job.run.mesh {
+                    if mesh == job.run.mesh {
                         job.run.meshes.remove(screen);
                     } else {
-                        job.run.meshes.insert(screen.to_owned(), mesh.clone());
+                        job.run.meshes.insert(screen.to_owned(), mesh);
                     }
                 }
             }
@@ -176,7 +186,7 @@ pub fn job_dots_ui(ui: &mut Ui, film: &mut FilmSettings) {
             "No two screens beat, but colour moves with register",
         );
     });
-    let angle = angle_ui(ui, film.angle);
+    let angle = angle_ui(ui, film.angle, &film.angles_at_hand);
     if rule != before || angle.is_some() {
         film.angle = angle.unwrap_or(film.angle);
         // Every screen gets a new angle, counted from this one.

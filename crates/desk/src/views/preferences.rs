@@ -5,6 +5,7 @@ use egui::{DragValue, Rect, RichText, ScrollArea, Sense, Slider, Stroke, StrokeK
 use strikeoff_core::units::{Dpi, LengthUnit, Mm};
 use strikeoff_files::profile::{Platen, ShopProfile};
 
+use super::typed::typed_row;
 use crate::Command;
 use crate::commands::Commands;
 use crate::session::{NOMINAL_POINTS_PER_MM, ThemeChoice};
@@ -130,6 +131,9 @@ fn shop_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Com
     number(ui, "Mesh for halftones", &mut now.mesh.halftone_tpi, 30.0..=500.0, " per inch");
     number(ui, "Mesh for an underbase", &mut now.mesh.underbase_tpi, 30.0..=500.0, " per inch");
     number(ui, "Mesh for solids", &mut now.mesh.solid_tpi, 30.0..=500.0, " per inch");
+    let (meshes, angles) = (now.meshes_typed(), now.angles_typed());
+    typed_row(ui, "Meshes of the shop", "110/80, 230/48; empty: all usual ones", &meshes, 220.0, |text| now.set_meshes(text));
+    typed_row(ui, "Film angles", "22.5, 52.5, 82.5; empty: any", &angles, 220.0, |text| now.set_angles(text));
     length(ui, "Film printer's width", &mut now.film_printer.width_mm, unit);
     let mut dpi = now.film_printer.dpi.get();
     number(ui, "Film printer's resolution", &mut dpi, 72.0..=5080.0, " dpi");

@@ -5,7 +5,7 @@ use strikeoff_core::job::Job;
 use strikeoff_core::names::same;
 use strikeoff_core::reorder::{FingerprintOf, ShopState};
 
-use super::{MeshDefaults, ShopProfile, mesh};
+use super::{MeshDefaults, ShopProfile};
 
 impl ShopProfile {
     /// What the shop has of all that a job rests on.
@@ -27,10 +27,10 @@ impl ShopProfile {
 
     /// Gives a job that has the shop's usual meshes of another day those of today.
     pub(crate) fn follow_mesh(&self, job: &mut Job, before: MeshDefaults) {
-        let then = Self { mesh: before, ..Self::default() };
+        let then = Self { mesh: before, meshes: job.run.meshes_at_hand.clone(), ..Self::default() };
         let usual = then.usual_mesh(job) == job.run.mesh;
-        let underbase = mesh(before.underbase_tpi, &job.run.mesh);
-        let now = mesh(self.mesh.underbase_tpi, &job.run.mesh);
+        let underbase = then.mesh_near(before.underbase_tpi, &job.run.mesh);
+        let now = self.mesh_near(self.mesh.underbase_tpi, &job.run.mesh);
         for own in job
             .run
             .meshes
@@ -42,5 +42,6 @@ impl ShopProfile {
         if usual {
             job.run.mesh = self.usual_mesh(job);
         }
+        job.run.meshes_at_hand.clone_from(&self.meshes);
     }
 }

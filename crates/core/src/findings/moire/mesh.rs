@@ -6,7 +6,6 @@ use crate::findings::finding::{Basis, Finding, Input, Kind, Severity};
 use crate::findings::fix::{Change, Fix};
 use crate::findings::inputs::mesh_input;
 use crate::moire::{Tones, mesh_beats, safest_angle, worst_beat};
-use crate::usage::mesh_shelf;
 
 /// Angle and ruling of every screen against its mesh; screens in the same state share a finding.
 pub(super) fn with_mesh(s: &Survey<'_>) -> Vec<Finding> {
@@ -51,7 +50,7 @@ pub(super) fn with_mesh(s: &Survey<'_>) -> Vec<Finding> {
 fn fixes(s: &Survey<'_>, at: usize, tones: &Tones, risk: f64) -> Vec<Fix> {
     let (mesh, ruling, angle) = (s.job.run.mesh_of(s.name(at)), s.ruling(at), s.angle(at));
     let mut fixes = Vec::new();
-    let (safest, left) = safest_angle(mesh, ruling, tones);
+    let (safest, left) = safest_angle(mesh, ruling, tones, &s.job.film.angles_at_hand);
     if left < risk * 0.5 {
         let label = match worst_beat(&mesh_beats(mesh, ruling, safest.get(), tones), ruling) {
             Some(b) => format!("Turn all screens to {safest} degrees: weaker bands, {:.1} mm wide", b.period_mm()),
@@ -59,8 +58,7 @@ fn fixes(s: &Survey<'_>, at: usize, tones: &Tones, risk: f64) -> Vec<Fix> {
         };
         fixes.push(Fix::one(label, Change::Angle { angle: safest }));
     }
-    let quiet = mesh_shelf()
-        .iter()
+    let quiet = (s.job.run.meshes_to_choose().into_iter())
         .filter(|m| m.threads_per_inch > mesh.threads_per_inch + 5.0)
         .find(|m| worst_beat(&mesh_beats(m, ruling, angle, tones), ruling).is_none());
     fixes.extend(quiet.map(|other| {

@@ -54,7 +54,7 @@ pub(super) fn between_screens(s: &Survey<'_>) -> Vec<Finding> {
 /// Angles far apart; else one angle for all, which gives no moire between screens, at a price.
 fn fixes(s: &Survey<'_>, a: usize, risk: f64) -> Vec<Fix> {
     let one = || {
-        let (one, left) = safest_angle(s.job.run.mesh_of(s.name(a)), s.ruling(a), &s.tones(a));
+        let (one, left) = safest_angle(s.job.run.mesh_of(s.name(a)), s.ruling(a), &s.tones(a), &s.job.film.angles_at_hand);
         let label =
             format!("Turn all screens to {one} degrees: no moire between screens, but colour moves with register");
         (left < risk).then(|| Fix::one(label, Change::Angle { angle: one }))
@@ -68,7 +68,7 @@ fn fixes(s: &Survey<'_>, a: usize, risk: f64) -> Vec<Fix> {
         ruling: s.ruling(at),
         tones: has_dots(s, at).then(|| s.tones(at)),
     });
-    let search = Search::new(dots.collect());
+    let search = Search::new(dots.collect(), &s.job.film.angles_at_hand);
     let set = search.apart(22.5);
     if search.risk(&set) < risk {
         let set: Vec<Degrees> = set.into_iter().filter_map(|angle| Degrees::new(angle).ok()).collect();
