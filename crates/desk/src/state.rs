@@ -240,9 +240,12 @@ impl State {
     pub fn look(&self, scratch: &Scratch, view: View) -> Option<Look> {
         let doc = self.doc()?;
         let garment = doc.garments.get(scratch.garment).unwrap_or(&doc.job.garment).clone();
+        // On a garment that the job does not print on, the screens are those of its first.
+        let place = doc.job.garments().position(|own| *own == garment).unwrap_or(0);
         Some(Look {
             view,
             garment,
+            left_out: doc.job.left_out_on(place).clone(),
             press: doc.job.press.clone(),
             film: doc.job.film.clone(),
             run: doc.job.run.clone(),

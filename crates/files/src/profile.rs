@@ -24,8 +24,8 @@ use strikeoff_core::press::DotGain;
 use strikeoff_core::quote::Rates;
 use strikeoff_core::separate::{Method, ScreenPart, SpotInks};
 use strikeoff_core::units::{Degrees, Dpi, Mm};
-pub use strikeoff_core::usage::MeshDefaults;
 use strikeoff_core::usage::Mesh;
+pub use strikeoff_core::usage::MeshDefaults;
 
 use crate::shelf::house_shelf;
 use crate::{WriteError, write_aside};

@@ -11,6 +11,7 @@ use strikeoff_core::screens::joined;
 use strikeoff_files::job::open_job;
 
 use super::files::Files;
+use super::on::On;
 use crate::terminal::{Report, Terminal};
 
 /// Say what will go wrong on press
@@ -18,6 +19,8 @@ use crate::terminal::{Report, Terminal};
 pub struct Args {
     /// The job file
     job: PathBuf,
+    #[command(flatten)]
+    on: On,
     /// Judge other print orders too (base first and last white last stay in place)
     #[arg(long)]
     orders: bool,
@@ -34,12 +37,13 @@ impl Args {
 pub fn run(args: Args, terminal: &Terminal) -> Result<Report> {
     let mut file = open_job(&args.job)?;
     let progress = terminal.progress();
-    let done = file.evaluated_for_press(&progress)?;
-    let look = outlook(&file.job, &done.prepared, &done.screens, &progress)?;
+    let mut done = file.evaluated_for_press(&progress)?;
+    let job = args.on.seen(&file.job, &mut done.screens)?;
+    let look = outlook(&job, &done.prepared, &done.screens, &progress)?;
     let mut report = json!({ "job": args.job, "findings": look.findings, "facts": look.facts });
     let mut text = in_words(&look);
     if args.orders {
-        let (present, best) = search_orders(&file.job, &done.prepared, &done.screens, 5, &progress)?;
+        let (present, best) = search_orders(&job, &done.prepared, &done.screens, 5, &progress)?;
         text += &format!("Present order: {}\n", mark_in_words(&present));
         for mark in &best {
             text += &format!("  {}: {}\n", joined(&mark.order), mark_in_words(mark));

@@ -13,6 +13,7 @@ use strikeoff_files::job::open_job;
 use strikeoff_files::{MANIFESTS, verify};
 
 use super::files::Files;
+use super::on::On;
 use crate::terminal::{Report, Terminal};
 
 /// Which job.
@@ -20,6 +21,8 @@ use crate::terminal::{Report, Terminal};
 pub struct Args {
     /// The job file, or a folder of films or screens whose files are to be checked
     job: PathBuf,
+    #[command(flatten)]
+    on: On,
 }
 
 impl Args {
@@ -36,8 +39,11 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     }
     let file = open_job(&args.job)?;
     let progress = terminal.progress();
-    let done = file.evaluated(&progress)?;
-    let mut report = report(&file.job, &done, &progress)?;
+    let mut done = file.evaluated(&progress)?;
+    let mut report = match args.on.is_named() {
+        true => report(&args.on.seen(&file.job, &mut done.screens)?.one_garment(), &done, &progress)?,
+        false => report(&file.job, &done, &progress)?,
+    };
     if let Some(note) = file.screens_from().note() {
         report.text.insert_str(0, &format!("note: {note}\n"));
         report.json["note"] = note.into();
@@ -77,7 +83,14 @@ pub fn report(job: &Job, done: &Evaluated, progress: &Progress) -> anyhow::Resul
         .map(|(s, mean)| json!({"name": s.name, "ink": s.ink.name, "hits": s.hits, "mean_coverage": mean}))
         .collect();
     let sure = sureness(job, screens);
+    let on = |at: usize| {
+        let quality = print_quality(screens, &prepared.picture, &job.ground_of(at));
+        (job.garments().nth(at).map(|garment| garment.name.clone()).unwrap_or_default(), quality)
+    };
+    let garments: Vec<_> = (0..job.garments().count()).skip(1).map(on).collect();
+    let on_others: Vec<_> = garments.iter().map(|(name, q)| json!({"garment": name, "delta_e2000": q})).collect();
     let json = json!({
+        "also_on": on_others,
         "sureness": sure.as_ref().and_then(|sure| sure.as_ref().ok()),
         "title": job.info.title,
         "garment": job.garment,
@@ -112,7 +125,8 @@ pub fn report(job: &Job, done: &Evaluated, progress: &Progress) -> anyhow::Resul
     for (at, (screen, mean)) in screens.list.iter().zip(&means).enumerate() {
         let hits = if screen.hits > 1 { format!(", {} hits", screen.hits) } else { String::new() };
         let ink = if screen.name == screen.ink.name { String::new() } else { format!(" ({})", screen.ink.name) };
-        writeln!(text, "{:3}  {}{ink}: {:.1} %{hits}", at + 1, screen.name, mean * 100.0)?;
+        let serves = job.serves_words(&screen.name).map(|words| format!(", on {words} only")).unwrap_or_default();
+        writeln!(text, "{:3}  {}{ink}: {:.1} %{hits}{serves}", at + 1, screen.name, mean * 100.0)?;
     }
     writeln!(
         text,
@@ -121,6 +135,15 @@ pub fn report(job: &Job, done: &Evaluated, progress: &Progress) -> anyhow::Resul
         quality.p95,
         quality.share_over_5 * 100.0
     )?;
+    for (name, quality) in &garments {
+        writeln!(
+            text,
+            "on {name}: mean {:.2}, 95 % under {:.2}, {:.1} % over 5",
+            quality.mean,
+            quality.p95,
+            quality.share_over_5 * 100.0
+        )?;
+    }
     writeln!(
         text,
         "over days on which screens print 6 points heavier or lighter and hide 5 % more or less: mean {:.2}, on a bad one {:.2}",

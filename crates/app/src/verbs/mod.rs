@@ -17,6 +17,7 @@ mod inspect;
 mod jobs;
 mod make;
 mod measure;
+mod on;
 mod prepare;
 mod profile;
 mod proof;

@@ -15,6 +15,7 @@ use strikeoff_files::job::open_job;
 use strikeoff_files::picture::write_picture;
 
 use super::files::Files;
+use super::on::On;
 use super::values;
 use crate::terminal::{Report, Terminal};
 
@@ -27,8 +28,10 @@ pub struct Args {
     #[arg(short, long, value_name = "PICTURE")]
     out: PathBuf,
     /// Look at the screens on another garment: '#RRGGBB' or a house garment
-    #[arg(long, value_name = "COLOUR")]
+    #[arg(long, value_name = "COLOUR", conflicts_with = "on")]
     garment: Option<String>,
+    #[command(flatten)]
+    on: On,
     /// Screens left out, as if their heads were empty
     #[arg(long, value_name = "NAME,...", default_value = "")]
     hide: String,
@@ -56,9 +59,10 @@ impl Args {
 /// Proofs and writes.
 pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     let file = open_job(&args.job)?;
-    let garment = args.garment.as_deref().map(values::garment).transpose()?.unwrap_or(file.job.garment.clone());
     let progress = terminal.progress();
-    let done = file.evaluated(&progress)?;
+    let mut done = file.evaluated(&progress)?;
+    let job = args.on.seen(&file.job, &mut done.screens)?;
+    let garment = args.garment.as_deref().map(values::garment).transpose()?.unwrap_or(job.garment.clone());
     let hidden = hidden(&args.hide, &done.screens)?;
     progress.step("proof", 0.0)?;
     table::REGISTER.check(args.stand_off.get()).context("--stand-off")?;
@@ -67,8 +71,8 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
         true => on_the_day(&done.screens, bad_day(args.stand_off.get(), args.gain_points)),
         false => done.screens,
     };
-    let day = DotsOnTheDay::new(&file.job.film, &screens, bad_day(args.stand_off.get(), args.gain_points));
-    let ground = Ground { garment: &garment, ..file.job.ground() };
+    let day = DotsOnTheDay::new(&job.film, &screens, bad_day(args.stand_off.get(), args.gain_points));
+    let ground = Ground { garment: &garment, ..job.ground() };
     let ground = if args.bad_day { Ground { meetings: Some(day.meetings()), ..ground } } else { ground };
     let proof = proof_from_screens(&screens, &ground, |name| !hidden.iter().any(|h| h == name));
     let (proof, ppi) = match args.width {

@@ -36,6 +36,9 @@ pub struct Args {
     /// Garment: '#RRGGBB' or the name of a house garment
     #[arg(long, value_name = "COLOUR")]
     garment: String,
+    /// A further garment that the same films print on, without whites if it is white; may be given again
+    #[arg(long, value_name = "COLOUR")]
+    also: Vec<String>,
     /// Inks by name, in print order, first down first
     #[arg(long, value_name = "NAME,NAME,...", required_unless_present = "screens")]
     inks: Option<String>,
@@ -106,6 +109,13 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
     for name in values::names(&args.flash_after) {
         let at = planned(&job, &name)?;
         job.press.stops.insert(job.separation.screens[at].name.clone(), Stop::FlashAndCoolDown);
+    }
+
+    if !args.also.is_empty() {
+        job.leaves_out = job.usually_left_out(&job.garment);
+    }
+    for also in &args.also {
+        job.add_garment(values::garment(also)?).map_err(anyhow::Error::msg)?;
     }
 
     check_evaluation(&job, &picture.received.art, Detail::Full, Budget::of_machine())?;

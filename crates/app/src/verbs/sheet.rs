@@ -13,6 +13,7 @@ use strikeoff_files::sheet::{Paper, SheetKind, SheetOf};
 use strikeoff_files::text::{Missing, missing_note};
 
 use super::files::Files;
+use super::on::On;
 use crate::terminal::{Report, Terminal};
 
 /// Write a sheet of a job: for the press, the client, the ink kitchen or the screen room
@@ -60,6 +61,8 @@ pub struct SheetArgs {
     /// The file to write
     #[arg(short, long)]
     pub out: PathBuf,
+    #[command(flatten)]
+    pub on: On,
     /// Paper of a PDF
     #[arg(long, value_enum, default_value = "a4")]
     pub paper: PaperName,
@@ -128,9 +131,10 @@ pub struct Made {
 /// Makes a sheet of a job, as the window does.
 pub fn make(kind: SheetKind, args: &SheetArgs, terminal: &Terminal) -> Result<Made> {
     kind.check_name(&args.out)?;
-    let (file, done) = for_press(&args.job, terminal)?;
-    let look = outlook(&file.job, &done.prepared, &done.screens, &terminal.progress())?;
-    let of = SheetOf { job: &file.job, prepared: &done.prepared, screens: &done.screens, outlook: &look };
+    let (file, mut done) = for_press(&args.job, terminal)?;
+    let job = args.on.seen(&file.job, &mut done.screens)?;
+    let look = outlook(&job, &done.prepared, &done.screens, &terminal.progress())?;
+    let of = SheetOf { job: &job, prepared: &done.prepared, screens: &done.screens, outlook: &look };
     let missing = of.write(kind, &args.out, args.paper.into())?;
     let inks = done.screens.list.iter().map(|screen| screen.ink.name.clone()).collect();
     Ok(Made { missing, inks, watch: of.content().watch })

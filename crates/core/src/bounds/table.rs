@@ -93,6 +93,8 @@ pub const GAIN_CURVES: ListBound = ListBound::new("gain curves", 200);
 pub const MESHES: ListBound = ListBound::new("meshes", 200);
 /// Angles of a shop.
 pub const ANGLES: ListBound = ListBound::new("angles", 90);
+/// Garments of a job beside its first.
+pub const ALSO_ON: ListBound = ListBound::new("further garments", 3);
 /// Inks of a shelf.
 pub const INKS: ListBound = ListBound::new("inks", 2000);
 /// Garments of a shop.

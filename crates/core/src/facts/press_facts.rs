@@ -109,8 +109,13 @@ pub(crate) fn press_facts(s: &Survey<'_>, gain: Vec<Sensitivity>, register: &Reg
             let tones = s.tones(at);
             let beats = mesh_beats(mesh, ruling, s.angle(at), &tones);
             let limits = DotHold::of_shape(mesh, ruling, job.film.of_screen(s.name(at)).2);
-            let (advised, why) =
-                advise_mesh(screen.ink.role, s.tonal(at) / s.inked(at).max(1e-9), ruling, job.garment.is_white(), &meshes);
+            let (advised, why) = advise_mesh(
+                screen.ink.role,
+                s.tonal(at) / s.inked(at).max(1e-9),
+                ruling,
+                job.garment.is_white(),
+                &meshes,
+            );
             ScreenFacts {
                 screen: screen.name.clone(),
                 ink: screen.ink.name.clone(),
@@ -141,12 +146,20 @@ pub(crate) fn press_facts(s: &Survey<'_>, gain: Vec<Sensitivity>, register: &Reg
         true_ppi: s.true_ppi,
         grey_levels: grey_levels(job.film.dpi, job.film.ruling),
         screens: list,
-        safest_angle_deg: safest_angle(&job.run.mesh, job.film.ruling, &Tones::even(), &job.film.angles_at_hand).0.get(),
-        safest_angles_deg: safest_angle_set(&job.run.mesh, job.film.ruling, &Tones::even(), s.len(), &job.film.angles_at_hand)
+        safest_angle_deg: safest_angle(&job.run.mesh, job.film.ruling, &Tones::even(), &job.film.angles_at_hand)
             .0
-            .iter()
-            .map(|angle| angle.get())
-            .collect(),
+            .get(),
+        safest_angles_deg: safest_angle_set(
+            &job.run.mesh,
+            job.film.ruling,
+            &Tones::even(),
+            s.len(),
+            &job.film.angles_at_hand,
+        )
+        .0
+        .iter()
+        .map(|angle| angle.get())
+        .collect(),
         heads: head_plan(job, screens),
         gain,
         best_flash_after: best_flash(&pairs, s.len()).map(|(at, _)| s.name(at).to_owned()),

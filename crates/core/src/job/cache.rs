@@ -9,7 +9,7 @@ use crate::Progress;
 use crate::prep::{PrepSettings, Prepared, prepare};
 use crate::raster::{Art, Detail};
 use crate::screens::Screens;
-use crate::separate::{SeparationSettings, separate};
+use crate::separate::{SeparationSettings, separate_on};
 use crate::tune::{EditEntry, apply_edits_in, planned};
 
 /// Art and screens at one resolution: what every view is drawn from.
@@ -126,7 +126,7 @@ impl Cache {
             return Ok(screens.clone());
         }
         self.forget_screens();
-        let screens = separate(prepared, &job.ground(), &key.1, progress)?;
+        let screens = separate_on(prepared, &job.printings(), &key.1, progress)?;
         let screens = Arc::new(screens);
         if self.keep == Keep::Stages {
             self.separated = Some((key, screens.clone()));

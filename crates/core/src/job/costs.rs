@@ -13,7 +13,7 @@ use crate::ink::{Ink, Shelf};
 use crate::prep::Prepared;
 use crate::raster::{Art, Detail, Picture, Plane};
 use crate::screens::{Screen, ScreenName, Screens};
-use crate::separate::{OverDays, SeparateError, inks_tried, mixed_inks, over_days, print_quality};
+use crate::separate::{OverDays, SeparateError, inks_tried, mixed_inks, over_days};
 use crate::tune::{Edit, EditEntry, TuneError, apply_edits, planned};
 use crate::{Cancelled, Progress};
 
@@ -75,7 +75,7 @@ pub struct MergeCost {
 /// What each screen of a job is worth.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Costs {
-    /// The print as it is, as mean CIEDE2000 against the art.
+    /// The print as it is, as mean CIEDE2000 against the art; of a job on several garments the mean of them.
     pub now: f64,
     /// The same over the days to come.
     pub over_days: OverDays,
@@ -142,7 +142,7 @@ impl Sample {
     fn print(&self, job: &Job, edit: Edit) -> Result<f64, JobError> {
         let mut screens = self.screens.clone();
         apply_edits(&mut screens, &self.prepared, &[EditEntry::on(edit)], &job.ground(), &Progress::none())?;
-        Ok(print_quality(&screens, &self.prepared.picture, &job.ground()).mean)
+        Ok(job.difference(&screens, &self.prepared.picture))
     }
 }
 
@@ -173,7 +173,7 @@ impl<'a> Trial<'a> {
     ) -> Result<Self, JobError> {
         let mut cache = Cache::default();
         let level = small(&mut cache, job, art, &progress.quiet())?;
-        let now = print_quality(screens, &prepared.picture, &job.ground()).mean;
+        let now = job.difference(screens, &prepared.picture);
         let offset = now - mean(&level, job);
         let over_days = over_days(screens, &prepared.picture, &job.ground());
         Ok(Self { job, art, sample: Sample::of(prepared, screens), level, cache, now, over_days, offset })
@@ -309,7 +309,7 @@ fn small(cache: &mut Cache, job: &Job, art: &Arc<Art>, progress: &Progress) -> R
 }
 
 fn mean(level: &Level, job: &Job) -> f64 {
-    print_quality(&level.screens, &level.prepared.picture, &job.ground()).mean
+    job.difference(&level.screens, &level.prepared.picture)
 }
 
 /// The costs of every drop and merge, mixed inks included. `prepared` and `screens` are the job's own, at

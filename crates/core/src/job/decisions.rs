@@ -3,12 +3,14 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::JobInfo;
+use std::collections::BTreeSet;
+
+use super::{AlsoOn, JobInfo};
 use crate::bounds::{self, OutOfBounds, table};
 use crate::halftone::{AngleRule, DotShape, FilmSettings, ScreenDots};
 use crate::ink::{Garment, Ink};
 use crate::prep::PrepSettings;
-use crate::press::{Ground, Meetings, PrintModel};
+use crate::press::{Ground, PrintModel};
 use crate::screens::ScreenName;
 use crate::separate::{Method, SeparationSettings};
 use crate::tune::EditEntry;
@@ -24,6 +26,14 @@ pub struct Job {
     pub info: JobInfo,
     /// What it is printed on.
     pub garment: Garment,
+    /// Screens that do not print on it but on a further garment, by name.
+    #[schemars(transform = table::NAMED_SCREENS.schema())]
+    #[serde(default, skip_serializing_if = "BTreeSet::is_empty")]
+    pub leaves_out: BTreeSet<ScreenName>,
+    /// Further garments that the same films print on. Default none.
+    #[schemars(transform = table::ALSO_ON.schema())]
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub also_on: Vec<AlsoOn>,
     /// How the art is prepared.
     #[serde(default)]
     pub prep: PrepSettings,
@@ -51,6 +61,8 @@ impl Job {
         Self {
             info: JobInfo::default(),
             garment,
+            leaves_out: BTreeSet::new(),
+            also_on: Vec::new(),
             prep: PrepSettings::default(),
             separation: SeparationSettings::default(),
             edits: Vec::new(),
@@ -64,6 +76,7 @@ impl Job {
     /// is beyond it is neither evaluated nor saved.
     pub fn check(&self) -> Result<(), OutOfBounds> {
         bounds::check(self)?;
+        self.garments_agree().map_err(OutOfBounds::said)?;
         self.info.agrees().map_err(OutOfBounds::said)
     }
 
@@ -72,11 +85,9 @@ impl Job {
         dots_of_screen(&self.film, &self.run, screen)
     }
 
-    /// What its screens are printed on, and how.
+    /// What its screens are printed on, and how: the first garment.
     pub fn ground(&self) -> Ground<'_> {
-        let meetings = Meetings { dots: &self.film, register_mm: self.run.usual_register_mm() };
-        let by_chance = Ground::by_chance(&self.garment, &self.press, self.film.ruling);
-        Ground { meetings: Some(meetings), ..by_chance }
+        self.ground_of(0)
     }
 
     /// The screens that it makes, with their inks where they are known before it is evaluated.

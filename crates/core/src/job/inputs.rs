@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 
 use serde::Serialize;
 
-use super::Job;
+use super::{AlsoOn, Job};
 use crate::color::Rgb8;
 use crate::prep::PrepSettings;
 use crate::press::{Pair, WetPair, pairs_on_a_lattice};
@@ -34,6 +34,12 @@ pub struct ScreenInputs {
 pub struct GroundInputs {
     /// Colour of the garment.
     pub fabric: Rgb8,
+    /// Screens of the job that do not print on it; not written where there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub left_out: Vec<ScreenName>,
+    /// Further garments that the screens are made for; not written where there are none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub also_on: Vec<AlsoInputs>,
     /// Screens that are flashed, so that what follows prints on a dry layer.
     pub flashed: BTreeSet<ScreenName>,
     /// Opacity kept by a screen that prints on unflashed ink.
@@ -46,6 +52,15 @@ pub struct GroundInputs {
     /// Screens whose dots do not meet by chance alone; not written where there are none.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub meetings: Vec<MeetingInputs>,
+}
+
+/// A further garment.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct AlsoInputs {
+    /// Its colour.
+    pub fabric: Rgb8,
+    /// Screens that do not print on it.
+    pub left_out: Vec<ScreenName>,
 }
 
 /// Two screens on one lattice. Where it lies does not matter.
@@ -71,7 +86,13 @@ impl GroundInputs {
             fills: pair.fills.map(|fill| fill.name().to_owned()),
             register: pair.register,
         };
+        // Of screens that the job has: other names change nothing.
+        let left_out =
+            |at: usize| job.left_out_on(at).iter().filter(|name| names.contains(name)).cloned().collect::<Vec<_>>();
+        let also = |(at, also): (usize, &AlsoOn)| AlsoInputs { fabric: also.garment.color, left_out: left_out(at + 1) };
         Self {
+            left_out: left_out(0),
+            also_on: job.also_on.iter().enumerate().map(also).collect(),
             fabric: ground.garment.color,
             flashed: press.stops.keys().cloned().collect(),
             wet_on_wet: press.wet_on_wet,

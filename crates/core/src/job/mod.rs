@@ -8,6 +8,7 @@ mod costs;
 mod date;
 mod decisions;
 mod evaluate;
+mod garments;
 mod ink_sets;
 mod inputs;
 mod needs;
@@ -22,8 +23,9 @@ pub use costs::{Cost, Costs, InkCost, MergeCost, Mixed, ScreenCost, Trial, costs
 pub use date::{Date, DateError};
 pub use decisions::{Job, dots_of_screen};
 pub use evaluate::{ALGORITHM_VERSION, Evaluated, JobError, evaluate};
+pub use garments::{AlsoOn, GarmentUse};
 pub use ink_sets::{InkSet, InkSets, InkSetsError, ink_sets};
-pub use inputs::{GroundInputs, MeetingInputs, ScreenInputs};
+pub use inputs::{AlsoInputs, GroundInputs, MeetingInputs, ScreenInputs};
 pub use needs::Needs;
 pub use run_record::{OnPress, RunRecord, ScreenRun, ScreenRunError, refills_of};
 pub use sizes::{SizeCount, SizesError, read_sizes, write_sizes};

@@ -220,9 +220,8 @@ fn best_apart(job: &Job, screens: &Screens) -> Vec<FilmSettings> {
         let cost = |slots: &[usize]| -> f64 {
             let meshes: f64 = slots.iter().zip(&on_mesh).map(|(&slot, risks)| risks[slot]).sum();
             let pairs = (0..count).flat_map(|j| (0..j).map(move |i| (i, j)));
-            let of_pair = |(i, j): (usize, usize)| {
-                weights[j][i] * together(turn_between(angles[slots[i]], angles[slots[j]]))
-            };
+            let of_pair =
+                |(i, j): (usize, usize)| weights[j][i] * together(turn_between(angles[slots[i]], angles[slots[j]]));
             BEAT_COUNTS * meshes + pairs.map(of_pair).sum::<f64>()
         };
         for start in 0..angles.len() {

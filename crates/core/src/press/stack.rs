@@ -137,9 +137,10 @@ impl Stack<3> {
     }
 
     /// The same from names, inks and hits in print order. Where every ink was measured, overprints are worked
-    /// out on its spectra.
+    /// out on its spectra. A screen that does not print on the garment is a layer that changes nothing.
     pub fn of_inks<'a>(ground: &Ground<'_>, inks: impl IntoIterator<Item = (&'a str, &'a Ink, u8)>) -> Self {
-        let inks: Vec<_> = inks.into_iter().collect();
+        let all: Vec<_> = inks.into_iter().collect();
+        let inks = printed(ground, &all);
         let layers = match prints(ground.press, &inks, Coat::from_spectra) {
             Some(prints) if !inks.is_empty() => {
                 let fabric = spectrum_of_linear(ground.garment.reflectance()).0;
@@ -150,7 +151,7 @@ impl Stack<3> {
                 layers(ground.garment.reflectance(), &prints, |light| light)
             }
         };
-        Self::of_layers(ground, LinRgb::from(ground.garment.reflectance()), layers, &inks)
+        Self::of_layers(ground, LinRgb::from(ground.garment.reflectance()), layers, &inks).among(ground, &all)
     }
 }
 
@@ -159,11 +160,20 @@ impl Stack<BANDS> {
     /// garment's spectrum is the smoothest mix of three broad bands that gives its colour, an
     /// assumption that is exact for whites, greys and blacks.
     pub fn of_spectra<'a>(ground: &Ground<'_>, inks: impl IntoIterator<Item = (&'a str, &'a Ink, u8)>) -> Option<Self> {
-        let inks: Vec<_> = inks.into_iter().collect();
+        let all: Vec<_> = inks.into_iter().collect();
+        let inks = printed(ground, &all);
         let fabric = spectrum_of_linear(ground.garment.reflectance()).0;
         let layers = layers(fabric, &prints(ground.press, &inks, Coat::from_spectra)?, |light| light);
-        Some(Self::of_layers(ground, fabric, layers, &inks))
+        Some(Self::of_layers(ground, fabric, layers, &inks).among(ground, &all))
     }
+}
+
+/// A screen's name, ink and hits.
+type NamedInk<'a> = (&'a str, &'a Ink, u8);
+
+/// Those that print on the garment.
+fn printed<'a>(ground: &Ground<'_>, inks: &[NamedInk<'a>]) -> Vec<NamedInk<'a>> {
+    inks.iter().filter(|ink| ground.prints(ink.0)).copied().collect()
 }
 
 impl<const BANDS: usize> Stack<BANDS> {
@@ -177,6 +187,24 @@ impl<const BANDS: usize> Stack<BANDS> {
         let gain = if press.compensate { Vec::new() } else { vec![press.gain.curve(ruling); layers.len()] };
         let meetings = meetings_of(meetings, inks.iter().map(|ink| ink.0));
         Self { garment, layers, gain, yule_nielsen: press.yule_nielsen as f32, meetings }
+    }
+
+    /// The same with the screens that do not print on the garment in their places, as layers that change nothing.
+    fn among(mut self, ground: &Ground<'_>, inks: &[NamedInk<'_>]) -> Self {
+        if self.layers.len() == inks.len() {
+            return self;
+        }
+        let places: Vec<usize> = (0..inks.len()).filter(|&at| ground.prints(inks[at].0)).collect();
+        for meeting in &mut self.meetings {
+            (meeting.lower, meeting.upper) = (places[meeting.lower], places[meeting.upper]);
+        }
+        let mut layers = vec![Layer { scatter: [0.0; BANDS], through: [1.0; BANDS] }; inks.len()];
+        for (place, layer) in places.into_iter().zip(self.layers) {
+            layers[place] = layer;
+        }
+        let gain =
+            if ground.press.compensate { Vec::new() } else { vec![ground.press.gain.curve(ground.ruling); inks.len()] };
+        Self { layers, gain, ..self }
     }
 }
 

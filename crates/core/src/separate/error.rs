@@ -1,7 +1,7 @@
 //! What a separation refuses, and the check of its settings that comes before any work.
 
 use super::SeparationSettings;
-use super::model::MAX_SCREENS;
+use super::model::{MAX_GARMENTS, MAX_SCREENS};
 use crate::Cancelled;
 use crate::bounds::{self, OutOfBounds};
 use crate::screens::ScreenName;
@@ -27,6 +27,18 @@ pub enum SeparateError {
          or count smaller areas"
     )]
     NoFlatColors,
+    /// No garment, or more than are solved for together.
+    #[error("a separation is for 1 to {MAX_GARMENTS} garments, not {count}")]
+    Garments {
+        /// How many there are.
+        count: usize,
+    },
+    /// Dots of one size that lie beside each other are another choice on every garment.
+    #[error(
+        "index separation is for one garment; make a job for each garment, or choose simulated process or spot art, \
+         whose films serve several"
+    )]
+    IndexOnSeveral,
     /// Cancelled.
     #[error(transparent)]
     Cancelled(#[from] Cancelled),

@@ -78,7 +78,13 @@ pub(super) struct SolverModel {
     yule_nielsen: f32,
     /// Screens that do not meet by chance alone.
     meetings: Vec<Meeting>,
+    /// The same screens on further garments that they are solved for together. A screen that does not print on a
+    /// garment is a layer there that changes nothing.
+    pub also_on: Vec<SolverModel>,
 }
+
+/// Most garments that screens are solved for together.
+pub const MAX_GARMENTS: usize = 4;
 
 impl SolverModel {
     /// Takes a stack's layers; its gain is left out, since screens hold what is meant on the shirt.
@@ -93,6 +99,7 @@ impl SolverModel {
             overprints: Vec::new(),
             yule_nielsen: stack.yule_nielsen,
             meetings: stack.meetings.clone(),
+            also_on: Vec::new(),
         };
         for (i, layer) in stack.layers.iter().enumerate() {
             model.scatter[i] = layer.scatter;
@@ -108,6 +115,11 @@ impl SolverModel {
                 .collect();
         }
         model
+    }
+
+    /// It and those of the further garments.
+    pub fn garments(&self) -> impl Iterator<Item = &Self> {
+        std::iter::once(self).chain(&self.also_on)
     }
 
     /// Expected reflectance at coverages.

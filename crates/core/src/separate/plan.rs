@@ -2,25 +2,38 @@
 //! colour is aimed at. All methods and the choice of inks plan with it.
 
 use super::correction::Correction;
-use super::model::{MAX_SCREENS, SolverModel, brought_up, light_as_grey, oklab};
+use super::model::{MAX_SCREENS, PerScreen, SolverModel, brought_up, oklab};
+use super::printing::{Printing, model_of};
 use super::problem::{Costs, Pull, Target, improve, objective, starts};
 use super::{HighlightSettings, ScreenPart, SeparationSettings};
 use crate::color::{encode, lab_from_linear, linearize, oklab_from_linear};
 use crate::ink::InkRole;
-use crate::press::{Ground, Stack};
+use crate::press::Ground;
 
 /// All that the solver needs to know of a job, colours aside.
 pub(super) struct Plan {
     pub model: SolverModel,
     pub costs: Costs,
+    /// Colour of the first garment.
     pub garment: [f32; 3],
+    /// What each screen does on the first garment that prints it.
     pub parts: Vec<ScreenPart>,
     highlight: HighlightSettings,
+    garments: Vec<OnGarment>,
+    /// Total ink aimed at for greys from black to white, evenly spaced in code values; empty for none.
+    grey_totals: Vec<f32>,
+}
+
+/// What the plan knows of a garment.
+struct OnGarment {
+    color: [f32; 3],
+    /// What each screen does on it, of those that it prints.
+    parts: Vec<Option<ScreenPart>>,
     base_off: bool,
     /// Light of the grey that is as light as the darkest of the garment and one ink over it.
     darkest: f32,
-    /// Total ink aimed at for greys from black to white, evenly spaced in code values; empty for none.
-    grey_totals: Vec<f32>,
+    /// What its colour counts: all garments alike.
+    weight: f32,
 }
 
 /// Greys at which the total ink is worked out: the nodes of a table.
@@ -36,16 +49,21 @@ const NEUTRAL_CHROMA: f32 = 0.015;
 impl Plan {
     /// `settings` are taken as checked.
     pub fn new(ground: &Ground<'_>, settings: &SeparationSettings) -> Self {
-        let garment = ground.garment;
-        let inks = settings.screens.iter().map(|s| (s.name.as_str(), &s.ink, s.hits));
-        let stack = Stack::of_inks(ground, inks);
-        let parts = settings.parts(garment.is_white());
+        Self::on(&[Printing::alone(ground)], settings)
+    }
+
+    /// For several garments together, at least one and no more than [`super::MAX_GARMENTS`].
+    pub fn on(printings: &[Printing<'_>], settings: &SeparationSettings) -> Self {
+        let all_parts: Vec<Vec<Option<ScreenPart>>> = printings.iter().map(|on| on.parts(settings)).collect();
+        let part = |at: usize| all_parts.iter().find_map(|parts| parts[at]).unwrap_or(ScreenPart::Color);
+        let parts: Vec<ScreenPart> = (0..settings.screens.len()).map(part).collect();
         let mut costs = Costs {
             linear: [3e-4; MAX_SCREENS],
             square: [6e-4; MAX_SCREENS],
             pair: 2e-3 * (settings.cleanliness as f32).powi(3),
             pairs: [0.0; MAX_SCREENS],
             hits: [1.0; MAX_SCREENS],
+            hits_on: Vec::new(),
             limit: settings.total_ink_limit as f32,
             hue: 8.0 * settings.hue_keeping as f32,
         };
@@ -74,14 +92,29 @@ impl Plan {
                 costs.square[i] = 3e-4;
             }
         }
-        let light = |c: [f32; 3]| light_as_grey(oklab(c));
-        let solids = stack.layers.iter().map(|layer| light(layer.over(stack.garment)));
+        if printings.len() > 1 {
+            let hits = |parts: &Vec<Option<ScreenPart>>| {
+                let mut hits = [0.0; MAX_SCREENS];
+                for (at, _) in parts.iter().enumerate().filter(|(_, part)| part.is_some()) {
+                    hits[at] = costs.hits[at];
+                }
+                hits
+            };
+            costs.hits_on = all_parts.iter().map(hits).collect();
+        }
+        let (model, darkest) = model_of(printings, settings);
+        let garments = printings.iter().zip(all_parts).zip(darkest).map(|((on, parts), darkest)| OnGarment {
+            color: on.ground.garment.reflectance(),
+            parts,
+            base_off: on.ground.garment.is_white() && !settings.underbase.on_white,
+            darkest,
+            weight: 1.0,
+        });
         Self {
-            darkest: solids.fold(light(stack.garment), f32::min),
-            model: SolverModel::new(&stack),
+            model,
             costs,
-            garment: garment.reflectance(),
-            base_off: garment.is_white() && !settings.underbase.on_white,
+            garment: printings[0].ground.garment.reflectance(),
+            garments: garments.collect(),
             parts,
             highlight: settings.highlight.clone(),
             grey_totals: Vec::new(),
@@ -92,7 +125,12 @@ impl Plan {
     /// and light ones white, and each solved alone the greys between take little of both: films
     /// would thin out in the middle of every shadow. Greys are held to the ink of the end of the
     /// ramp that takes less, or that of any grey since, up to the ink of the other end.
+    ///
+    /// Greys of several garments go different ways; there the total is left free.
     pub fn with_even_greys(mut self) -> Self {
+        if self.garments.len() > 1 {
+            return self;
+        }
         let greys: Vec<f32> = (0..GREYS).map(|i| linearize(i as f32 / (GREYS - 1) as f32)).collect();
         let n = self.model.screens;
         let mut totals: Vec<f32> = greys
@@ -105,11 +143,11 @@ impl Plan {
                 });
                 let mut best = solved.min_by(|a, b| a.0.total_cmp(&b.0)).map_or([0.0; MAX_SCREENS], |best| best.1);
                 // The ink that the grey takes once prices no longer cost it colour.
-                let mut correction = Correction::of_shift([0.0; 3]);
+                let mut correction = Correction::NONE;
                 correction.look_ahead(&self.model, &self.costs.free(), &target, &best);
                 for _ in 0..2 {
                     correction.move_on(&self.model, &target, &best);
-                    let aim = target.beside(correction.shift);
+                    let aim = target.beside(&correction.shift);
                     improve(&self.model, &self.costs, &aim, &Pull::NONE, &mut best, 20);
                 }
                 best[..n].iter().sum()
@@ -151,33 +189,51 @@ impl Plan {
     /// brought up to what they reach, softly. Aimed at as it is, it would pile ink on ink for a
     /// difference that nobody sees.
     pub fn target(&self, color: [f32; 3]) -> Target {
-        self.aimed(brought_up(oklab(color), self.darkest), color)
+        self.aimed(color, |on| brought_up(oklab(color), on.darkest))
     }
 
     /// A flat colour is aimed at as it is: there is no ramp to keep smooth, and a deep colour that
     /// is no darker than the inks reach would still be brought up a little.
     pub fn exact_target(&self, color: [f32; 3]) -> Target {
-        self.aimed(oklab(color), color)
+        self.aimed(color, |_| oklab(color))
     }
 
-    fn aimed(&self, at: [f32; 3], color: [f32; 3]) -> Target {
-        let mut target = Target::of_lab(at, &self.costs);
+    fn aimed(&self, color: [f32; 3], at: impl Fn(&OnGarment) -> [f32; 3]) -> Target {
+        let mut target = Target::of_lab(at(&self.garments[0]), &self.costs);
+        for (garment, on) in self.garments.iter().enumerate() {
+            target.on_garment(garment, at(on), on.weight, &self.costs);
+        }
         (target.total, target.total_prices) = self.total(color);
         self.bound(color, &mut target);
         target
     }
 
+    /// What coverages are to become where the art is half clear: on each garment the blend of their print and the fabric,
+    /// with no more of any ink. With costs that leave the colour to decide.
+    pub fn fading(&self, solid: &PerScreen, alpha: f32) -> (Target, Costs) {
+        let costs = Costs { linear: [1e-5; MAX_SCREENS], square: [1e-5; MAX_SCREENS], pair: 0.0, ..self.costs.clone() };
+        let mut target = Target::new(self.garment, &costs);
+        for ((garment, on), model) in self.garments.iter().enumerate().zip(self.model.garments()) {
+            let print = model.reflectance(solid);
+            let blend = std::array::from_fn(|i| on.color[i] + alpha * (print[i] - on.color[i]));
+            target.on_garment(garment, oklab(blend), on.weight, &costs);
+        }
+        target.high = *solid;
+        (target, costs)
+    }
+
     /// What is wanted of the screens with a rule of their own, by the colour to be printed.
     fn bound(&self, color: [f32; 3], target: &mut Target) {
-        for (i, part) in self.parts.iter().enumerate() {
-            match part {
-                ScreenPart::Underbase if self.base_off => target.high[i] = 0.0,
-                ScreenPart::HighlightWhite => {
-                    let ramp = self.highlight_ramp(color);
-                    target.high[i] = ramp;
-                    target.held[i] = ramp * self.hold(color);
-                }
-                _ => {}
+        for i in 0..self.parts.len() {
+            let on = || self.garments.iter().filter_map(|on| on.parts[i].map(|part| (on, part)));
+            let held = on().filter(|(_, part)| *part == ScreenPart::HighlightWhite).count();
+            // What no garment can do without may be printed; what some want is wanted by their share.
+            if on().count() > 0 && on().all(|(on, part)| part == ScreenPart::Underbase && on.base_off) {
+                target.high[i] = 0.0;
+            } else if held > 0 && held == on().count() {
+                let ramp = self.highlight_ramp(color);
+                target.high[i] = ramp;
+                target.held[i] = ramp * on().map(|(on, _)| self.hold(on, color)).sum::<f32>() / held as f32;
             }
         }
     }
@@ -191,22 +247,24 @@ impl Plan {
     }
 
     /// Share of the highlight ramp that is printed unless it would cost the colour.
-    fn hold(&self, color: [f32; 3]) -> f32 {
+    fn hold(&self, on: &OnGarment, color: [f32; 3]) -> f32 {
         let hold = self.highlight.hold as f32;
         let lab = lab_from_linear(color);
-        if self.base_off {
+        if on.base_off {
             // Greys on white need no white: black dots alone carry them.
-            return hold * ease(lab.a.hypot(lab.b) / HELD_CHROMA) * self.away_from_fabric(color);
+            return hold * ease(lab.a.hypot(lab.b) / HELD_CHROMA) * on.away_from(color);
         }
         // Towards the lightest tones all of it, or it would leap up once the base is solid.
         // Where little is to be held, the solver stays free there too.
         let rise = ease((lab.l - RISES_AT_L) / (100.0 - RISES_AT_L)) * (4.0 * hold).min(1.0);
-        (hold + (1.0 - hold) * rise) * self.away_from_fabric(color)
+        (hold + (1.0 - hold) * rise) * on.away_from(color)
     }
+}
 
+impl OnGarment {
     /// 0 where the fabric is the colour already, 1 from a difference that shows.
-    fn away_from_fabric(&self, color: [f32; 3]) -> f32 {
-        let (a, b) = (oklab_from_linear(color), oklab_from_linear(self.garment));
+    fn away_from(&self, color: [f32; 3]) -> f32 {
+        let (a, b) = (oklab_from_linear(color), oklab_from_linear(self.color));
         let d = ((a.l - b.l).powi(2) + (a.a - b.a).powi(2) + (a.b - b.b).powi(2)).sqrt();
         ease(d / 0.08)
     }

@@ -9,7 +9,7 @@
 
 #![expect(clippy::needless_range_loop, reason = "small matrices read best by index")]
 
-use super::model::{MAX_SCREENS, PerScreen, SolverModel, oklab};
+use super::model::{MAX_GARMENTS, MAX_SCREENS, PerScreen, SolverModel, oklab};
 use super::plan::ease;
 
 /// What ink costs and how much of it a spot takes; the same for all colours of a picture.
@@ -25,7 +25,10 @@ pub(super) struct Costs {
     pub pairs: PerScreen,
     /// Prints of each screen.
     pub hits: PerScreen,
-    /// Most ink, hits counted.
+    /// Prints of each screen on every garment that it is solved for, 0 where it is left out; empty for one garment that
+    /// has them all.
+    pub hits_on: Vec<PerScreen>,
+    /// Most ink on a garment, hits counted.
     pub limit: f32,
     /// How many times an error of a saturated hue counts in excess of one.
     pub hue: f32,
@@ -35,20 +38,68 @@ pub(super) struct Costs {
 const OUT_OF_REACH: f32 = 0.03;
 
 impl Costs {
+    /// Ink of coverages, hits counted: on the garment that has most.
+    fn ink(&self, a: &PerScreen, n: usize) -> f32 {
+        let on = |hits: &PerScreen| (0..n).map(|i| a[i] * hits[i]).sum::<f32>();
+        match &self.hits_on[..] {
+            [] => on(&self.hits),
+            several => several.iter().map(on).fold(0.0, f32::max),
+        }
+    }
+
     /// The same without prices: what can be printed at all.
     pub fn free(&self) -> Self {
         Self { linear: [0.0; MAX_SCREENS], square: [1e-7; MAX_SCREENS], pair: 0.0, ..self.clone() }
     }
 }
 
-/// A colour to be printed.
+/// What one garment's print is to look like.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Target {
+struct Aim {
     lab: [f32; 3],
     /// Hue direction and its weight.
     cos: f32,
     sin: f32,
     hue_weight: f32,
+    /// What its error counts: the weight of the garment, as a root.
+    counts: f32,
+}
+
+impl Aim {
+    /// For a colour in OKLab.
+    fn of_lab(lab: [f32; 3], costs: &Costs) -> Self {
+        let chroma = lab[1].hypot(lab[2]);
+        let (cos, sin) = if chroma > 1e-6 { (lab[1] / chroma, lab[2] / chroma) } else { (1.0, 0.0) };
+        // Near grey hue means nothing: the weight comes in with chroma.
+        let hue_weight = (1.0 + costs.hue * chroma / (chroma + 0.05)).sqrt();
+        Self { lab, cos, sin, hue_weight, counts: 1.0 }
+    }
+
+    /// The colour aimed at less a print, in OKLab.
+    fn short_of(&self, print: [f32; 3]) -> [f32; 3] {
+        std::array::from_fn(|k| self.lab[k] - print[k])
+    }
+
+    /// An OKLab difference on weighted lightness, chroma and hue axes.
+    fn weigh(&self, d: [f32; 3]) -> [f32; 3] {
+        [d[0], self.cos * d[1] + self.sin * d[2], self.hue_weight * (self.cos * d[2] - self.sin * d[1])]
+            .map(|v| v * self.counts)
+    }
+
+    /// What a print misses, weighted.
+    fn missed(&self, print: [f32; 3]) -> [f32; 3] {
+        self.weigh(std::array::from_fn(|k| print[k] - self.lab[k]))
+    }
+}
+
+/// A colour difference in OKLab for every garment.
+pub(super) type PerGarment = [[f32; 3]; MAX_GARMENTS];
+
+/// A colour to be printed.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Target {
+    /// On each garment, in the order of the model's.
+    aims: [Aim; MAX_GARMENTS],
     /// How much prices of ink count: less for dark colours, where much ink changes little.
     pub thrift: f32,
     /// Total ink aimed at, and the price of the square of what is wanting to it or over it.
@@ -77,36 +128,60 @@ impl Target {
 
     /// The same for a colour in OKLab, as [`oklab`] gives it.
     pub fn of_lab(lab: [f32; 3], costs: &Costs) -> Self {
-        let chroma = lab[1].hypot(lab[2]);
-        let (cos, sin) = if chroma > 1e-6 { (lab[1] / chroma, lab[2] / chroma) } else { (1.0, 0.0) };
-        // Near grey hue means nothing: the weight comes in with chroma.
-        let hue_weight = (1.0 + costs.hue * chroma / (chroma + 0.05)).sqrt();
         let (held, high) = ([0.0; MAX_SCREENS], [1.0; MAX_SCREENS]);
         let thrift = DARK_THRIFT + (1.0 - DARK_THRIFT) * ease((lab[0] - DARK) / (LIGHT - DARK));
-        Self { lab, cos, sin, hue_weight, thrift, total: 0.0, total_prices: [0.0; 2], held, high }
+        let aims = [Aim::of_lab(lab, costs); MAX_GARMENTS];
+        Self { aims, thrift, total: 0.0, total_prices: [0.0; 2], held, high }
     }
 
-    /// The colour aimed at less what coverages print, in OKLab.
-    pub fn short_of(&self, model: &SolverModel, a: &PerScreen) -> [f32; 3] {
-        let lab = model.oklab(a);
-        std::array::from_fn(|k| self.lab[k] - lab[k])
+    /// Aims at a colour in OKLab on one of several garments, whose error counts so much.
+    pub fn on_garment(&mut self, garment: usize, lab: [f32; 3], weight: f32, costs: &Costs) {
+        self.aims[garment] = Aim { counts: weight.sqrt(), ..Aim::of_lab(lab, costs) };
+    }
+
+    /// The colours aimed at less what coverages print, in OKLab.
+    pub fn short_of(&self, model: &SolverModel, a: &PerScreen) -> PerGarment {
+        let mut short = [[0.0; 3]; MAX_GARMENTS];
+        for (short, (aim, on)) in short.iter_mut().zip(self.aims.iter().zip(model.garments())) {
+            *short = aim.short_of(on.oklab(a));
+        }
+        short
     }
 
     /// What may be left of the colour in the end: nothing where the inks reach it, as much as at `a`
     /// where they do not, and between where they nearly do. `free` has no prices.
-    pub fn may_leave(&self, model: &SolverModel, free: &Costs, a: &PerScreen) -> [f32; 3] {
+    pub fn may_leave(&self, model: &SolverModel, free: &Costs, a: &PerScreen) -> PerGarment {
         let unheld = Self { total_prices: [0.0; 2], held: [0.0; MAX_SCREENS], ..*self };
         let mut best = *a;
         improve(model, free, &unheld, &Pull::NONE, &mut best, 5);
-        let left = self.short_of(model, &best);
-        let away = (dot(left, left).sqrt() / OUT_OF_REACH).min(1.0);
-        let away = away * away * (3.0 - 2.0 * away);
-        self.short_of(model, a).map(|now| away * now)
+        let (left, now) = (self.short_of(model, &best), self.short_of(model, a));
+        std::array::from_fn(|garment| {
+            let left = left[garment];
+            let away = (dot(left, left).sqrt() / OUT_OF_REACH).min(1.0);
+            let away = away * away * (3.0 - 2.0 * away);
+            // Garments that want different things of one screen are left what even the best cannot give both.
+            let least = if model.also_on.is_empty() { [0.0; 3] } else { left };
+            std::array::from_fn(|k| least[k] + away * (now[garment][k] - least[k]))
+        })
     }
 
-    /// The same target aimed at so much beside its colour; what counts as its hue stays.
-    pub fn beside(&self, by: [f32; 3]) -> Self {
-        Self { lab: std::array::from_fn(|k| self.lab[k] + by[k]), ..*self }
+    /// The same target aimed at so much beside its colours; what counts as their hue stays.
+    pub fn beside(&self, by: &PerGarment) -> Self {
+        let mut beside = *self;
+        for (aim, by) in beside.aims.iter_mut().zip(by) {
+            aim.lab = std::array::from_fn(|k| aim.lab[k] + by[k]);
+        }
+        beside
+    }
+
+    /// The square of what coverages miss, weighted, over all garments.
+    fn missed(&self, model: &SolverModel, a: &PerScreen) -> f32 {
+        let mut sum = 0.0;
+        for (aim, on) in self.aims.iter().zip(model.garments()) {
+            let r = aim.missed(on.oklab(a));
+            sum += dot(r, r);
+        }
+        sum
     }
 
     /// How much ink is wanting to the total aimed at, and its price.
@@ -123,11 +198,6 @@ impl Target {
     /// The price of all that is short.
     fn held_price(&self, a: &PerScreen, n: usize) -> f32 {
         HELD_PRICE * (0..n).map(|i| self.short(a, i).powi(2)).sum::<f32>()
-    }
-
-    /// An OKLab difference on weighted lightness, chroma and hue axes.
-    fn weigh(&self, d: [f32; 3]) -> [f32; 3] {
-        [d[0], self.cos * d[1] + self.sin * d[2], self.hue_weight * (self.cos * d[2] - self.sin * d[1])]
     }
 }
 
@@ -150,11 +220,9 @@ impl Pull {
 
 /// The objective without a pull.
 pub(super) fn objective(model: &SolverModel, costs: &Costs, target: &Target, a: &PerScreen) -> f32 {
-    let lab = model.oklab(a);
-    let r = target.weigh(std::array::from_fn(|k| lab[k] - target.lab[k]));
     let (wanting, per) = target.wanting(a, model.screens);
     let held = target.held_price(a, model.screens);
-    dot(r, r) + target.thrift * price(costs, a, model.screens) + per * wanting * wanting + held
+    target.missed(model, a) + target.thrift * price(costs, a, model.screens) + per * wanting * wanting + held
 }
 
 fn price(costs: &Costs, a: &PerScreen, n: usize) -> f32 {
@@ -184,18 +252,24 @@ pub(super) fn improve(
     let mut value = objective(model, costs, target, a) + pull.value(a, n);
     let mut damping = 1e-3f32;
     for _ in 0..steps {
-        let (lab, slopes) = model.oklab_slopes(a);
-        let r = target.weigh(std::array::from_fn(|k| lab[k] - target.lab[k]));
-        let mut rows = [[0.0f32; 3]; MAX_SCREENS];
-        for i in 0..n {
-            rows[i] = target.weigh(slopes[i]);
+        let mut gradient = [0.0f32; MAX_SCREENS];
+        let mut hessian = [[0.0f32; MAX_SCREENS]; MAX_SCREENS];
+        for (aim, on) in target.aims.iter().zip(model.garments()) {
+            let (lab, slopes) = on.oklab_slopes(a);
+            let r = aim.missed(lab);
+            let mut rows = [[0.0f32; 3]; MAX_SCREENS];
+            for i in 0..n {
+                rows[i] = aim.weigh(slopes[i]);
+                gradient[i] += 2.0 * dot(rows[i], r);
+                for j in 0..=i {
+                    hessian[i][j] += dot(rows[i], rows[j]);
+                }
+            }
         }
         let shared: f32 = (0..n).map(|i| costs.pairs[i] * a[i]).sum();
         let (wanting, per) = target.wanting(a, n);
-        let mut gradient = [0.0f32; MAX_SCREENS];
-        let mut hessian = [[0.0f32; MAX_SCREENS]; MAX_SCREENS];
         for i in 0..n {
-            gradient[i] = 2.0 * dot(rows[i], r)
+            gradient[i] = gradient[i]
                 + target.thrift
                     * (costs.linear[i]
                         + 2.0 * costs.square[i] * a[i]
@@ -204,7 +278,7 @@ pub(super) fn improve(
                 - 2.0 * HELD_PRICE * target.short(a, i)
                 + 2.0 * pull.weight * (pull.count[i] * a[i] - pull.sum[i]);
             for j in 0..=i {
-                let mut h = 2.0 * (dot(rows[i], rows[j]) + per);
+                let mut h = 2.0 * (hessian[i][j] + per);
                 h += if i == j {
                     let held = if target.short(a, i) > 0.0 { HELD_PRICE } else { 0.0 };
                     2.0 * (target.thrift * costs.square[i] + pull.weight * pull.count[i] + held)
@@ -246,11 +320,10 @@ fn dot(a: [f32; 3], b: [f32; 3]) -> f32 {
 
 /// Brings coverages within their bounds and under the ink limit.
 fn admit(n: usize, costs: &Costs, target: &Target, a: &mut PerScreen) {
-    let mut ink = 0.0;
     for i in 0..n {
         a[i] = a[i].clamp(0.0, target.high[i]);
-        ink += a[i] * costs.hits[i];
     }
+    let ink = costs.ink(a, n);
     if ink > costs.limit {
         a[..n].iter_mut().for_each(|x| *x *= costs.limit / ink);
     }
@@ -266,7 +339,7 @@ fn box_step(
     target: &Target,
     costs: &Costs,
 ) -> PerScreen {
-    let ink = |x: &PerScreen| (0..n).map(|i| x[i] * costs.hits[i]).sum::<f32>();
+    let ink = |x: &PerScreen| costs.ink(x, n);
     let free = descend(n, hessian, gradient, damping, a, target, costs, 0.0);
     if ink(&free) <= costs.limit {
         return free;
@@ -364,6 +437,7 @@ mod tests {
             pair: 0.0,
             pairs: [1.0; MAX_SCREENS],
             hits: [1.0; MAX_SCREENS],
+            hits_on: Vec::new(),
             limit: 3.0,
             hue: 1.0,
         }

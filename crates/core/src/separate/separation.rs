@@ -1,9 +1,10 @@
 //! The separation: planes by the chosen method, as screens in print order.
 
-use super::{Method, SeparateError, SeparationSettings, index, process, spot};
+use super::{MAX_GARMENTS, Method, Printing, SeparateError, SeparationSettings, index, process, spot};
 use crate::Progress;
 use crate::prep::Prepared;
 use crate::press::Ground;
+use crate::raster::Plane;
 use crate::screens::{Screen, Screens};
 
 /// Separates a prepared picture into the planned screens for a garment.
@@ -13,10 +14,25 @@ pub fn separate(
     settings: &SeparationSettings,
     progress: &Progress,
 ) -> Result<Screens, SeparateError> {
+    separate_on(prepared, &[Printing::alone(ground)], settings, progress)
+}
+
+/// Separates it into screens of which each garment prints some: in simulated process they are solved for all of them
+/// together; spot art takes the screens that garments share as the first of them has them.
+pub fn separate_on(
+    prepared: &Prepared,
+    printings: &[Printing<'_>],
+    settings: &SeparationSettings,
+    progress: &Progress,
+) -> Result<Screens, SeparateError> {
+    let Some(first) = printings.first().filter(|_| printings.len() <= MAX_GARMENTS) else {
+        return Err(SeparateError::Garments { count: printings.len() });
+    };
     let planes = match settings.method {
-        Method::SimulatedProcess => process::planes(prepared, ground, settings, progress)?,
-        Method::SpotArt => spot::planes(prepared, ground, settings, progress)?,
-        Method::Index => index::planes(prepared, ground, settings, progress)?,
+        Method::SimulatedProcess => process::planes(prepared, printings, settings, progress)?,
+        Method::SpotArt => spot_planes(prepared, printings, settings, progress)?,
+        Method::Index if printings.len() > 1 => return Err(SeparateError::IndexOnSeveral),
+        Method::Index => index::planes(prepared, &first.ground, settings, progress)?,
     };
     progress.step("separate", 1.0)?;
     let list = settings
@@ -27,6 +43,28 @@ pub fn separate(
         .collect();
     let picture = &prepared.picture;
     Ok(Screens { width: picture.width(), height: picture.height(), ppi: prepared.ppi, list })
+}
+
+/// Spot art garment by garment: a screen is as the first garment that prints it has it.
+fn spot_planes(
+    prepared: &Prepared,
+    printings: &[Printing<'_>],
+    settings: &SeparationSettings,
+    progress: &Progress,
+) -> Result<Vec<Plane<u16>>, SeparateError> {
+    let mut planes: Vec<Option<Plane<u16>>> = vec![None; settings.screens.len()];
+    let garments = printings.len() as f32;
+    for (at, on) in printings.iter().enumerate() {
+        let part = progress.part(at as f32 / garments, (at + 1) as f32 / garments);
+        let own = spot::planes(prepared, &on.ground, &on.settings(settings), &part)?;
+        let slots =
+            planes.iter_mut().zip(&settings.screens).filter(|(_, screen)| on.prints(screen)).map(|(slot, _)| slot);
+        for (slot, plane) in slots.zip(own) {
+            slot.get_or_insert(plane);
+        }
+    }
+    let (width, height) = (prepared.picture.width(), prepared.picture.height());
+    Ok(planes.into_iter().map(|plane| plane.unwrap_or_else(|| Plane::filled(width, height, 0))).collect())
 }
 
 #[cfg(test)]

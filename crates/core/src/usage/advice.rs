@@ -22,8 +22,11 @@ pub fn advise_mesh(role: InkRole, tonal: f64, ruling: Lpi, white_garment: bool, 
     // A tone wants four threads and more to a dot (published: 3.5 to 5).
     let for_ruling = if flat { 0.0 } else { 4.0 * ruling.get() };
     let count = f64::max(least, for_ruling);
-    let mesh =
-        meshes.iter().find(|m| m.threads_per_inch >= count).or(meshes.last()).map_or_else(Mesh::default, |&m| m.clone());
+    let mesh = meshes
+        .iter()
+        .find(|m| m.threads_per_inch >= count)
+        .or(meshes.last())
+        .map_or_else(Mesh::default, |&m| m.clone());
     let why = if for_ruling > least { format!("{why}; 4 threads a dot at {ruling} lpi") } else { why.to_owned() };
     (mesh, why)
 }

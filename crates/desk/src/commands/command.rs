@@ -92,6 +92,10 @@ pub enum Command {
     RemoveGarment(usize),
     /// Separate again for the garment looked at.
     SeparateForThis,
+    /// Print the same films on a garment of the row too.
+    PrintOnToo(usize),
+    /// Print no more on a garment of the row.
+    PrintNoMoreOn(usize),
     /// A changed job with the name of the change.
     Change {
         /// The job as it is to be.
@@ -277,6 +281,8 @@ impl Command {
             Self::AddGarmentColor(color) => format!("Add garment {color}"),
             Self::RemoveGarment(_) => "Remove this garment".into(),
             Self::SeparateForThis => "Separate for this garment".into(),
+            Self::PrintOnToo(_) => "Print on this garment too".into(),
+            Self::PrintNoMoreOn(_) => "Print no more on this garment".into(),
             Self::Change { what, .. } => what.clone(),
             Self::SetAngles(AngleSet::One) => "One angle for all screens".into(),
             Self::SetAngles(AngleSet::Spread) => "Spread the angles".into(),

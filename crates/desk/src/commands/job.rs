@@ -58,10 +58,38 @@ impl Workbench {
     pub(super) fn separate_for_this(&mut self) {
         let Some(doc) = self.state.doc() else { return };
         let Some(garment) = doc.garments.get(self.scratch.garment).cloned() else { return };
-        if garment == doc.job.garment {
+        if doc.job.garments().any(|own| *own == garment) {
             return self.say(format!("the screens are those for {} already", garment.name));
         }
         self.edit_job(&format!("Separate for {}", garment.name), |job| job.garment = garment);
+    }
+
+    /// Lets the job's films print on a garment of the row too: its screens are then solved for all of them together.
+    pub(super) fn print_on_too(&mut self, at: usize) {
+        let Some(doc) = self.state.doc() else { return };
+        let Some(garment) = doc.garments.get(at).cloned() else { return };
+        let (mut job, name) = (doc.job.clone(), garment.name.clone());
+        if job.also_on.is_empty() && job.leaves_out.is_empty() {
+            job.leaves_out = job.usually_left_out(&job.garment);
+        }
+        match job.add_garment(garment) {
+            Ok(()) => self.change(job, &format!("Print on {name} too"), false),
+            Err(why) => self.tell(why),
+        }
+    }
+
+    /// Takes a garment of the row out of those that the job's films print on.
+    pub(super) fn print_no_more_on(&mut self, at: usize) {
+        let Some(doc) = self.state.doc() else { return };
+        let Some(garment) = doc.garments.get(at).cloned() else { return };
+        let mut job = doc.job.clone();
+        let Some(place) = job.garments().position(|own| *own == garment) else {
+            return self.say(format!("the job does not print on {}", garment.name));
+        };
+        match job.remove_garment(place) {
+            Ok(()) => self.change(job, &format!("Print no more on {}", garment.name), false),
+            Err(why) => self.tell(why),
+        }
     }
 
     /// Moves the chosen screen so many places.
@@ -103,8 +131,10 @@ impl Workbench {
     pub(super) fn remove_garment(&mut self, at: usize) {
         let Some(table) = &mut self.state.session.table else { return };
         let doc = table.doc();
-        if doc.garments.get(at) == Some(&doc.job.garment) {
-            return self.tell("the job is separated for this garment; separate for another one first");
+        if doc.garments.get(at).is_some_and(|garment| doc.job.garments().any(|own| own == garment)) {
+            return self.tell(
+                "the job is separated for this garment; separate for another one, or print no more on it, first",
+            );
         }
         if at < doc.garments.len() {
             table.look_on(|garments| garments.remove(at));

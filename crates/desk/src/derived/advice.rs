@@ -72,6 +72,7 @@ fn offers(
         let look = Look {
             view: View::Print,
             garment: done.garment,
+            left_out: std::collections::BTreeSet::new(),
             press: done.press,
             run: done.run,
             film: done.film,

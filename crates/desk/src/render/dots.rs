@@ -178,6 +178,7 @@ mod tests {
         let look = Look {
             view: View::Dots,
             garment: Garment::of_color(Rgb8([255; 3])),
+            left_out: std::collections::BTreeSet::new(),
             press: PrintModel::default(),
             film: FilmSettings::default(),
             run: Default::default(),

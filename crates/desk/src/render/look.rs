@@ -38,6 +38,8 @@ pub struct Look {
     pub view: View,
     /// What it lies on.
     pub garment: Garment,
+    /// Screens that do not print on it.
+    pub left_out: BTreeSet<ScreenName>,
     /// How the press runs.
     pub press: PrintModel,
     /// How films are screened.
@@ -61,7 +63,8 @@ impl Look {
         let register_mm = if self.drifts.is_empty() { self.run.usual_register_mm() } else { 0.0 };
         let meetings = Meetings { dots: self, register_mm };
         let by_chance = Ground::by_chance(&self.garment, &self.press, self.film.ruling);
-        Ground { meetings: Some(meetings), ..by_chance }
+        let left_out = (!self.left_out.is_empty()).then_some(&self.left_out);
+        Ground { meetings: Some(meetings), left_out, ..by_chance }
     }
 }
 
@@ -291,6 +294,7 @@ mod tests {
         let mut look = Look {
             view: View::Print,
             garment: Garment::of_color("#17171A".parse().unwrap()),
+            left_out: BTreeSet::new(),
             press: PrintModel::default(),
             film,
             run: Default::default(),

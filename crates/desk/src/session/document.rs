@@ -40,7 +40,7 @@ pub struct Document {
 impl Document {
     /// A job on the bench that was not saved yet. `art` is what `art_bytes` decode to.
     pub fn new(job: Job, art: Art, art_name: impl Into<String>, art_bytes: impl Into<Arc<Vec<u8>>>) -> Self {
-        let garments = vec![job.garment.clone()];
+        let garments = job.garments().cloned().collect();
         let page = job.prep.page;
         Self {
             job,

@@ -209,6 +209,8 @@ pub fn everything(state: &State, scratch: &Scratch) -> Vec<(String, Command)> {
     for (at, garment) in garments {
         all.push((format!("Look on {}", garment.name), Command::LookOn(at)));
         all.push((format!("Remove garment {}", garment.name), Command::RemoveGarment(at)));
+        all.push((format!("Print on {} too", garment.name), Command::PrintOnToo(at)));
+        all.push((format!("Print no more on {}", garment.name), Command::PrintNoMoreOn(at)));
     }
     for (at, job) in state.session.found.iter().enumerate() {
         let title = super::kept_sheets::title_of(job);

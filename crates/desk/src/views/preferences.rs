@@ -132,7 +132,9 @@ fn shop_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &mut Com
     number(ui, "Mesh for an underbase", &mut now.mesh.underbase_tpi, 30.0..=500.0, " per inch");
     number(ui, "Mesh for solids", &mut now.mesh.solid_tpi, 30.0..=500.0, " per inch");
     let (meshes, angles) = (now.meshes_typed(), now.angles_typed());
-    typed_row(ui, "Meshes of the shop", "110/80, 230/48; empty: all usual ones", &meshes, 220.0, |text| now.set_meshes(text));
+    typed_row(ui, "Meshes of the shop", "110/80, 230/48; empty: all usual ones", &meshes, 220.0, |text| {
+        now.set_meshes(text)
+    });
     typed_row(ui, "Film angles", "22.5, 52.5, 82.5; empty: any", &angles, 220.0, |text| now.set_angles(text));
     length(ui, "Film printer's width", &mut now.film_printer.width_mm, unit);
     let mut dpi = now.film_printer.dpi.get();

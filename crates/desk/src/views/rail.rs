@@ -97,7 +97,8 @@ fn garments_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Com
     let mut send = Vec::new();
     for (at, garment) in doc.garments.iter().enumerate() {
         let on = at == scratch.garment;
-        let own = if *garment == doc.job.garment { ", separated for it" } else { "" };
+        let printed = doc.job.garments().any(|own| own == garment);
+        let own = if printed { ", separated for it" } else { "" };
         let name = format!("Garment {}{own}", garment.name);
         let chip = disc_button(ui, color32(garment.color), 10.0, &name, on);
         if chip.clicked() {
@@ -106,6 +107,12 @@ fn garments_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Com
         chip.context_menu(|ui| {
             if ui.button("Separate for this garment").clicked() {
                 send.extend([Command::LookOn(at), Command::SeparateForThis]);
+            }
+            if !printed && ui.button("Print on this garment too").clicked() {
+                send.extend([Command::LookOn(at), Command::PrintOnToo(at)]);
+            }
+            if printed && !doc.job.also_on.is_empty() && ui.button("Print no more on this garment").clicked() {
+                send.push(Command::PrintNoMoreOn(at));
             }
             if ui.button("Remove this garment").clicked() {
                 send.push(Command::RemoveGarment(at));
@@ -140,13 +147,22 @@ fn garments_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Com
         });
         ui.data_mut(|d| d.insert_temp(id, rgb));
     });
-    let elsewhere = doc.garments.get(scratch.garment).is_some_and(|g| *g != doc.job.garment);
+    let looked_at = doc.garments.get(scratch.garment);
+    let elsewhere = looked_at.is_some_and(|looked_at| doc.job.garments().all(|own| own != looked_at));
     if elsewhere {
         ui.add_space(6.0);
         let text = RichText::new("Separate for this").text_style(TextStyle::Small);
         let button = ui.add(egui::Button::new(text).fill(p.card));
         if button.on_hover_text(format!("The screens are those for {}", doc.job.garment.name)).clicked() {
             send.push(Command::SeparateForThis);
+        }
+        let text = RichText::new("Print on this too").text_style(TextStyle::Small);
+        let button = ui.add(egui::Button::new(text).fill(p.card));
+        if button
+            .on_hover_text("The same films on both: the colours are separated for both garments together")
+            .clicked()
+        {
+            send.push(Command::PrintOnToo(scratch.garment));
         }
     }
     commands.extend(send);

@@ -67,6 +67,7 @@ pub fn screen_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &m
             let opacity = percent(screen.ink.opacity.get());
             row(ui, "Over white", |ui| ui.label(format!("{}, opacity {opacity}", screen.ink.over_white)));
             row(ui, "Figures", |ui| ui.label(measured));
+            garments_ui(ui, commands, &before, &screen.name);
         });
         ui.add_space(8.0);
         super::costs::costs_ui(ui, state, scratch, commands, &screen.name);
@@ -87,6 +88,30 @@ pub fn screen_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, commands: &m
             }
         });
     });
+}
+
+/// On which of the job's garments the screen prints, where there are several.
+fn garments_ui(ui: &mut Ui, commands: &mut Commands, job: &Job, screen: &ScreenName) {
+    if job.also_on.is_empty() {
+        return;
+    }
+    let mut now = job.clone();
+    for (at, garment) in job.garments().enumerate() {
+        row(ui, if at == 0 { "Prints on" } else { "" }, |ui| {
+            let mut prints = !job.left_out_on(at).contains(screen);
+            if check(ui, &mut prints, garment.name.as_str()).changed() {
+                let left_out = now.left_out_on_mut(at);
+                if prints {
+                    left_out.remove(screen)
+                } else {
+                    left_out.insert(screen.clone())
+                };
+            }
+        });
+    }
+    if now != *job {
+        commands.push(change(ui, now, format!("Print {screen} on other garments")));
+    }
 }
 
 /// Strength, trim, edges and hits.

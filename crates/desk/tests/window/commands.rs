@@ -61,6 +61,8 @@ fn must(command: &Command) -> Must {
         // The first one is that which the job is separated for.
         Command::RemoveGarment(_) => Say("separated for this garment"),
         Command::SeparateForThis => Say("already"),
+        Command::PrintOnToo(_) => Say("prints on"),
+        Command::PrintNoMoreOn(_) => Say("one garment at least"),
         Command::Change { .. } => Elsewhere("every control of the panels sends it: art_cards.rs, tuning.rs"),
         Command::SetAngles(_) => Change(&["angles"]),
         Command::Crop(on) => Become("cropping", if *on { "on" } else { "off" }.into()),

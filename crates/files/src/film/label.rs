@@ -29,16 +29,21 @@ fn stated<const N: usize>(parts: [(&str, &String); N]) -> String {
 /// Letters on the films of a job that no font has.
 pub fn missing_letters(job: &Job, screens: &Screens) -> Vec<Missing> {
     let info = &job.info;
-    let of_job =
-        [&info.title, &info.client, &info.version, &info.date, &info.order, &info.placement, &job.garment.name];
+    let of_job = [&info.title, &info.client, &info.version, &info.date, &info.order, &info.placement];
+    let of_job = of_job.into_iter().chain(job.garments().map(|garment| &garment.name));
     let mesh = |screen: &Screen| job.run.mesh_of(&screen.name).name.as_str();
     let of_screens = screens.list.iter().flat_map(|s| [s.name.as_str(), s.ink.name.as_str(), mesh(s)]);
-    let mut gaps = Gaps::of_names(of_job.into_iter().map(String::as_str).chain(of_screens));
+    let mut gaps = Gaps::of_names(of_job.map(String::as_str).chain(of_screens));
     for (index, screen) in screens.list.iter().enumerate().filter(|_| job.film.label) {
         let Label { heading, left, right } = label(job, screen, index, screens.list.len());
         [heading].iter().chain(&left).chain(&right).for_each(|line| gaps.look(Face::Mono, line));
     }
     gaps.found()
+}
+
+/// The garments of a job.
+fn garments(job: &Job) -> String {
+    job.garments().map(|garment| name(&garment.name)).collect::<Vec<_>>().join(" / ")
 }
 
 /// How the film answers the press's gain.
@@ -68,7 +73,10 @@ pub fn label(job: &Job, screen: &Screen, index: usize, count: usize) -> Label {
     let mut left: Vec<String> = renamed.then(|| format!("screen: {}", name(&screen.name))).into_iter().collect();
     let hits = if screen.hits > 1 { format!(", {} hits", screen.hits) } else { String::new() };
     let mesh = name(&job.run.mesh_of(&screen.name).name);
-    left.push(format!("garment: {}, mesh {mesh}{hits}", name(&job.garment.name)));
+    left.push(format!("garment: {}, mesh {mesh}{hits}", garments(job)));
+    if let Some(serves) = job.serves_words(&screen.name) {
+        left.push(format!("prints on {} only", name(&serves)));
+    }
     let mut right = Vec::new();
     right.extend([job_line(job), order_line(job)].into_iter().filter(|line| !line.is_empty()));
     let down = film.dpi_down.filter(|down| *down != film.dpi).map(|down| format!(" x {down}")).unwrap_or_default();

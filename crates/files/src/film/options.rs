@@ -63,6 +63,8 @@ pub struct FilmFile {
     pub screen: ScreenName,
     /// Name of its ink.
     pub ink: String,
+    /// Names of the garments that it prints on.
+    pub garments: Vec<String>,
     /// Its own TIFF, if one was requested.
     pub tiff: Option<PathBuf>,
     /// Device pixels across, as it lies in its file.

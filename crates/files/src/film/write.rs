@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use serde_json::json;
 use strikeoff_core::halftone::Emulsion;
 use strikeoff_core::job::Job;
-use strikeoff_core::screens::Screens;
+use strikeoff_core::screens::{ScreenName, Screens};
 use strikeoff_core::units::MM_PER_INCH;
 use strikeoff_core::{Cancelled, Progress};
 
@@ -230,6 +230,7 @@ fn build_page<'a>(
         films.push(FilmFile {
             screen: screen.name.clone(),
             ink: screen.ink.name.clone(),
+            garments: serves(job, &screen.name),
             tiff: None,
             width_px,
             height_px,
@@ -333,4 +334,9 @@ fn write_page<W: io::Write + io::Seek>(
             .map_err(pdf_wrap)?;
     }
     Ok(())
+}
+/// Names of the garments that a screen prints on.
+fn serves(job: &Job, screen: &ScreenName) -> Vec<String> {
+    let serves = job.serves(screen);
+    job.garments().enumerate().filter(|(at, _)| serves.contains(at)).map(|(_, garment)| garment.name.clone()).collect()
 }

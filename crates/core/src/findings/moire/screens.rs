@@ -54,7 +54,8 @@ pub(super) fn between_screens(s: &Survey<'_>) -> Vec<Finding> {
 /// Angles far apart; else one angle for all, which gives no moire between screens, at a price.
 fn fixes(s: &Survey<'_>, a: usize, risk: f64) -> Vec<Fix> {
     let one = || {
-        let (one, left) = safest_angle(s.job.run.mesh_of(s.name(a)), s.ruling(a), &s.tones(a), &s.job.film.angles_at_hand);
+        let (one, left) =
+            safest_angle(s.job.run.mesh_of(s.name(a)), s.ruling(a), &s.tones(a), &s.job.film.angles_at_hand);
         let label =
             format!("Turn all screens to {one} degrees: no moire between screens, but colour moves with register");
         (left < risk).then(|| Fix::one(label, Change::Angle { angle: one }))

@@ -127,11 +127,11 @@ const CORRECTIONS: usize = 3;
 
 /// A solution with its aim corrected, so that prices of ink cost no colour.
 fn corrected(plan: &Plan, free: &Costs, target: &Target, mut a: PerScreen) -> PerScreen {
-    let mut correction = Correction::of_shift([0.0; 3]);
+    let mut correction = Correction::NONE;
     correction.look_ahead(&plan.model, free, target, &a);
     for _ in 0..CORRECTIONS {
         correction.move_on(&plan.model, target, &a);
-        improve(&plan.model, &plan.costs, &target.beside(correction.shift), &Pull::NONE, &mut a, 6);
+        improve(&plan.model, &plan.costs, &target.beside(&correction.shift), &Pull::NONE, &mut a, 6);
     }
     a
 }

@@ -6,10 +6,10 @@ use super::table::{self, Table, Touched};
 use crate::Progress;
 use crate::press::Ground;
 use crate::raster::{Picture, Plane};
-use crate::separate::SeparationSettings;
 use crate::separate::error::{SeparateError, check};
 use crate::separate::model::MAX_SCREENS;
 use crate::separate::plan::Plan;
+use crate::separate::{Printing, SeparationSettings};
 
 /// The coverages of all colours of a picture on a garment: solved once, looked up for every pixel.
 #[derive(Debug, Clone)]
@@ -27,9 +27,19 @@ impl ColorTable {
         settings: &SeparationSettings,
         progress: &Progress,
     ) -> Result<Self, SeparateError> {
+        Self::solve_on(picture, &[Printing::alone(ground)], settings, progress)
+    }
+
+    /// The same for several garments together, the art blended with the first where it is half clear.
+    pub(in crate::separate) fn solve_on(
+        picture: &Picture,
+        printings: &[Printing<'_>],
+        settings: &SeparationSettings,
+        progress: &Progress,
+    ) -> Result<Self, SeparateError> {
         progress.step("separate", 0.0)?;
         check(settings)?;
-        let plan = Plan::new(ground, settings).with_even_greys();
+        let plan = Plan::on(printings, settings).with_even_greys();
         let touched = Touched::by(picture, plan.garment);
         let mut table = table::solve(&touched, &plan, progress)?;
         hold_bases(&mut table, &plan, settings, &plan.parts);

@@ -6,6 +6,7 @@ mod base_under;
 mod checks;
 mod color_table;
 mod corners;
+mod fade;
 mod lookup;
 mod lookup_rows;
 mod planes;

@@ -18,9 +18,9 @@ use super::corners::SIDE;
 use crate::color::{encode_u16, linear_from_u16, linearize};
 use crate::raster::{Picture, Rgba16};
 use crate::separate::correction::Correction;
-use crate::separate::model::{MAX_SCREENS, PerScreen, SolverModel};
+use crate::separate::model::{MAX_GARMENTS, MAX_SCREENS, PerScreen, SolverModel};
 use crate::separate::plan::Plan;
-use crate::separate::problem::{Costs, Pull, Target, improve, objective, starts};
+use crate::separate::problem::{Costs, PerGarment, Pull, Target, improve, objective, starts};
 use crate::{Cancelled, Progress};
 
 /// Nodes a side of the finer one, for pictures whose colours touch few of its nodes: dark or flat
@@ -227,6 +227,15 @@ impl Level {
         self.nodes.iter().map(|&node| corners(node)).collect()
     }
 
+    /// The same for what aims are moved by.
+    fn interpolate_shifts(&self, coarser: &Level, shifts: &[PerGarment]) -> Vec<PerGarment> {
+        let flat: Vec<[f32; 3 * MAX_GARMENTS]> =
+            shifts.iter().map(|shift| std::array::from_fn(|k| shift[k / 3][k % 3])).collect();
+        let per_garment =
+            |flat: [f32; 3 * MAX_GARMENTS]| std::array::from_fn(|g| std::array::from_fn(|k| flat[3 * g + k]));
+        self.interpolate(coarser, &flat).into_iter().map(per_garment).collect()
+    }
+
     fn pull(&self, node: usize, values: &[PerScreen], weight: f32) -> Pull {
         let mut pull = Pull { weight: weight / self.used[node], ..Pull::NONE };
         let own = &values[node];
@@ -256,14 +265,16 @@ impl Level {
         for ((correction, target), a) in corrections.iter_mut().zip(targets).zip(values) {
             correction.move_on(model, target, a);
         }
-        let shifts: Vec<[f32; 3]> = corrections.iter().map(|c| c.shift).collect();
+        let shifts: Vec<PerGarment> = corrections.iter().map(|c| c.shift).collect();
         for (correction, neighbours) in corrections.iter_mut().zip(&self.neighbours) {
-            let around = neighbours.iter().filter(|v| **v != NOWHERE).map(|v| shifts[*v as usize]);
-            let count = around.clone().count().max(1) as f32;
-            let (own, sum) =
-                (correction.shift, around.clone().fold([0.0; 3], |s, v| std::array::from_fn(|k| s[k] + v[k])));
-            if around.count() > 0 {
-                correction.shift = std::array::from_fn(|k| own[k] + EVENED * (sum[k] / count - own[k]));
+            let around = neighbours.iter().filter(|v| **v != NOWHERE).map(|v| &shifts[*v as usize]);
+            let count = around.clone().count();
+            if count == 0 {
+                continue;
+            }
+            for (garment, own) in correction.shift.iter_mut().enumerate().take(model.also_on.len() + 1) {
+                let sum = around.clone().fold([0.0; 3], |s, v| std::array::from_fn(|k| s[k] + v[garment][k]));
+                *own = std::array::from_fn(|k| own[k] + EVENED * (sum[k] / count as f32 - own[k]));
             }
         }
     }
@@ -351,7 +362,7 @@ impl Table {
 pub(super) fn solve(touched: &Touched, plan: &Plan, progress: &Progress) -> Result<Table, Cancelled> {
     let (model, costs) = (&plan.model, &plan.costs);
     let n = model.screens;
-    let mut coarser: Option<(Level, Vec<PerScreen>, Vec<[f32; 3]>)> = None;
+    let mut coarser: Option<(Level, Vec<PerScreen>, Vec<PerGarment>)> = None;
     for (step, side) in [5, 9, 17, SIDE, FINE_SIDE].into_iter().enumerate() {
         progress.step("solve colours", step as f32 / 5.0)?;
         let level = Level::new(touched, side);
@@ -366,10 +377,10 @@ pub(super) fn solve(touched: &Touched, plan: &Plan, progress: &Progress) -> Resu
         progress.step("solve colours", step as f32 / 5.0)?;
         // As far as the level before came.
         let shifts = match &coarser {
-            Some((before, _, shifts)) => level.interpolate(before, shifts),
-            None => vec![[0.0; 3]; targets.len()],
+            Some((before, _, shifts)) => level.interpolate_shifts(before, shifts),
+            None => vec![[[0.0; 3]; MAX_GARMENTS]; targets.len()],
         };
-        let mut aims: Vec<Target> = targets.iter().zip(&shifts).map(|(target, by)| target.beside(*by)).collect();
+        let mut aims: Vec<Target> = targets.iter().zip(&shifts).map(|(target, by)| target.beside(by)).collect();
         let mut corrections: Vec<Correction> = shifts.into_iter().map(Correction::of_shift).collect();
         for correction in 0..=CORRECTIONS[step] {
             if correction == 1 {
@@ -379,7 +390,7 @@ pub(super) fn solve(touched: &Touched, plan: &Plan, progress: &Progress) -> Resu
             }
             if correction > 0 {
                 level.correct(&mut corrections, model, &targets, &values);
-                aims = targets.iter().zip(&corrections).map(|(target, by)| target.beside(by.shift)).collect();
+                aims = targets.iter().zip(&corrections).map(|(target, by)| target.beside(&by.shift)).collect();
             }
             let most = if correction == 0 { ROUNDS[step] } else { CORRECTED_ROUNDS };
             level.rounds(most, &mut values, progress, |u, values| {
