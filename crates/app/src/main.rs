@@ -46,6 +46,11 @@ struct CommandLine {
     verb: Option<Verb>,
 }
 
+/// The command line as it is defined.
+fn command() -> clap::Command {
+    CommandLine::command()
+}
+
 fn main() -> ExitCode {
     let line = match CommandLine::try_parse() {
         Ok(line) => line,

@@ -85,7 +85,12 @@ pub(super) fn small_job() -> JobFile {
     job.run.meshes.insert(screens[0].clone(), job.run.mesh.clone());
     job.run.ink.price_per_kg.insert(screens[0].clone(), 20.0);
     job.run.ink.weighed_g_per_shirt = Some(2.0);
+    job.run.meshes_at_hand = vec![job.run.mesh.clone()];
+    job.film.angles_at_hand = [22.5, 52.5, 82.5].map(|angle| Degrees::new(angle).unwrap()).to_vec();
     job.give_angles();
+    let navy = Garment { name: "Navy".into(), ..Garment::of_color("#1B2240".parse().unwrap()) };
+    job.add_garment(navy).unwrap();
+    job.left_out_on_mut(1).insert(screens[2].clone());
     job.run.fingerprint = Some(Box::new(fingerprint()));
     job.film.dpi_down = Some(Dpi::new(720.0).unwrap());
     job.film.printer_width = Some(mm(400.0));

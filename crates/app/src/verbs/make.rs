@@ -59,16 +59,23 @@ pub fn run(args: Args, terminal: &Terminal) -> anyhow::Result<Report> {
         notes.extend(set.found.into_iter().chain(missing_note(&set.missing)));
     }
     if !kinds.is_empty() {
-        let look = outlook(&file.job, &done.prepared, &done.screens, &progress)?;
-        let of = SheetOf { job: &file.job, prepared: &done.prepared, screens: &done.screens, outlook: &look };
         let title = if file.job.info.title.trim().is_empty() { &file.art_name } else { &file.job.info.title };
-        for kind in kinds {
-            let path = args.out.join(format!("{} {}.{}", safe_name(title), kind.title(), kind.endings()[0]));
-            if !terminal.overwrite() && strikeoff_files::same_file(&path, &args.job) {
-                bail!("{} is the job itself and would be replaced; give another folder", path.display());
+        // A sheet for each garment.
+        let garments = file.job.garments().count();
+        for at in 0..garments {
+            let job = &file.job.seen_on(at);
+            let screens = &*job.printed(&done.screens);
+            let look = outlook(job, &done.prepared, screens, &progress)?;
+            let of = SheetOf { job, prepared: &done.prepared, screens, outlook: &look };
+            let on = if garments > 1 { format!(" {}", safe_name(&job.garment.name)) } else { String::new() };
+            for &kind in &kinds {
+                let path = args.out.join(format!("{}{on} {}.{}", safe_name(title), kind.title(), kind.endings()[0]));
+                if !terminal.overwrite() && strikeoff_files::same_file(&path, &args.job) {
+                    bail!("{} is the job itself and would be replaced; give another folder", path.display());
+                }
+                notes.extend(missing_note(&of.write(kind, &path, args.paper.into())?));
+                wrote.push((kind.title(), path));
             }
-            notes.extend(missing_note(&of.write(kind, &path, args.paper.into())?));
-            wrote.push((kind.title(), path));
         }
     }
     notes.dedup();

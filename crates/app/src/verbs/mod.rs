@@ -7,6 +7,7 @@ mod compare;
 mod costs;
 mod demo;
 mod edit;
+mod extras;
 mod files;
 mod film_sets;
 mod films;
@@ -59,7 +60,7 @@ pub enum Verb {
     Check(check::Args),
     /// Say what a job takes in minutes and money, and its price
     Quote(quote::Args),
-    /// Say which screens serve other garments
+    /// Say or change which screens each garment of a job prints, or judge them on other garments
     Garments(garments::Args),
     /// Find jobs in a folder by client, title, order number, date, ink, garment, colours
     Jobs(jobs::Args),
@@ -111,6 +112,8 @@ pub enum Verb {
     Ticket(ticket::Args),
     /// Show, export or import the shop profile
     Profile(profile::Args),
+    /// Write man pages and shell completions into a folder
+    Extras(extras::Args),
     /// Draw the SVG or PDF on standard input: what the program starts itself with, nothing for people
     #[command(name = DRAW_ART, hide = true)]
     DrawArt,
@@ -151,6 +154,7 @@ impl Verb {
             Self::Suggest(args) => args.files(),
             Self::Quote(args) => args.files(),
             Self::Ticket(args) => args.files(),
+            Self::Extras(args) => args.files(),
             Self::DrawArt => Files::default(),
         })
     }
@@ -190,6 +194,7 @@ impl Verb {
             Self::Suggest(args) => suggest::run(args, terminal),
             Self::Quote(args) => quote::run(args, terminal),
             Self::Ticket(args) => ticket::run(args, terminal),
+            Self::Extras(args) => extras::run(args, terminal),
             Self::DrawArt => unreachable!("main does it before there is a terminal"),
         }
     }

@@ -3,6 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "helpers of tests")]
 
 mod day_verbs;
+mod guide;
 mod killed_sets;
 mod numbers;
 mod output;

@@ -9,7 +9,7 @@ use std::process::{Command, Output, Stdio};
 use crate::shop::{Shop, refusal};
 
 /// A command line of every verb. The measured file is made by the test.
-const LINES: [&str; 31] = [
+const LINES: [&str; 32] = [
     "prepare art.png -o ready.png --max-width 0.4in --ppi 100",
     "redraw flag.svg -o flag-again.svg",
     "suggest art.png --garment white --screens 2 --max-width 0.4in --ppi 100",
@@ -40,11 +40,12 @@ const LINES: [&str; 31] = [
     "jobs . black",
     "make fair.strikeoff --out made",
     "profile show",
+    "extras --out extras",
     "demo --out demo",
 ];
 
 /// What is there when the work is done.
-const MADE: [&str; 15] = [
+const MADE: [&str; 17] = [
     "ready.png",
     "flag-again.svg",
     "new.strikeoff",
@@ -60,6 +61,8 @@ const MADE: [&str; 15] = [
     "shop.json",
     "demo/demo.json",
     "made/films/films.json",
+    "extras/man/strikeoff-film-sets.1",
+    "extras/completions/strikeoff.bash",
 ];
 
 fn words(line: &str) -> Vec<String> {

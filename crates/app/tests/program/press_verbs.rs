@@ -217,3 +217,53 @@ fn a_color_is_mixed_and_corrected() {
         assert!(said.contains(part), "{said}");
     }
 }
+
+/// One set of films for three garments: what each prints, what it costs, and what the films and sheets say.
+#[test]
+fn a_job_prints_on_several_garments() {
+    let dir = tempfile::tempdir().expect("a folder");
+    let folder = dir.path();
+    std::fs::write(folder.join("art.png"), strikeoff_files::demo::demo_art_png()).expect("written");
+    let inks = "Base white,Ink black,Golden yellow,Brick red,River blue";
+    let job = "--max-width 1in --ppi 100 --flash-after".split(' ').collect::<Vec<_>>();
+    let made =
+        [&["separate", "art.png", "--garment", "#141416", "--also", "#FFFFFF", "--inks", inks], &job[..]].concat();
+    let made = report(folder, &[&made[..], &["Base white", "-o", "fair.strikeoff"]].concat());
+    assert_eq!(made["also_on"][0]["garment"], "#FFFFFF", "{made}");
+    let uses = report(folder, &["garments", "fair.strikeoff"]);
+    let screens = |at: usize| uses["garments"][at]["screens"].as_array().map(Vec::len);
+    assert_eq!((&uses["screens"], screens(0), screens(1)), (&serde_json::json!(5), Some(5), Some(4)), "{uses}");
+    // The figures are those of `inspect` on each garment.
+    for (at, garment) in ["#141416", "#FFFFFF"].into_iter().enumerate() {
+        let seen = report(folder, &["inspect", "fair.strikeoff", "--on", garment]);
+        assert_eq!(seen["delta_e2000"]["mean"], uses["garments"][at]["quality"]["mean"], "{garment}");
+        assert_eq!(seen["screens"].as_array().map(Vec::len), screens(at));
+    }
+    report(folder, &["films", "fair.strikeoff", "--out", "films", "--dpi", "360"]);
+    let films = std::fs::read_to_string(folder.join("films/films.json")).expect("a list");
+    let films: serde_json::Value = serde_json::from_str(&films).expect("JSON");
+    assert_eq!(films["films"][0]["garments"], serde_json::json!(["#141416"]), "{films}");
+    assert_eq!(films["films"][1]["garments"], serde_json::json!(["#141416", "#FFFFFF"]));
+
+    let changed = report(
+        folder,
+        &["garments", "fair.strikeoff", "--add", "#9E1B24", "--on", "#141416", "--leave-out", "Ink black"],
+    );
+    assert_eq!(changed["garments"].as_array().map(Vec::len), Some(3), "{changed}");
+    assert_eq!(changed["garments"][0]["screens"].as_array().map(Vec::len), Some(4));
+    report(folder, &["garments", "fair.strikeoff", "--remove", "#ffffff"]);
+    for (words, part) in [
+        ("garments fair.strikeoff --on #FFFFFF --print Ink_black", "it prints on \"#141416\", \"#9E1B24\""),
+        ("garments fair.strikeoff --leave-out Mauve", "no screen \"Mauve\""),
+        ("garments fair.strikeoff --add #9E1B24", "prints on \"#9E1B24\" already"),
+        ("inspect fair.strikeoff --on Sand", "no garment \"Sand\""),
+        (
+            "separate art.png --garment black --also white --inks Brick_red --method index -o x.strikeoff",
+            "index separation",
+        ),
+    ] {
+        let words: Vec<String> = words.split(' ').map(|word| word.replace('_', " ")).collect();
+        let said = refusal(folder, &words.iter().map(String::as_str).collect::<Vec<_>>());
+        assert!(said.contains(part), "{said}");
+    }
+}

@@ -4,7 +4,7 @@
 
 use std::process::{Command, Output};
 
-const VERBS: [&str; 29] = [
+const VERBS: [&str; 30] = [
     "demo",
     "separate",
     "proof",
@@ -34,6 +34,7 @@ const VERBS: [&str; 29] = [
     "reorder",
     "jobs",
     "make",
+    "extras",
 ];
 
 fn run(args: &[&str]) -> Output {

@@ -45,8 +45,9 @@ pub fn check_job(
     outlook(job, prepared, screens, progress).map(|o| o.findings)
 }
 
-/// Findings and facts in one pass over the screens.
+/// Findings and facts in one pass over the screens that print on the job's first garment.
 pub fn outlook(job: &Job, prepared: &Prepared, screens: &Screens, progress: &Progress) -> Result<Outlook, Cancelled> {
+    let screens = &*job.printed(screens);
     let s = Survey::new(job, prepared, screens, progress)?;
     let gain = sensitivities(&s);
     let mut findings = Vec::new();

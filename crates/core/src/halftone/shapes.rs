@@ -33,7 +33,8 @@ pub(super) struct Edge {
 
 impl Edge {
     fn at(lines: &Lines<'_>, x: usize, low: u16, high: u16) -> Self {
-        Self { x: x as u32, low, high, border: Border::through(lines, x, low, high) }
+        let border = Border::through(lines, x, low, high).or_else(|| Border::hair(lines, x));
+        Self { x: x as u32, low, high, border }
     }
 
     /// Whether a coverage between the areas' is of the fuller one.
@@ -75,6 +76,9 @@ pub(super) fn edges_of_line(lines: Lines<'_>, out: &mut Vec<Edge>) {
             if steep && (own <= FLAT || u16::MAX - own <= FLAT) {
                 // All but clear or solid beside a contrast: clear or solid.
                 out.push(Edge::at(&lines, x, 0, u16::MAX));
+            } else if steep && let Some(hair) = Border::hair(&lines, x) {
+                // It may be solid nowhere.
+                out.push(Edge { x: x as u32, low: 0, high: u16::MAX, border: Some(hair) });
             } else if steep
                 && seems_flat(lines, x, least, most)
                 && let Some((low, high)) = areas_about(lines, x)

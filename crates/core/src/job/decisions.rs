@@ -120,8 +120,13 @@ impl Job {
     }
 
     /// Chooses a method. Films of an index separation carry its square dots as they are; films of
-    /// another method that had such dots get round ones.
+    /// another method that had such dots get round ones. Flat shapes are not sharpened, which would move
+    /// their edges: sharpening goes along where it is the usual one.
     pub fn set_method(&mut self, method: Method) {
+        let usual = |method| if method == Method::SpotArt { 0.0 } else { PrepSettings::default().sharpen_amount };
+        if self.prep.sharpen_amount == usual(self.separation.method) {
+            self.prep.sharpen_amount = usual(method);
+        }
         self.separation.method = method;
         self.film.dot = match self.film.dot {
             _ if method == Method::Index => DotShape::Index { size_mm: self.separation.index.dot_mm },

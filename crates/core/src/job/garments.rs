@@ -1,6 +1,7 @@
 //! A job on several garments: one set of films, of which each garment prints those that it needs. A white shirt does
 //! without the underbase; the colours are shared, solved for all garments together.
 
+use std::borrow::Cow;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -128,6 +129,28 @@ impl Job {
     pub fn keep_printed(&self, screens: &mut Screens) {
         let ground = self.ground();
         screens.list.retain(|screen| ground.prints(screen.name.as_str()));
+    }
+
+    /// Of screens those that print on its first garment; borrowed where all do.
+    pub fn printed<'a>(&self, screens: &'a Screens) -> Cow<'a, Screens> {
+        let ground = self.ground();
+        if screens.list.iter().all(|screen| ground.prints(screen.name.as_str())) {
+            return Cow::Borrowed(screens);
+        }
+        let list = screens.list.iter().filter(|screen| ground.prints(screen.name.as_str())).cloned().collect();
+        Cow::Owned(Screens { list, ..*screens })
+    }
+
+    /// Makes one of its garments the first: that of findings, costs and sheets.
+    pub fn make_first(&mut self, garment: usize) {
+        if let Some(also) = garment.checked_sub(1).and_then(|at| self.also_on.get_mut(at)) {
+            // Sizes without a name are those of the garment that was the first.
+            for size in self.info.sizes.iter_mut().filter(|size| size.garment.is_empty()) {
+                size.garment.clone_from(&self.garment.name);
+            }
+            std::mem::swap(&mut self.garment, &mut also.garment);
+            std::mem::swap(&mut self.leaves_out, &mut also.leaves_out);
+        }
     }
 
     /// Places of the garments that print a screen.

@@ -5,7 +5,7 @@ use crate::color::{Lab, Rgb8, linear_from_lab};
 use crate::fingerprint::{Fingerprint, Predictor};
 use crate::job::Job;
 use crate::names::same;
-use crate::press::DotGain;
+use crate::press::{DotGain, WetPair};
 use crate::units::{Coverage, Opacity};
 
 /// The job with a fingerprint and its gain curve: the mean of its inks', as a job has one.
@@ -14,8 +14,8 @@ pub fn with_fingerprint(job: &Job, print: &Fingerprint) -> Result<Job, String> {
 }
 
 /// The job with all that its print model can hold of a fingerprint: the gain curve, each ink's colour and opacity as
-/// printed, the share of its opacity that an ink keeps on wet ink, the mean of its pairs', and Yule-Nielsen's n. Inks
-/// that the fingerprint does not know stay as they are.
+/// printed, the share of its opacity that an ink keeps on the wet ink of each other, for other inks the mean of
+/// those, and Yule-Nielsen's n. Inks that the fingerprint does not know stay as they are.
 pub fn with_measured(job: &Job, print: &Fingerprint) -> Result<Job, String> {
     let press = Predictor::new(print);
     let mut job = taken(job, print, &press)?;
@@ -29,12 +29,27 @@ pub fn with_measured(job: &Job, print: &Fingerprint) -> Result<Job, String> {
         screen.ink.spectra = None;
         used.push(at);
     }
-    let pairs =
-        used.iter().flat_map(|upper| used.iter().filter(move |lower| *lower < upper).map(move |l| (*l, *upper)));
-    let kept: Vec<f64> = pairs.map(|(lower, upper)| press.kept(lower, upper)).collect();
-    if !kept.is_empty() {
-        let mean = kept.iter().sum::<f64>() / kept.len() as f64;
-        job.press.wet_on_wet = Coverage::new(mean.clamp(0.0, 1.0)).map_err(|error| error.to_string())?;
+    // Two screens of one ink are one ink here.
+    used.sort_unstable();
+    used.dedup();
+    let keeps = |share: f64| Coverage::new(share.clamp(0.0, 1.0)).map_err(|error| error.to_string());
+    let name = |at: usize| -> String {
+        let own = job.separation.screens.iter().find(|screen| same(&screen.ink.name, &print.inks[at].name));
+        own.map_or_else(|| print.inks[at].name.clone(), |screen| screen.ink.name.clone())
+    };
+    let mut pairs = Vec::new();
+    for &above in &used {
+        // As they were printed on each other: a later ink of the print on an earlier one.
+        for &below in used.iter().filter(|below| **below < above) {
+            let keeps = keeps(press.kept(below, above))?;
+            pairs.push(WetPair { below: name(below), above: name(above), keeps });
+        }
+    }
+    if !pairs.is_empty() {
+        let mean = pairs.iter().map(|pair| pair.keeps.get()).sum::<f64>() / pairs.len() as f64;
+        job.press.wet_on_wet = keeps(mean)?;
+        job.press.wet_pairs.retain(|old| !pairs.iter().any(|new| new.below == old.below && new.above == old.above));
+        job.press.wet_pairs.extend(pairs);
     }
     job.press.yule_nielsen = press.yule_nielsen();
     job.check().map_err(|error| error.to_string())?;

@@ -87,6 +87,7 @@ impl Workbench {
             Command::AddGarmentColor(color) => self.add_garment(Garment::of_color(color)),
             Command::RemoveGarment(at) => self.remove_garment(at),
             Command::PrintOnToo(at) => self.print_on_too(at),
+            Command::MakeFirst(at) => self.make_first(at),
             Command::PrintNoMoreOn(at) => self.print_no_more_on(at),
             Command::SeparateForThis => self.separate_for_this(),
             Command::Change { job, what, drag } => self.change(*job, &what, drag),

@@ -94,6 +94,8 @@ pub enum Command {
     SeparateForThis,
     /// Print the same films on a garment of the row too.
     PrintOnToo(usize),
+    /// Make a garment that the job prints on its first: that of findings, costs and sheets.
+    MakeFirst(usize),
     /// Print no more on a garment of the row.
     PrintNoMoreOn(usize),
     /// A changed job with the name of the change.
@@ -282,6 +284,7 @@ impl Command {
             Self::RemoveGarment(_) => "Remove this garment".into(),
             Self::SeparateForThis => "Separate for this garment".into(),
             Self::PrintOnToo(_) => "Print on this garment too".into(),
+            Self::MakeFirst(_) => "Findings and sheets for this garment".into(),
             Self::PrintNoMoreOn(_) => "Print no more on this garment".into(),
             Self::Change { what, .. } => what.clone(),
             Self::SetAngles(AngleSet::One) => "One angle for all screens".into(),

@@ -78,6 +78,20 @@ impl Workbench {
         }
     }
 
+    /// Makes a garment that the job prints on its first.
+    pub(super) fn make_first(&mut self, at: usize) {
+        let Some(doc) = self.state.doc() else { return };
+        let Some(garment) = doc.garments.get(at).cloned() else { return };
+        let place = doc.job.garments().position(|own| *own == garment);
+        match place {
+            None => self.say(format!("the job does not print on {}", garment.name)),
+            Some(0) => self.say(format!("findings and sheets are those for {} already", garment.name)),
+            Some(place) => {
+                self.edit_job(&format!("Findings and sheets for {}", garment.name), |job| job.make_first(place));
+            }
+        }
+    }
+
     /// Takes a garment of the row out of those that the job's films print on.
     pub(super) fn print_no_more_on(&mut self, at: usize) {
         let Some(doc) = self.state.doc() else { return };
@@ -132,9 +146,8 @@ impl Workbench {
         let Some(table) = &mut self.state.session.table else { return };
         let doc = table.doc();
         if doc.garments.get(at).is_some_and(|garment| doc.job.garments().any(|own| own == garment)) {
-            return self.tell(
-                "the job is separated for this garment; separate for another one, or print no more on it, first",
-            );
+            return self
+                .tell("the job is separated for this garment; separate for another one first, or print no more on it");
         }
         if at < doc.garments.len() {
             table.look_on(|garments| garments.remove(at));

@@ -40,7 +40,8 @@ pub fn draw_paper(key: &PaperKey, ctx: &Context) -> impl FnOnce(&mut (), &Progre
     let (key, ctx) = (key.clone(), ctx.clone());
     move |(), _| {
         let (level, job) = &key.of;
-        let of = SheetOf { job, prepared: &level.prepared, screens: &level.screens, outlook: &key.outlook };
+        let screens = &*job.printed(&level.screens);
+        let of = SheetOf { job, prepared: &level.prepared, screens, outlook: &key.outlook };
         let drawn = match key.kind {
             SheetKind::Proof => Ok((of.small_proof(LONGEST_PX as usize), 1)),
             kind => kind.pdf(&of.content(), key.paper).and_then(|pdf| look_at_page(&pdf, key.page, LONGEST_PX)),

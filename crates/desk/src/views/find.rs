@@ -210,6 +210,7 @@ pub fn everything(state: &State, scratch: &Scratch) -> Vec<(String, Command)> {
         all.push((format!("Look on {}", garment.name), Command::LookOn(at)));
         all.push((format!("Remove garment {}", garment.name), Command::RemoveGarment(at)));
         all.push((format!("Print on {} too", garment.name), Command::PrintOnToo(at)));
+        all.push((format!("Findings and sheets for {}", garment.name), Command::MakeFirst(at)));
         all.push((format!("Print no more on {}", garment.name), Command::PrintNoMoreOn(at)));
     }
     for (at, job) in state.session.found.iter().enumerate() {

@@ -111,6 +111,9 @@ fn garments_ui(ui: &mut Ui, state: &State, scratch: &Scratch, commands: &mut Com
             if !printed && ui.button("Print on this garment too").clicked() {
                 send.extend([Command::LookOn(at), Command::PrintOnToo(at)]);
             }
+            if printed && *garment != doc.job.garment && ui.button("Findings and sheets for this garment").clicked() {
+                send.extend([Command::LookOn(at), Command::MakeFirst(at)]);
+            }
             if printed && !doc.job.also_on.is_empty() && ui.button("Print no more on this garment").clicked() {
                 send.push(Command::PrintNoMoreOn(at));
             }

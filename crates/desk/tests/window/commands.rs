@@ -62,6 +62,7 @@ fn must(command: &Command) -> Must {
         Command::RemoveGarment(_) => Say("separated for this garment"),
         Command::SeparateForThis => Say("already"),
         Command::PrintOnToo(_) => Say("prints on"),
+        Command::MakeFirst(_) => Say("already"),
         Command::PrintNoMoreOn(_) => Say("one garment at least"),
         Command::Change { .. } => Elsewhere("every control of the panels sends it: art_cards.rs, tuning.rs"),
         Command::SetAngles(_) => Change(&["angles"]),

@@ -221,6 +221,10 @@ fn what_was_measured_is_used_with_the_figures_that_were_shown() {
     assert_eq!(told, after, "what was shown before is what it came to");
     let inks: Vec<bool> = crate::common::job(&harness).separation.screens.iter().map(|s| s.ink.measured).collect();
     assert!(inks.iter().all(|measured| *measured));
+    // Each pair of its inks has an opacity of its own on wet ink, and not all the same.
+    let pairs = crate::common::job(&harness).press.wet_pairs;
+    assert_eq!(pairs.len(), inks.len() * (inks.len() - 1) / 2);
+    assert!(pairs.iter().any(|pair| pair.keeps != pairs[0].keeps), "{pairs:?}");
     let print = bench(&harness).pixels_shown();
     press(&mut harness, "Show how sure each colour is");
     assert_ne!(bench(&harness).pixels_shown(), print);

@@ -11,6 +11,7 @@ mod day;
 mod drags;
 mod film_cards;
 mod findings;
+mod garments;
 mod ink_room;
 mod lantern;
 mod narrow;
