@@ -45,6 +45,7 @@ fn every_command_of_the_guide_runs() {
         assert!(out.status.success(), "{args:?}: {}", String::from_utf8_lossy(&out.stderr));
     };
     std::fs::write(dir.path().join("lantern.png"), strikeoff_files::demo::demo_art_png()).expect("written");
+    std::fs::write(dir.path().join("drawdowns.txt"), crate::press_verbs::cgats()).expect("written");
     std::fs::write(dir.path().join("badge.svg"), BADGE).expect("written");
     run(&words("prepare badge.svg -o badge.png --max-width 3in --ppi 100"));
     let (mut ran, mut chapters_with) = (0, 0);

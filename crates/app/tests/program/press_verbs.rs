@@ -32,7 +32,7 @@ fn refusal(folder: &Path, args: &[&str]) -> String {
 }
 
 /// Solids of two inks over white and over black, and both cards, flat spectra but for one step.
-fn cgats() -> String {
+pub fn cgats() -> String {
     let bands: Vec<String> = (0..36).map(|i| format!("SPECTRAL_NM{}", 380 + 10 * i)).collect();
     let mut text =
         format!("CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_NAME BACKING {}\nEND_DATA_FORMAT\nBEGIN_DATA\n", bands.join(" "));

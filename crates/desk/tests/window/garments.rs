@@ -3,9 +3,9 @@
 
 use crate::common::{Bench, bench, job, open_bench, order, press, says, send, settle, shows};
 use egui::vec2;
-use strikeoff_core::ink::Garment;
 use strikeoff_core::screens::ScreenName;
 use strikeoff_desk::{Command, Opening, Workbench};
+use strikeoff_files::shelf::house_garment;
 
 fn lantern_bench() -> Bench {
     let mut harness = open_bench(vec2(1440.0, 1000.0), |ctx| {
@@ -19,13 +19,14 @@ fn lantern_bench() -> Bench {
 fn a_second_garment_shares_the_films() {
     let mut harness = lantern_bench();
     let first = job(&harness).garment;
-    let white = Garment { name: "Chalk white".into(), ..Garment::of_color("#FFFFFF".parse().unwrap()) };
-    send(&mut harness, Command::AddGarment(white.clone()));
+    // The row has a second garment already.
+    let navy = house_garment("Navy").unwrap().clone();
+    send(&mut harness, Command::LookOn(1));
     settle(&mut harness);
     press(&mut harness, "Print on this too");
     settle(&mut harness);
     let now = job(&harness);
-    assert_eq!(now.garments().collect::<Vec<_>>(), [&first, &white]);
+    assert_eq!(now.garments().collect::<Vec<_>>(), [&first, &navy]);
     assert!(!shows(&harness, "Separate for this") && !shows(&harness, "Print on this too"), "it is one of the job's");
 
     // The panel of a screen says where it prints, and lets it print elsewhere.
@@ -34,10 +35,10 @@ fn a_second_garment_shares_the_films() {
     send(&mut harness, Command::Select(Some(screen.clone())));
     settle(&mut harness);
     let shared = bench(&harness).pixels_shown();
-    harness.get_by_label_and_click("Chalk white");
+    harness.get_by_label_and_click("Navy");
     settle(&mut harness);
     assert_eq!(job(&harness).serves_words(&screen).as_deref(), Some(first.name.as_str()));
-    assert_ne!(bench(&harness).pixels_shown(), shared, "the table shows the white shirt without it");
+    assert_ne!(bench(&harness).pixels_shown(), shared, "the table shows the navy shirt without it");
     send(&mut harness, Command::Undo);
     settle(&mut harness);
     assert_eq!(job(&harness), now);
@@ -46,10 +47,10 @@ fn a_second_garment_shares_the_films() {
     says(&mut harness, "print no more on it");
     send(&mut harness, Command::MakeFirst(1));
     settle(&mut harness);
-    assert_eq!(job(&harness).garments().collect::<Vec<_>>(), [&white, &first]);
+    assert_eq!(job(&harness).garments().collect::<Vec<_>>(), [&navy, &first]);
     send(&mut harness, Command::PrintNoMoreOn(0));
     settle(&mut harness);
-    assert_eq!(job(&harness).garments().collect::<Vec<_>>(), [&white]);
+    assert_eq!(job(&harness).garments().collect::<Vec<_>>(), [&navy]);
 }
 
 /// Finds by role, since the row's disc has the same words in its name.
