@@ -10,6 +10,7 @@ use strikeoff_core::screens::ScreenName;
 
 use crate::Command;
 use crate::commands::Commands;
+use crate::render::View;
 use crate::state::State;
 use crate::ui::format::{ordinal, percent};
 use crate::ui::theme::{CORNER, Palette, palette};
@@ -69,7 +70,7 @@ pub fn press_order_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, command
     if scratch.costs.table {
         return super::screen_table::screen_table_ui(ui, state, scratch, commands);
     }
-    let cards = cards(state);
+    let cards = cards(state, scratch);
     let heads = state.doc().map_or(0, |d| usize::from(d.job.run.heads));
     let used = super::rail::heads_used(state);
     ScrollArea::horizontal().auto_shrink([false, true]).show(ui, |ui| {
@@ -91,18 +92,23 @@ pub fn press_order_ui(ui: &mut Ui, state: &State, scratch: &mut Scratch, command
     });
 }
 
-fn cards(state: &State) -> Vec<Card> {
+fn cards(state: &State, scratch: &Scratch) -> Vec<Card> {
     let (Some(doc), Some(pyramid)) = (state.doc(), state.pyramid()) else { return Vec::new() };
+    let seen_on = state.look(scratch, View::Print);
     let Some(level) = pyramid.levels.last() else { return Vec::new() };
     let of = |(s, tones): (&strikeoff_core::screens::Screen, &crate::render::Tones)| {
         let (ruling, ..) = doc.job.film.of_screen(&s.name);
         let threads = doc.job.run.mesh_of(&s.name).threads_per_inch;
+        let without = seen_on.as_ref().filter(|look| look.left_out.contains(&s.name));
         Card {
             name: s.name.clone(),
             ink: s.ink.name.clone(),
             color: color32(s.ink.over_white),
             coverage: tones.mean,
-            detail: format!("{threads:.0} mesh, {ruling} lpi"),
+            detail: match without {
+                Some(look) => format!("not on {}", look.garment.name),
+                None => format!("{threads:.0} mesh, {ruling} lpi"),
+            },
             hits: s.hits,
             stop: doc.job.press.stops.get(&s.name).copied(),
         }

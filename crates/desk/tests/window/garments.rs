@@ -3,6 +3,7 @@
 
 use crate::common::{Bench, bench, job, open_bench, order, press, says, send, settle, shows};
 use egui::vec2;
+use egui_kittest::kittest::Queryable;
 use strikeoff_core::screens::ScreenName;
 use strikeoff_desk::{Command, Opening, Workbench};
 use strikeoff_files::shelf::house_garment;
@@ -39,6 +40,7 @@ fn a_second_garment_shares_the_films() {
     settle(&mut harness);
     assert_eq!(job(&harness).serves_words(&screen).as_deref(), Some(first.name.as_str()));
     assert_ne!(bench(&harness).pixels_shown(), shared, "the table shows the navy shirt without it");
+    assert!(harness.query_by_label_contains("not on Navy").is_some(), "its card says so");
     send(&mut harness, Command::Undo);
     settle(&mut harness);
     assert_eq!(job(&harness), now);
@@ -60,7 +62,6 @@ trait Click {
 
 impl Click for Bench {
     fn get_by_label_and_click(&mut self, label: &str) {
-        use egui_kittest::kittest::Queryable;
         self.get_by_role_and_label(egui::accesskit::Role::CheckBox, label).click_accesskit();
     }
 }
