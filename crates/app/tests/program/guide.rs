@@ -57,7 +57,7 @@ fn every_command_of_the_guide_runs() {
             // As in the guide, on fewer pixels.
             run(&words
                 .iter()
-                .map(|word| if word == "150" { "75".to_owned() } else { word.clone() })
+                .map(|word| if word == "150" { "50".to_owned() } else { word.clone() })
                 .collect::<Vec<_>>());
             ran += 1;
         }
