@@ -63,7 +63,10 @@ impl Act {
                 separate_without(&mut job, from);
             }
             Self::ReInk { screen, ink, again } => re_ink(&mut job, screen, ink, *again),
-            Self::Inks { screens } => use_inks(&mut job, screens),
+            Self::Inks { screens } => {
+                use_inks(&mut job, screens);
+                job.leave_out_usual();
+            }
         }
         job.give_angles();
         job

@@ -177,6 +177,17 @@ impl Job {
         screens.map(|screen| screen.name.clone()).collect()
     }
 
+    /// Where there are several garments, leaves the new screens of a job out on those that usually do without them.
+    pub(super) fn leave_out_usual(&mut self) {
+        if self.also_on.is_empty() {
+            return;
+        }
+        let usual: Vec<BTreeSet<ScreenName>> = self.garments().map(|garment| self.usually_left_out(garment)).collect();
+        for (at, usual) in usual.into_iter().enumerate() {
+            self.left_out_on_mut(at).extend(usual);
+        }
+    }
+
     /// Adds a garment, without the screens that it usually does without. An error is one sentence.
     pub fn add_garment(&mut self, garment: Garment) -> Result<(), String> {
         if self.also_on.len() + 1 >= MAX_GARMENTS {
@@ -257,10 +268,10 @@ impl Job {
 mod tests {
     use super::*;
     use crate::ink::Ink;
-    use crate::job::evaluate;
+    use crate::job::{Act, evaluate};
     use crate::press::proof_from_screens;
     use crate::raster::Plane;
-    use crate::separate::SeparationSettings;
+    use crate::separate::{PlannedScreen, SeparationSettings};
     use crate::units::{Opacity, Ppi};
 
     fn garment(name: &str, color: &str) -> Garment {
@@ -321,6 +332,10 @@ mod tests {
         job.add_garment(garment("Sand", "#D8C9A8")).unwrap();
         assert!(job.add_garment(garment("Sky", "#9CC4E4")).unwrap_err().contains("4 garments"));
         job.check().unwrap();
+        // A new set of inks has a white of another name.
+        let screens = [PlannedScreen::of_ink(Ink { name: "soft".into(), ..job.separation.screens[5].ink.clone() })];
+        let other = Act::Inks { screens: screens.to_vec() }.done(&job);
+        assert!(other.left_out_on(1).contains(&"soft".into()) && !other.left_out_on(0).contains(&"soft".into()));
         job.remove_garment(0).unwrap();
         assert_eq!((job.garment.name.as_str(), job.also_on.len()), ("Chalk", 2));
         // A file with two of a name is not taken.

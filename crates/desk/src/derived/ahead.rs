@@ -39,7 +39,8 @@ pub struct Plans {
 pub fn look_ahead(key: &OutlookKey) -> impl FnOnce(&mut (), &Progress) -> Outcome<Arc<Outlook>> + use<> {
     let (level, job) = key.clone();
     move |(), progress| {
-        let look = outlook(&job, &level.prepared, &level.screens, progress).ok()?;
+        // As the verbs see its first garment.
+        let look = outlook(&job.seen_on(0), &level.prepared, &level.screens, progress).ok()?;
         Some(Ok(Arc::new(look)))
     }
 }

@@ -40,7 +40,7 @@ pub fn draw_paper(key: &PaperKey, ctx: &Context) -> impl FnOnce(&mut (), &Progre
     let (key, ctx) = (key.clone(), ctx.clone());
     move |(), _| {
         let (level, job) = &key.of;
-        let screens = &*job.printed(&level.screens);
+        let (job, screens) = (&job.seen_on(0), &*job.printed(&level.screens));
         let of = SheetOf { job, prepared: &level.prepared, screens, outlook: &key.outlook };
         let drawn = match key.kind {
             SheetKind::Proof => Ok((of.small_proof(LONGEST_PX as usize), 1)),

@@ -123,8 +123,8 @@ pub fn write_lane(ctx: &Context) -> Lane<Write, Written> {
         Write::Version { name, note, doc, screens } => version(&name, &note, &doc, screens, progress),
         Write::Run { run, shop, doc, screens } => self::run(*run, *shop, &doc, screens, progress),
         Write::Sheet { kind, path, paper, job, level, outlook } => {
-            let screens = &*job.printed(&level.screens);
-            let of = SheetOf { job: &job, prepared: &level.prepared, screens, outlook: &outlook };
+            let (job, screens) = (&job.seen_on(0), &*job.printed(&level.screens));
+            let of = SheetOf { job, prepared: &level.prepared, screens, outlook: &outlook };
             Some(match of.write(kind, &path, paper) {
                 Ok(missing) => Written::Sheet(kind, path, missing_note(&missing)),
                 Err(error) => Written::Failed(error.to_string()),
